@@ -1,0 +1,108 @@
+# Carnation. `make demo` and `make test` are all that a new user needs; see README.md.
+
+CC = gcc
+CFLAGS = -O3 -g
+WARN = -std=c17 -Wall -Wextra -Wpedantic -Werror -Wconversion -Wsign-conversion -Wshadow \
+       -Wstrict-prototypes -Wmissing-prototypes -Wformat=2 -Wundef -Wcast-qual -Wpointer-arith
+CPPFLAGS = -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 -Ilib
+LDFLAGS =
+LIBS = -lpng -ltiff -ljpeg -llcms2 -lz -lm
+
+B = build
+PREFIX = /usr/local
+DESTDIR =
+
+TOOLS := $(patsubst tools/%.c,carn-%,$(wildcard tools/*.c))
+PROGRAMS := $(TOOLS:%=$(B)/bin/%)
+LIBOBJ := $(patsubst lib/%.c,$(B)/lib/%.o,$(wildcard lib/*.c))
+UNITS := $(patsubst tests/%.c,$(B)/tests/%,$(wildcard tests/*.c))
+SCENE := $(B)/tests/scene
+SCENEOBJ := $(patsubst tests/scene/%.c,$(B)/scene/%.o,$(wildcard tests/scene/*.c))
+SHELLTESTS := $(filter-out tests/lib.sh,$(wildcard tests/*.sh))
+SCRIPTS := $(wildcard scripts/carn-*)
+MANUALS := $(wildcard docs/*.[15])
+C := $(wildcard lib/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch])
+
+.DELETE_ON_ERROR:
+.SECONDARY:
+.PHONY: all build programs demo test check bench install uninstall clean
+
+all: build
+
+build:
+	@scripts/setup build
+	@$(MAKE) --no-print-directory programs
+
+programs: $(PROGRAMS)
+
+demo:
+	@scripts/setup demo
+	@$(MAKE) --no-print-directory programs $(SCENE)
+	@CARN_BUILD=$(abspath $(B)) scripts/demo
+
+test:
+	@scripts/setup test
+	@$(MAKE) --no-print-directory programs $(SCENE) $(UNITS)
+	@CARN_BUILD=$(abspath $(B)) tests/run $(B)/results $(UNITS) $(SHELLTESTS)
+
+# Formats, linters, manuals, and the tests again under the sanitizers.
+check:
+	@scripts/setup check
+	clang-format --dry-run -Werror $(C)
+	shellcheck -x scripts/setup scripts/demo $(SCRIPTS) tests/run tests/*.sh .ci/run
+	mandoc -T lint -W warning $(MANUALS)
+	cppcheck --quiet --error-exitcode=1 --enable=warning,performance,portability --inline-suppr \
+	    --suppress=missingIncludeSystem -Ilib -Itests -Itests/scene lib tools tests
+	printf '%s\n' $(filter %.c,$(C)) | xargs -n 4 -P 2 sh -c \
+	    'clang-tidy --quiet "$$@" -- -std=c17 $(CPPFLAGS) -Itests -Itests/scene 2>/dev/null' clang-tidy
+	@$(MAKE) --no-print-directory B=$(B)/sanitized LDFLAGS='-fsanitize=address,undefined' \
+	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' test
+
+bench:
+	@scripts/setup bench
+	@$(MAKE) --no-print-directory programs $(SCENE)
+	@CARN_BUILD=$(abspath $(B)) scripts/bench
+
+$(B)/bin/carn-%: $(B)/tools/%.o $(B)/libcarnation.a
+	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+
+$(SCENE): $(SCENEOBJ) $(B)/libcarnation.a
+	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+
+$(B)/tests/%: $(B)/unit/%.o $(B)/libcarnation.a
+	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+
+$(B)/libcarnation.a: $(LIBOBJ)
+	$(Q)rm -f $@ && ar rcs $@ $^
+
+# One short line a file; `make V=1` shows the commands.
+Q = $(if $(V),,@echo '  $@';)
+COMPILE = $(Q)mkdir -p $(@D) && $(CC) $(WARN) $(CPPFLAGS) $(CFLAGS) -MMD -MP -c -o $@ $<
+
+$(B)/lib/%.o: lib/%.c
+	$(COMPILE)
+$(B)/tools/%.o: tools/%.c
+	$(COMPILE)
+$(B)/unit/%.o: tests/%.c
+	$(COMPILE)
+$(B)/scene/%.o: tests/scene/%.c
+	$(COMPILE)
+
+-include $(wildcard $(B)/*/*.d)
+
+install: build
+	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/carnation \
+	    $(DESTDIR)$(PREFIX)/share/man/man1 $(DESTDIR)$(PREFIX)/share/man/man5
+	install -m 755 $(PROGRAMS) $(SCRIPTS) $(DESTDIR)$(PREFIX)/bin
+	install -m 644 lib/coated-late-black.icc $(DESTDIR)$(PREFIX)/share/carnation
+	install -m 644 $(filter %.1,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man1
+	install -m 644 $(filter %.5,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man5
+
+uninstall:
+	cd $(DESTDIR)$(PREFIX)/bin && rm -f $(TOOLS) $(notdir $(SCRIPTS))
+	cd $(DESTDIR)$(PREFIX)/share/man && rm -f $(patsubst docs/%,man1/%,$(filter %.1,$(MANUALS))) \
+	    $(patsubst docs/%,man5/%,$(filter %.5,$(MANUALS)))
+	rm -rf $(DESTDIR)$(PREFIX)/share/carnation
+
+clean:
+	rm -rf $(B)

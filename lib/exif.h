@@ -1,0 +1,63 @@
+/*
+ * exif: what a camera noted about a picture, carried as one block (CIPA DC-008: a TIFF header and
+ * its directories, without the "Exif" marker in front).
+ *
+ * JPEG and PNG hold the block as it is; TIFF holds the same directories among its own. Values move
+ * as bytes, never through numbers, and in the byte order they came in. The thumbnail is dropped: it
+ * shows the picture as it was before. A maker note is kept as bytes; within a block it also keeps
+ * its place, which matters to those that count from the block's start.
+ */
+#ifndef CARN_EXIF_H
+#define CARN_EXIF_H
+
+#include "error.h"
+#include "format.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* A place to read directories from: a block in memory, or a TIFF file (memory NULL). */
+struct carn_exif_bytes {
+    const unsigned char *memory;
+    uint64_t size;
+    const struct carn_source *file;
+};
+
+/* Is it a TIFF header with a first directory inside? */
+bool carn_exif_sound(const unsigned char *block, size_t size);
+bool carn_exif_big_endian(const unsigned char *block);
+
+/* 1..8, or 0 when the block does not say. */
+unsigned carn_exif_orientation(const unsigned char *block, size_t size);
+bool carn_exif_resolution(const unsigned char *block, size_t size,
+                          struct carn_resolution *resolution);
+
+/* Takes the thumbnail out of a block in place; its new size. */
+size_t carn_exif_drop_thumbnail(unsigned char *block, size_t size);
+
+/* The exif block of the sink's frame with the orientation of the frame's key, or, when there is no
+ * block and the orientation is not 1, a block of that alone. A damaged block is left out with a
+ * note. The caller frees; NULL when there is nothing to carry, or with a message. */
+unsigned char *carn_exif_of_sink(struct carn_sink *sink, size_t *size, struct carn_error *err);
+
+/* A block of what the directory at offset of a TIFF file says beyond the layout of its own pixels.
+ * NULL: nothing, or with a message (it is damaged). The caller frees. */
+unsigned char *carn_exif_from_tiff(const struct carn_source *file, uint64_t offset, size_t *size,
+                                   struct carn_error *err);
+
+/* One value of a TIFF file's directory as bytes; NULL when it is not there or, with a message,
+ * damaged. The caller frees. */
+unsigned char *carn_exif_tiff_value(const struct carn_source *file, uint64_t offset, unsigned tag,
+                                    size_t *size, struct carn_error *err);
+
+/* The resolution of a TIFF file's directory, but for its unit. */
+bool carn_exif_tiff_resolution(const struct carn_source *file, uint64_t offset,
+                               struct carn_resolution *resolution);
+
+/* Puts a block (or none) and IPTC bytes (or none) into the finished one-picture TIFF file of the
+ * same byte order as the block: a new first directory at its end. */
+int carn_exif_into_tiff(int fd, const char *label, const unsigned char *block, size_t size,
+                        const void *iptc, size_t iptc_size, struct carn_error *err);
+
+#endif

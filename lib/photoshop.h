@@ -1,0 +1,20 @@
+/*
+ * photoshop: IPTC inside image resource blocks ("8BIM"), the form in which JPEG files and PNG texts
+ * hold it. Other resources are not carried.
+ */
+#ifndef CARN_PHOTOSHOP_H
+#define CARN_PHOTOSHOP_H
+
+#include "error.h"
+
+#include <stddef.h>
+
+/* The IPTC bytes among the blocks; NULL when there are none. They point into blocks. */
+const unsigned char *carn_photoshop_iptc(const unsigned char *blocks, size_t size,
+                                         size_t *iptc_size);
+
+/* IPTC bytes as one block, which the caller frees. */
+unsigned char *carn_photoshop_block(const void *iptc, size_t size, size_t *block_size,
+                                    struct carn_error *err);
+
+#endif

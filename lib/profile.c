@@ -1,0 +1,351 @@
+#include "profile.h"
+
+#include "io.h"
+
+#include <lcms2.h>
+#include <lcms2_plugin.h>
+#include <math.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* No real profile is larger. */
+static const size_t PROFILE_LIMIT = (size_t)64 << 20;
+
+static const cmsUInt32Number EXACT = cmsFLAGS_NOOPTIMIZE | cmsFLAGS_NOCACHE;
+
+struct carn_profile {
+    cmsHPROFILE handle;
+    size_t colours;
+    cmsHTRANSFORM to_lab, from_lab; /* from_lab is made when first asked for */
+    cmsToneCurve *curves[3];        /* owned by handle; NULL unless curves and a matrix */
+};
+
+struct carn_separation {
+    cmsHTRANSFORM to_inks;
+    char *id;
+};
+
+static cmsHTRANSFORM make_transform(cmsHPROFILE from, cmsUInt32Number from_type, cmsHPROFILE to,
+                                    cmsUInt32Number to_type, cmsUInt32Number flags)
+{
+    return cmsCreateTransform(from, from_type, to, to_type, INTENT_RELATIVE_COLORIMETRIC,
+                              EXACT | flags);
+}
+
+/* The connection space as a profile, on either side of a transform. */
+static cmsHTRANSFORM with_lab(cmsHPROFILE handle, cmsUInt32Number type, bool to_lab,
+                              cmsUInt32Number flags)
+{
+    cmsHPROFILE lab = cmsCreateLab4Profile(NULL);
+    if (lab == NULL)
+        return NULL;
+    cmsHTRANSFORM transform = to_lab ? make_transform(handle, type, lab, TYPE_Lab_DBL, flags)
+                                     : make_transform(lab, TYPE_Lab_DBL, handle, type, flags);
+    cmsCloseProfile(lab);
+    return transform;
+}
+
+/* ---- RGB and grey ---- */
+
+/* Curves and a matrix count only where no table takes precedence over them. */
+static void find_curves(struct carn_profile *profile)
+{
+    static const cmsTagSignature tags[] = {cmsSigRedTRCTag, cmsSigGreenTRCTag, cmsSigBlueTRCTag};
+    if (profile->colours != 3 || !cmsIsMatrixShaper(profile->handle) ||
+        cmsIsTag(profile->handle, cmsSigAToB0Tag) || cmsIsTag(profile->handle, cmsSigAToB1Tag) ||
+        cmsIsTag(profile->handle, cmsSigDToB1Tag))
+        return;
+    for (size_t i = 0; i < 3; i++)
+        profile->curves[i] = cmsReadTag(profile->handle, tags[i]);
+}
+
+struct carn_profile *carn_profile_open(const void *icc, size_t size, size_t colours,
+                                       struct carn_error *err)
+{
+    struct carn_profile *profile = carn_alloc(1, sizeof *profile, err);
+    if (profile == NULL)
+        return NULL;
+    profile->colours = colours;
+    size_t own_size = 0;
+    void *own = NULL; /* so that an untagged grey frame has sRGB's curve too */
+    if (icc != NULL)
+        profile->handle =
+            size <= UINT32_MAX ? cmsOpenProfileFromMem(icc, (cmsUInt32Number)size) : NULL;
+    else if (colours == 3 && (own = carn_profile_make_srgb(&own_size, err)) != NULL)
+        profile->handle = cmsOpenProfileFromMem(own, (cmsUInt32Number)own_size);
+    else if (colours == 1) {
+        cmsFloat64Number srgb[] = {2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045};
+        cmsToneCurve *curve = cmsBuildParametricToneCurve(NULL, 4, srgb);
+        profile->handle = curve != NULL ? cmsCreateGrayProfile(cmsD50_xyY(), curve) : NULL;
+        cmsFreeToneCurve(curve);
+    }
+    free(own);
+    if (profile->handle == NULL) {
+        carn_fail(err, "the ICC profile of %zu bytes cannot be read", size);
+    } else if (cmsGetColorSpace(profile->handle) !=
+               (colours == 3 ? cmsSigRgbData : cmsSigGrayData)) {
+        carn_fail(err, "the ICC profile is not for %s samples", colours == 3 ? "RGB" : "grey");
+    } else {
+        profile->to_lab =
+            with_lab(profile->handle, colours == 3 ? TYPE_RGB_DBL : TYPE_GRAY_DBL, true, 0);
+        if (profile->to_lab == NULL)
+            carn_fail(err, "the ICC profile has no usable way to CIELAB");
+    }
+    if (profile->to_lab == NULL) {
+        carn_profile_close(profile);
+        return NULL;
+    }
+    find_curves(profile);
+    return profile;
+}
+
+void carn_profile_close(struct carn_profile *profile)
+{
+    if (profile == NULL)
+        return;
+    if (profile->to_lab != NULL)
+        cmsDeleteTransform(profile->to_lab);
+    if (profile->from_lab != NULL)
+        cmsDeleteTransform(profile->from_lab);
+    if (profile->handle != NULL)
+        cmsCloseProfile(profile->handle);
+    free(profile);
+}
+
+void carn_profile_to_lab(const struct carn_profile *profile, const double *samples,
+                         struct carn_lab *lab, size_t count)
+{
+    for (size_t done = 0; done < count;) {
+        size_t part = count - done < 65536 ? count - done : 65536;
+        cmsDoTransform(profile->to_lab, samples + done * profile->colours, lab + done,
+                       (cmsUInt32Number)part);
+        done += part;
+    }
+}
+
+/* lcms2 inverts tabulated curves and tables only nearly: Newton steps against the exact forward
+ * way, as long as they bring the colour closer. */
+static void polish(const struct carn_profile *profile, struct carn_lab aim, double rgb[3])
+{
+    const double step = 1e-5;
+    for (int round = 0; round < 6; round++) {
+        double probe[12];
+        struct carn_lab at[4];
+        for (int k = 0; k < 4; k++)
+            for (int c = 0; c < 3; c++)
+                probe[3 * k + c] = rgb[c] + (k == c + 1 ? (rgb[c] > 0.5 ? -step : step) : 0);
+        carn_profile_to_lab(profile, probe, at, 4);
+        double error = carn_cie76(at[0], aim);
+        if (error < 1e-5)
+            return;
+        double m[3][3], r[3] = {aim.L - at[0].L, aim.a - at[0].a, aim.b - at[0].b};
+        for (int c = 0; c < 3; c++) {
+            double h = rgb[c] > 0.5 ? -step : step;
+            m[0][c] = (at[c + 1].L - at[0].L) / h;
+            m[1][c] = (at[c + 1].a - at[0].a) / h;
+            m[2][c] = (at[c + 1].b - at[0].b) / h;
+        }
+        double det = m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[2][1]) -
+                     m[0][1] * (m[1][0] * m[2][2] - m[1][2] * m[2][0]) +
+                     m[0][2] * (m[1][0] * m[2][1] - m[1][1] * m[2][0]);
+        if (fabs(det) < 1e-9)
+            return;
+        double next[3];
+        for (int c = 0; c < 3; c++) { /* Cramer's rule: column c replaced by r */
+            double n[3][3];
+            memcpy(n, m, sizeof n);
+            for (int i = 0; i < 3; i++)
+                n[i][c] = r[i];
+            next[c] = rgb[c] + (n[0][0] * (n[1][1] * n[2][2] - n[1][2] * n[2][1]) -
+                                n[0][1] * (n[1][0] * n[2][2] - n[1][2] * n[2][0]) +
+                                n[0][2] * (n[1][0] * n[2][1] - n[1][1] * n[2][0])) /
+                                   det;
+        }
+        struct carn_lab then;
+        carn_profile_to_lab(profile, next, &then, 1);
+        if (!(carn_cie76(then, aim) < error))
+            return;
+        memcpy(rgb, next, sizeof next);
+    }
+}
+
+int carn_profile_from_lab(struct carn_profile *profile, struct carn_lab lab, double rgb[3],
+                          struct carn_error *err)
+{
+    if (profile->colours != 3)
+        return carn_fail(err, "a grey profile has no colour to move");
+    if (profile->from_lab == NULL)
+        profile->from_lab = with_lab(profile->handle, TYPE_RGB_DBL, false, 0);
+    if (profile->from_lab == NULL)
+        return carn_fail(err, "the ICC profile has no usable way back from CIELAB");
+    cmsDoTransform(profile->from_lab, &lab, rgb, 1);
+    if (!isfinite(rgb[0]) || !isfinite(rgb[1]) || !isfinite(rgb[2]))
+        return carn_fail(err, "the ICC profile gives no RGB for CIELAB %.1f %.1f %.1f", lab.L,
+                         lab.a, lab.b);
+    bool inside = true;
+    for (int c = 0; c < 3; c++)
+        inside = inside && rgb[c] >= 0 && rgb[c] <= 1;
+    if (inside)
+        polish(profile, lab, rgb);
+    return 0;
+}
+
+bool carn_profile_has_curves(const struct carn_profile *profile)
+{
+    return profile->curves[0] != NULL && profile->curves[1] != NULL && profile->curves[2] != NULL;
+}
+
+double carn_profile_linear(const struct carn_profile *profile, int channel, double v)
+{
+    return (double)cmsEvalToneCurveFloat(profile->curves[channel], (cmsFloat32Number)v);
+}
+
+double carn_profile_encoded(const struct carn_profile *profile, int channel, double v)
+{
+    double low = 0, high = 1;
+    for (int i = 0; i < 30; i++) {
+        double middle = (low + high) / 2;
+        if (carn_profile_linear(profile, channel, middle) < v)
+            low = middle;
+        else
+            high = middle;
+    }
+    return (low + high) / 2;
+}
+
+/* ---- profiles in files ---- */
+
+bool carn_profile_is_icc(const char *path)
+{
+    unsigned char head[40];
+    FILE *file = fopen(path, "rb");
+    bool is = file != NULL && fread(head, 1, sizeof head, file) == sizeof head &&
+              memcmp(head + 36, "acsp", 4) == 0; /* ICC.1 7.2: the profile file signature */
+    if (file != NULL)
+        fclose(file);
+    return is;
+}
+
+void *carn_profile_read(const char *path, size_t *size, struct carn_error *err)
+{
+    return carn_read_file(path, PROFILE_LIMIT, size, err);
+}
+
+/* ---- making profiles ---- */
+
+/* The bytes of a profile with lcms2's clock and checksum taken out, so that the same arguments give
+ * the same bytes. Closes handle. */
+static void *profile_bytes(cmsHPROFILE handle, size_t *size, struct carn_error *err)
+{
+    static const unsigned char date[12] = {0x07, 0xEA, 0, 1, 0, 1,
+                                           0,    0,    0, 0, 0, 0}; /* 2026-01-01 */
+    cmsUInt32Number need = 0;
+    unsigned char *bytes = NULL;
+    if (handle != NULL && cmsSaveProfileToMem(handle, NULL, &need) && need >= 128 &&
+        (bytes = carn_alloc(need, 1, err)) != NULL && cmsSaveProfileToMem(handle, bytes, &need)) {
+        memcpy(bytes + 24, date,
+               sizeof date); /* ICC.1 7.2: date and time at 24, profile ID at 84 */
+        memset(bytes + 84, 0, 16);
+        *size = need;
+    } else {
+        free(bytes);
+        bytes = NULL;
+        carn_fail(err, "cannot make an ICC profile");
+    }
+    if (handle != NULL)
+        cmsCloseProfile(handle);
+    return bytes;
+}
+
+void *carn_profile_make_srgb(size_t *size, struct carn_error *err)
+{
+    return profile_bytes(cmsCreate_sRGBProfile(), size, err);
+}
+
+void *carn_profile_make(const double xy[8], double gamma, size_t *size, struct carn_error *err)
+{
+    cmsCIExyY white = {xy[0], xy[1], 1};
+    cmsCIExyYTRIPLE primaries = {{xy[2], xy[3], 1}, {xy[4], xy[5], 1}, {xy[6], xy[7], 1}};
+    cmsToneCurve *curve = cmsBuildGamma(NULL, gamma);
+    cmsToneCurve *curves[3] = {curve, curve, curve};
+    cmsHPROFILE handle = curve != NULL ? cmsCreateRGBProfile(&white, &primaries, curves) : NULL;
+    if (curve != NULL)
+        cmsFreeToneCurve(curve);
+    return profile_bytes(handle, size, err);
+}
+
+/* ---- separations ---- */
+
+static char *separation_id(const char *path, const unsigned char *bytes, size_t size, bool bpc,
+                           struct carn_error *err)
+{
+    cmsProfileID md5 = {{0}};
+    cmsHANDLE sum = cmsMD5alloc(NULL);
+    char *id = carn_alloc(strlen(path) + 64, 1, err);
+    if (sum == NULL || id == NULL) {
+        free(id);
+        return NULL;
+    }
+    cmsMD5add(sum, bytes, (cmsUInt32Number)size);
+    cmsMD5finish(&md5, sum);
+    const char *slash = strrchr(path, '/');
+    strcpy(id, slash != NULL ? slash + 1 : path);
+    char *dot = strrchr(id, '.');
+    if (dot != NULL && dot != id)
+        *dot = '\0';
+    sprintf(id + strlen(id), "/relative/%s/%02x%02x%02x%02x", bpc ? "bpc" : "nobpc", md5.ID8[0],
+            md5.ID8[1], md5.ID8[2], md5.ID8[3]);
+    return id;
+}
+
+struct carn_separation *carn_separation_open(const char *path, bool bpc, struct carn_error *err)
+{
+    size_t size = 0;
+    unsigned char *bytes = carn_read_file(path, PROFILE_LIMIT, &size, err);
+    if (bytes == NULL)
+        return NULL;
+    struct carn_separation *separation = carn_alloc(1, sizeof *separation, err);
+    cmsHPROFILE handle =
+        separation != NULL && size > 0 ? cmsOpenProfileFromMem(bytes, (cmsUInt32Number)size) : NULL;
+    if (handle == NULL)
+        carn_fail(err, "%s: not an ICC profile", path);
+    else if (cmsGetColorSpace(handle) != cmsSigCmykData)
+        carn_fail(err, "%s: not a CMYK profile, so no separation", path);
+    else if ((separation->to_inks = with_lab(handle, TYPE_CMYK_DBL, false,
+                                             bpc ? cmsFLAGS_BLACKPOINTCOMPENSATION : 0)) == NULL)
+        carn_fail(err, "%s: the profile has no way from CIELAB to inks", path);
+    else
+        separation->id = separation_id(path, bytes, size, bpc, err);
+    if (handle != NULL)
+        cmsCloseProfile(handle);
+    free(bytes);
+    if (separation != NULL && separation->id == NULL) {
+        carn_separation_close(separation);
+        return NULL;
+    }
+    return separation;
+}
+
+void carn_separation_close(struct carn_separation *separation)
+{
+    if (separation == NULL)
+        return;
+    if (separation->to_inks != NULL)
+        cmsDeleteTransform(separation->to_inks);
+    free(separation->id);
+    free(separation);
+}
+
+const char *carn_separation_id(const struct carn_separation *separation)
+{
+    return separation->id;
+}
+
+struct carn_inks carn_separation_inks(const struct carn_separation *separation, struct carn_lab lab)
+{
+    struct carn_inks inks;
+    cmsDoTransform(separation->to_inks, &lab, &inks, 1);
+    return inks;
+}

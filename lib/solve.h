@@ -1,0 +1,42 @@
+/*
+ * solve: from readings to the moves that bring skin onto an aim at its own lightness.
+ */
+#ifndef CARN_SOLVE_H
+#define CARN_SOLVE_H
+
+#include "aim.h"
+#include "curve.h"
+#include "error.h"
+#include "profile.h"
+#include "reading.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* Light, middle, shade; or one of all. */
+enum { CARN_TONES = 3 };
+
+struct carn_solution {
+    size_t count;
+    struct carn_move moves[CARN_TONES];
+    const char
+        *why[CARN_TONES]; /* what cut the move short: "bound", "gamut", "slope"; "" nothing */
+    size_t readings[CARN_TONES]; /* pooled into the move */
+    size_t doubtful;             /* readings left out for their flags; all used when none is left */
+};
+
+/* The move that makes a card's readings neutral at their own lightness: the median of the rows of
+ * tone card, or of all rows when no row has a tone. -1 with a message. */
+int carn_solve_neutral(const struct carn_readings *readings, struct carn_solution *solution,
+                       struct carn_error *err);
+
+/*
+ * The moves onto the aim. Rows without a tone are pooled into one move (median L*, a*, b*); else
+ * one a tone, tones closer than 10 L* pooled. bound: keep within carn_aim_bound(). What the gamut
+ * or the slopes of the curves in profile cannot do is cut short, all moves by the same share.
+ */
+int carn_solve_aim(const struct carn_readings *readings, const struct carn_aim *aim,
+                   const struct carn_separation *separation, struct carn_profile *profile,
+                   bool bound, struct carn_solution *solution, struct carn_error *err);
+
+#endif

@@ -1,0 +1,86 @@
+#!/usr/bin/env bash
+# CIELAB to inks against an independent colour engine, argyll's xicclu (Debian argyll), and what a
+# separation that prints skin with black is told.
+. "$(dirname "$0")/lib.sh"
+profile=$TOP/lib/coated-late-black.icc
+engine() { xicclu -v0 -ir -s100 "$@" | awk '{ print $1, $2, $3, $4 }'; }
+
+# 500 skin colours, L* 30 to 88, chroma 10 to 38, hue 35 to 75 degrees, as patches of 8 x 8 pixels
+# of an sRGB picture. The matrix is sRGB's from D50 (IEC 61966-2-1 primaries, Bradford; from memory).
+awk 'function f(t) { return t > 6 / 29 ? t^3 : (116 * t - 16) * 27 / 24389 }
+    function code(v) { v = v < 0 ? 0 : v > 1 ? 1 : v
+        return int(65535 * (v <= 0.0031308 ? 12.92 * v : 1.055 * v^(1 / 2.4) - 0.055) + 0.5) }
+    BEGIN { srand(7); print "P3 200 160 65535"
+        for (i = 0; i < 500; i++) {
+            L = 30 + 58 * rand(); C = 10 + 28 * rand(); h = (35 + 40 * rand()) * 3.14159265 / 180
+            y = (L + 16) / 116; X = .9642 * f(y + C * cos(h) / 500); Z = .8249 * f(y - C * sin(h) / 200); Y = f(y)
+            p[i] = code(3.1338561 * X - 1.6168667 * Y - .4906146 * Z) " " \
+                code(-.9787684 * X + 1.9161415 * Y + .0334540 * Z) " " code(.0719453 * X - .2289914 * Y + 1.4052427 * Z)
+        }
+        for (r = 0; r < 160; r++) for (c = 0; c < 200; c++) print p[int(r / 8) * 25 + int(c / 8)] }' |
+    pamtopnm >"$T/skin.ppm"
+{
+    printf 'frame\tpatch\tx\ty\tw\th\n'
+    for i in $(seq 0 499); do printf '*\tp%d\t%d\t%d\t8\t8\n' "$i" $((i % 25 * 8)) $((i / 25 * 8)); done
+} >"$T/patches.tsv"
+
+# close NAME READINGS INKS: median within 0.3 %, 95 % within 1.5 % of ink.
+close() {
+    local figures
+    figures=$(awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) head[$i] = i; next }
+        { print $head["cyan"], $head["magenta"], $head["yellow"], $head["black"] }' "$2" | paste -d ' ' - "$3" |
+        awk '{ for (i = 1; i <= 4; i++) { d = $i - $(i + 4); print d < 0 ? -d : d } }' | sort -g |
+        awk '{ d[NR] = $1 } END { printf "%d values, median %.3f, 95 %% within %.3f", NR, d[int(NR / 2)], d[int(NR * .95)]
+            exit !(NR == 2000 && d[int(NR / 2)] <= 0.3 && d[int(NR * .95)] <= 1.5) }')
+    if [ $? -eq 0 ]; then pass "$1: $figures"; else fail "$1: $figures"; fi
+}
+lab() {
+    awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) head[$i] = i; next } { print $head["L"], $head["a"], $head["b"] }' "$1"
+}
+
+carn-decode "$T/skin.ppm" | tee "$T/frames" | carn-sample -B -p "$T/patches.tsv" >"$T/plain.tsv" 2>/dev/null
+lab "$T/plain.tsv" | engine -fb -pl "$profile" >"$T/plain.inks"
+close "inks without black-point compensation as xicclu" "$T/plain.tsv" "$T/plain.inks"
+
+# Black-point compensation by hand: XYZ scaled so that black falls on the profile's own darkest
+# neutral, the white stays (the usual published description, from memory).
+black=$(echo 0 0 0 | engine -fb -pl "$profile" | engine -ff -pl "$profile" | awk '{ print $1 }')
+carn-sample -p "$T/patches.tsv" <"$T/frames" >"$T/bpc.tsv" 2>/dev/null
+lab "$T/bpc.tsv" | awk -v black="$black" 'function f(t) { return t > 6 / 29 ? t^3 : (116 * t - 16) * 27 / 24389 }
+    function g(t) { return t > 216 / 24389 ? t^(1 / 3) : (24389 / 27 * t + 16) / 116 }
+    function scale(v) { return k + (1 - k) * v }
+    BEGIN { k = f((black + 16) / 116) }
+    { y = ($1 + 16) / 116; x = g(scale(f(y + $2 / 500))); z = g(scale(f(y - $3 / 200))); y = g(scale(f(y)))
+      printf "%.5f %.5f %.5f\n", 116 * y - 16, 500 * (x - y), 200 * (y - z) }' |
+    engine -fb -pl "$profile" >"$T/bpc.inks"
+close "inks with black-point compensation as xicclu behind a scaling by hand" "$T/bpc.tsv" "$T/bpc.inks"
+
+sum=$(md5sum "$profile" | cut -c 1-8)
+holds "the separation is named with intent, compensation and checksum" \
+    "c[\"separation\"] == \"coated-late-black/relative/nobpc/$sum\"" "$T/plain.tsv"
+holds "and with compensation" "c[\"separation\"] == \"coated-late-black/relative/bpc/$sum\"" "$T/bpc.tsv"
+refused "readings of another separation are never mixed" carn-score "$T/plain.tsv"
+says "and both are named" "nobpc/$sum.*bpc/$sum"
+refused "nor solved for" carn-curve-solve "$T/plain.tsv"
+status 1 "with -B they fit" carn-score -B "$T/plain.tsv"
+
+# Heavy black: the public FOGRA39L data through argyll's colprof, black as early as it may be.
+ti3=/usr/share/color/icc/FOGRA39L.ti3
+if [ -f "$ti3" ]; then
+    cp "$ti3" "$T/heavy.ti3"
+    (cd "$T" && colprof -ql -b -nc -kx -l300 heavy >/dev/null 2>&1)
+    carn-sample -k "$T/heavy.icc" -p "$T/patches.tsv" <"$T/frames" >"$T/heavy.tsv" 2>/dev/null
+    refused "a separation that prints skin with black has no aim: score" carn-score -k "$T/heavy.icc" "$T/heavy.tsv"
+    says "and says so" "no colour meets aim 'common'.*black|only .* of cyan"
+    refused "a separation that prints skin with black has no aim: solve" carn-curve-solve -k "$T/heavy.icc" "$T/heavy.tsv"
+else
+    skip "a heavy-black separation" "FOGRA39L.ti3 is not installed"
+fi
+refused "an RGB profile is no separation" carn-sample -k /usr/share/color/icc/colord/sRGB.icc -p "$T/patches.tsv" <"$T/frames"
+: >"$T/empty.icc"
+refused "an empty profile" carn-sample -k "$T/empty.icc" -p "$T/patches.tsv" <"$T/frames"
+CARN_SEPARATION=$T/empty.icc
+export CARN_SEPARATION
+refused "\$CARN_SEPARATION is used" carn-sample -p "$T/patches.tsv" <"$T/frames"
+says "and named" 'empty\.icc'
+finish

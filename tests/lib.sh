@@ -1,0 +1,93 @@
+# What every shell test shares; sourced, not run. Prints TAP (Test Anything Protocol).
+# A test sources it, calls check, status and the like, and ends with `finish`.
+# $T is a fresh folder that goes away, $BIN the programs, $DATA the outside tables, $TOP the tree.
+
+set -uo pipefail
+TOP=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
+CARN_BUILD=${CARN_BUILD:-$TOP/build}
+BIN=$CARN_BUILD/bin
+SCENE=$CARN_BUILD/tests/scene
+DATA=$TOP/tests/data
+T=$(mktemp -d)
+trap 'rm -rf "$T"' EXIT
+unset CARN_SEPARATION
+export CARN_BUILD PATH="$BIN:$TOP/scripts:$PATH"
+count=0
+failed=0
+
+pass() { count=$((count + 1)); printf 'ok %d - %s\n' "$count" "$1"; }
+fail() {
+    count=$((count + 1)) failed=$((failed + 1))
+    printf 'not ok %d - %s\n' "$count" "$1"
+    shift
+    [ $# -eq 0 ] || printf '%s\n' "$@" | sed 's/^/# /'
+}
+skip() { count=$((count + 1)); printf 'ok %d - %s # skip %s\n' "$count" "$1" "$2"; }
+
+# status N NAME COMMAND...: passes when the command exits with N. Its output is kept in $T/out and
+# $T/err, and shown when it fails.
+status() {
+    local want=$1 name=$2 got=0
+    shift 2
+    "$@" >"$T/out" 2>"$T/err" || got=$?
+    if [ "$got" -eq "$want" ]; then
+        pass "$name"
+    else
+        fail "$name" "$* exited with $got, not $want" "$(head -c 2000 "$T/out" | tr -d '\000')" "$(head -c 2000 "$T/err")"
+    fi
+}
+check() { status 0 "$@"; }
+
+# refused NAME COMMAND...: bad input or usage as the contract has it: status 2, one line on standard
+# error that begins with the program's name, nothing on standard output.
+refused() {
+    local name=$1 got=0
+    shift
+    "$@" >"$T/out" 2>"$T/err" || got=$?
+    if [ "$got" -eq 2 ] && [ ! -s "$T/out" ] && [ "$(wc -l <"$T/err")" -eq 1 ] &&
+        grep -q '^carn-[a-z-]*: ' "$T/err"; then
+        pass "$name"
+    else
+        fail "$name" "$* exited with $got, $(wc -c <"$T/out") bytes out" "$(head -c 2000 "$T/err")"
+    fi
+}
+
+# says NAME PATTERN: the standard error of the command before matches (grep -E).
+says() {
+    if grep -qE -- "$2" "$T/err"; then pass "$1"; else fail "$1" "no '$2' in:" "$(head -c 2000 "$T/err")"; fi
+}
+
+# same NAME A B: equal bytes.
+same() {
+    if cmp -s "$2" "$3"; then pass "$1"; else fail "$1" "$(cmp "$2" "$3" 2>&1 | head -n 3)"; fi
+}
+
+# holds NAME AWK-CONDITION [TABLE]: true for every row of a TSV (standard input or TABLE), of which
+# there must be one or more. $name of a column stands as c["name"].
+holds() {
+    local name=$1 condition=$2 out
+    shift 2
+    if out=$(awk -F '\t' 'function abs(x) { return x < 0 ? -x : x }
+        NR == 1 { for (i = 1; i <= NF; i++) head[i] = $i; next }
+        { for (i = 1; i <= NF; i++) c[head[i]] = $i
+          rows++
+          if (!('"$condition"')) { print; bad++ } }
+        END { exit !rows || bad > 0 }' "$@"); then
+        pass "$name"
+    else
+        fail "$name" "not true: $condition" "$(printf '%s' "$out" | head -n 8)"
+    fi
+}
+
+# cell TABLE COLUMN [ROW]: one value of a TSV, ROW counted from 1.
+cell() {
+    awk -F '\t' -v want="$2" -v row="${3:-1}" 'NR == 1 { for (i = 1; i <= NF; i++) if ($i == want) k = i; next }
+        NR == row + 1 { print $k; exit }' "$1"
+}
+
+have() { command -v "$1" >/dev/null 2>&1; }
+
+finish() {
+    printf '1..%d\n' "$count"
+    exit $((failed > 0))
+}

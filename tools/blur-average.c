@@ -1,0 +1,249 @@
+/*
+ * carn-blur-average: frames blurred with a Gaussian, or averaged down to a smaller width.
+ */
+#include "average.h"
+#include "blur.h"
+#include "frame.h"
+#include "io.h"
+#include "tool.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+enum {
+    ACCOUNT = 200,        /* bytes of the key smoothed, at most */
+    WIDTH_LIMIT = 1 << 27 /* wider than any frame */
+};
+
+struct job {
+    double sigma; /* 0: none asked for */
+    bool percent; /* sigma is in percent of the shorter side, not in pixels */
+    size_t width; /* 0: none asked for */
+    struct carn_in *in;
+    struct carn_out *out;
+    struct carn_frame frame;   /* as read */
+    struct carn_frame written; /* as written: own size, own keys, own count of rows */
+    uint16_t *row;
+    struct carn_error *err;
+};
+
+/* ---- arguments ---- */
+
+static int parse_sigma(struct job *job, const char *text)
+{
+    char number[64];
+    size_t size = strlen(text);
+    job->percent = size > 0 && text[size - 1] == '%';
+    if (job->percent)
+        size--;
+    if (size >= sizeof number)
+        return carn_fail(job->err, "sigma: '%s' is not a number", text);
+    memcpy(number, text, size);
+    number[size] = '\0';
+    if (carn_number(number, "sigma", &job->sigma, job->err) != 0)
+        return -1;
+    double most = job->percent ? 100 : CARN_BLUR_LIMIT;
+    if (!(job->sigma > 0 && job->sigma <= most))
+        return carn_fail(job->err, "sigma: '%s' is not above 0 and at most %g%s", text, most,
+                         job->percent ? "%" : " pixels");
+    return 0;
+}
+
+static int parse_width(struct job *job, const char *text)
+{
+    double width;
+    if (carn_number(text, "width", &width, job->err) != 0)
+        return -1;
+    if (!(width >= 1 && width <= WIDTH_LIMIT && width == (double)(size_t)width))
+        return carn_fail(job->err, "width: '%s' is not a whole number from 1 to %d", text,
+                         WIDTH_LIMIT);
+    job->width = (size_t)width;
+    return 0;
+}
+
+/* One operand may stand there, `-` for standard input. */
+static int check_usage(const struct job *job, int count, char *const *operands)
+{
+    if ((job->sigma > 0) == (job->width > 0))
+        return carn_fail(job->err, "give either -s SIGMA or -w WIDTH; see --help");
+    if (count > 1 || (count == 1 && strcmp(operands[0], "-") != 0))
+        return carn_fail(job->err, "unexpected operand '%s'; frames come from standard input",
+                         operands[strcmp(operands[0], "-") == 0 ? 1 : 0]);
+    return 0;
+}
+
+static int parse_arguments(struct carn_tool *tool, struct job *job, int argc, char **argv)
+{
+    int key, rc = 0;
+    while (rc == 0 && (key = carn_tool_option(tool, argc, argv)) != 0) {
+        if (key < 0)
+            return -1;
+        rc = key == 's' ? parse_sigma(job, tool->value) : parse_width(job, tool->value);
+    }
+    return rc == 0 ? check_usage(job, argc - optind, argv + optind) : -1;
+}
+
+/* ---- one frame ---- */
+
+/* Adds to the key smoothed; an account that would grow past ACCOUNT ends with "more". */
+static int tell_smoothed(struct carn_frame *frame, const char *what, struct carn_error *err)
+{
+    static const char more[] = ", more";
+    const char *before = carn_frame_get(frame, "smoothed");
+    if (before == NULL)
+        return carn_frame_set(frame, "smoothed", what, err);
+    size_t size = strlen(before);
+    if (size >= strlen(more) && strcmp(before + size - strlen(more), more) == 0)
+        return 0;
+    size_t room = size + strlen(what) + sizeof more;
+    char *account = carn_alloc(room, 1, err);
+    if (account == NULL)
+        return -1;
+    if (size + strlen(", ") + strlen(what) + strlen(more) <= ACCOUNT)
+        snprintf(account, room, "%s, %s", before, what);
+    else
+        snprintf(account, room, "%s%s", before, more);
+    int rc = carn_frame_set(frame, "smoothed", account, err);
+    free(account);
+    return rc;
+}
+
+static int pass_frame(struct job *job)
+{
+    if (carn_frame_begin(job->out, &job->written, false, job->err) != 0)
+        return -1;
+    for (size_t y = 0; y < job->frame.height; y++)
+        if (carn_frame_read(job->in, &job->frame, job->row, job->err) != 0 ||
+            carn_frame_write(job->out, &job->written, job->row, job->err) != 0)
+            return -1;
+    return 0;
+}
+
+static int blur_rows(struct job *job, struct carn_blur *blur)
+{
+    for (size_t y = 0; y < job->frame.height; y++) {
+        if (carn_frame_read(job->in, &job->frame, job->row, job->err) != 0)
+            return -1;
+        carn_blur_push(blur, job->row);
+        for (const uint16_t *done; (done = carn_blur_pull(blur)) != NULL;)
+            if (carn_frame_write(job->out, &job->written, done, job->err) != 0)
+                return -1;
+    }
+    return 0;
+}
+
+static int blur_frame(struct job *job)
+{
+    const struct carn_frame *frame = &job->frame;
+    size_t shorter = frame->width < frame->height ? frame->width : frame->height;
+    double sigma = job->percent ? job->sigma / 100 * (double)shorter : job->sigma;
+    if (sigma > CARN_BLUR_LIMIT)
+        return carn_fail(job->err, "%s: %g%% are a sigma of %g pixels, more than %g",
+                         carn_frame_name(frame), job->sigma, sigma, CARN_BLUR_LIMIT);
+    char what[64];
+    snprintf(what, sizeof what, "gaussian %g", sigma);
+    if (tell_smoothed(&job->written, what, job->err) != 0 ||
+        carn_frame_begin(job->out, &job->written, false, job->err) != 0)
+        return -1;
+    struct carn_blur *blur =
+        carn_blur_open(sigma, frame->width, frame->height, carn_frame_channels(frame), job->err);
+    int rc = blur != NULL ? blur_rows(job, blur) : -1;
+    carn_blur_close(blur);
+    return rc;
+}
+
+static int average_rows(struct job *job, struct carn_average *average)
+{
+    for (size_t y = 0; y < job->frame.height; y++) {
+        if (carn_frame_read(job->in, &job->frame, job->row, job->err) != 0)
+            return -1;
+        const uint16_t *done = carn_average_push(average, job->row);
+        if (done != NULL && carn_frame_write(job->out, &job->written, done, job->err) != 0)
+            return -1;
+    }
+    return 0;
+}
+
+static int average_frame(struct job *job)
+{
+    const struct carn_frame *frame = &job->frame;
+    char full[64];
+    snprintf(full, sizeof full, "%zu %zu", frame->width, frame->height);
+    job->written.width = job->width;
+    job->written.height = carn_average_height(frame->width, frame->height, job->width);
+    if ((carn_frame_get(frame, "full") == NULL &&
+         carn_frame_set(&job->written, "full", full, job->err) != 0) ||
+        tell_smoothed(&job->written, "average", job->err) != 0 ||
+        carn_frame_begin(job->out, &job->written, false, job->err) != 0)
+        return -1;
+    struct carn_average *average = carn_average_open(
+        frame->width, frame->height, carn_frame_channels(frame), job->width, job->err);
+    int rc = average != NULL ? average_rows(job, average) : -1;
+    carn_average_close(average);
+    return rc;
+}
+
+static int smooth_frame(struct job *job)
+{
+    size_t samples = job->frame.width * carn_frame_channels(&job->frame);
+    if (carn_frame_copy(&job->written, &job->frame, job->err) != 0)
+        return -1;
+    job->row = carn_alloc(samples, sizeof *job->row, job->err);
+    if (job->row == NULL)
+        return -1;
+    int rc = job->width == 0                  ? blur_frame(job)
+             : job->width >= job->frame.width ? pass_frame(job)
+                                              : average_frame(job);
+    free(job->row);
+    job->row = NULL;
+    return rc;
+}
+
+static int smooth_frames(struct job *job)
+{
+    int rc = carn_frame_next(job->in, &job->frame, 0, job->err);
+    if (rc == 0)
+        return carn_fail(job->err, "%s: empty, not a frame stream", carn_in_label(job->in));
+    for (; rc > 0; rc = carn_frame_next(job->in, &job->frame, 0, job->err))
+        if (smooth_frame(job) != 0)
+            return -1;
+    return rc;
+}
+
+int main(int argc, char **argv)
+{
+    static const struct carn_option options[] = {
+        {'s', "sigma", "SIGMA", "Gaussian blur, in pixels or with % of the shorter side"},
+        {'w', "width", "WIDTH", "average down to WIDTH pixels, never up"},
+        {0, NULL, NULL, NULL},
+    };
+    struct carn_tool tool = {.name = "carn-blur-average",
+                             .operands = "-s SIGMA | -w WIDTH",
+                             .purpose = "Blurs frames, or averages them down to a smaller width.",
+                             .options = options};
+    struct job job = {.err = &tool.err};
+
+    /* arguments */
+    if (parse_arguments(&tool, &job, argc, argv) != 0)
+        return carn_tool_end(&tool);
+
+    /* prepare */
+    job.in = carn_in_open(STDIN_FILENO, "<stdin>", job.err);
+    job.out = carn_out_open(STDOUT_FILENO, "<stdout>", job.err);
+
+    /* data; after a trouble the frames finished before it go out all the same. The first message
+     * stays in err, and carn_tool_end tells it. */
+    if (job.in != NULL && job.out != NULL) {
+        (void)smooth_frames(&job);
+        (void)carn_out_finish(job.out, job.err);
+    }
+
+    /* clean up */
+    carn_frame_clear(&job.frame);
+    carn_frame_clear(&job.written);
+    carn_in_close(job.in);
+    carn_out_close(job.out);
+    return carn_tool_end(&tool);
+}

@@ -1,0 +1,145 @@
+/* carn-encode: frames to picture files. */
+#include "codec.h"
+#include "frame.h"
+#include "io.h"
+#include "outname.h"
+#include "tool.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+enum { AS = 256 };
+
+struct job {
+    struct carn_tool *tool;
+    struct carn_encoding how;
+    const char *out;      /* as typed */
+    const char *original; /* of --as */
+    struct carn_frame as; /* its keys */
+    struct carn_in *in;
+    struct carn_outnames *names;
+};
+
+static int take_option(struct job *job, int key)
+{
+    struct carn_tool *tool = job->tool;
+    double value = 0;
+    switch (key) {
+    case 'b':
+        if (strcmp(tool->value, "8") != 0 && strcmp(tool->value, "16") != 0)
+            return carn_fail(&tool->err, "-b '%s' is neither 8 nor 16", tool->value);
+        job->how.depth = tool->value[0] == '8' ? 8 : 16;
+        return 0;
+    case 'q':
+        if (carn_number(tool->value, "-q", &value, &tool->err) != 0)
+            return -1;
+        if (!(value >= 1 && value <= 100) || value != (int)value)
+            return carn_fail(&tool->err, "-q '%s' is not a whole number from 1 to 100",
+                             tool->value);
+        job->how.quality = (int)value;
+        return 0;
+    case 'z':
+        job->how.compression = tool->value;
+        return 0;
+    case 't':
+        job->how.type = tool->value;
+        return 0;
+    default:
+        job->original = tool->value;
+        return 0;
+    }
+}
+
+static void tell(struct carn_tool *tool, const struct carn_encoder *encoder)
+{
+    const struct carn_notes *notes = carn_encoder_notes(encoder);
+    for (size_t i = 0; i < notes->count; i++)
+        carn_tool_note(tool, notes->note[i].kind, "%s", notes->note[i].text);
+}
+
+static int copy_rows(struct job *job, struct carn_encoder *encoder, struct carn_frame *frame)
+{
+    struct carn_error *err = &job->tool->err;
+    uint16_t *row = carn_alloc(frame->width * carn_frame_channels(frame), sizeof *row, err);
+    int result = row == NULL ? -1 : 0;
+    for (size_t y = 0; result == 0 && y < frame->height; y++) {
+        result = carn_frame_read(job->in, frame, row, err);
+        if (result == 0)
+            result = carn_encoder_write(encoder, row, err);
+    }
+    free(row);
+    return result;
+}
+
+static int encode(struct job *job, struct carn_frame *frame, size_t number)
+{
+    struct carn_error *err = &job->tool->err;
+    if (job->original != NULL && carn_codec_put_back(frame, &job->as, err) != 0)
+        return -1;
+    char *path = carn_outnames_fill(job->names, job->out, frame, number, err);
+    struct carn_encoder *encoder =
+        path == NULL ? NULL : carn_encoder_open(path, &job->how, frame, err);
+    int result = encoder == NULL ? -1 : copy_rows(job, encoder, frame);
+    if (encoder != NULL)
+        tell(job->tool, encoder);
+    if (result == 0)
+        result = carn_encoder_finish(encoder, err);
+    if (result == 0)
+        result = carn_outnames_done(job->names, path, err);
+    carn_encoder_close(encoder);
+    free(path);
+    return result;
+}
+
+int main(int argc, char **argv)
+{
+    static const struct carn_option options[] = {
+        {'b', "bits", "8|16", "bits a sample (as the frame's source had)"},
+        {'z', "compression", "NAME", "TIFF: none, lzw, deflate, packbits or zstd (as the source)"},
+        {'q', "quality", "1..100", "JPEG: quality (95)"},
+        {'t', "type", "TYPE", "png, tif, jpg, pnm or pam, whatever the suffix of OUT"},
+        {AS, "as", "ORIGINAL", "put back the profile and metadata of this file"},
+        {0},
+    };
+    struct carn_tool tool = {.name = "carn-encode",
+                             .operands = "OUT <FRAMES",
+                             .purpose = "Writes frames as PNG, TIFF, JPEG, PNM or PAM files. "
+                                        "{name} and {n} in OUT\nare a frame's name and number.",
+                             .options = options};
+    struct job job = {.tool = &tool};
+
+    /* arguments */
+    int key;
+    while ((key = carn_tool_option(&tool, argc, argv)) > 0)
+        if (take_option(&job, key) != 0)
+            break;
+    if (key == 0 && argc - optind != 1)
+        carn_fail(&tool.err, "give one file to write; see %s --help", tool.name);
+    bool go = key == 0 && tool.err.text[0] == '\0';
+    job.out = go ? argv[optind] : NULL;
+    go = go && carn_encoding_check(job.out, &job.how, &tool.err) == 0;
+
+    /* prepare */
+    struct carn_frame frame = {0};
+    size_t number = 0;
+    if (go && job.original != NULL)
+        go = carn_codec_header(job.original, NULL, &job.as, &tool.err) == 0;
+    job.in = go ? carn_in_open(STDIN_FILENO, "<stdin>", &tool.err) : NULL;
+    job.names = go ? carn_outnames_open(&tool.err) : NULL;
+    go = job.in != NULL && job.names != NULL;
+
+    /* data */
+    while (go && carn_frame_next(job.in, &frame, 0, &tool.err) == 1)
+        go = encode(&job, &frame, ++number) == 0;
+    if (go && number == 0 && tool.err.text[0] == '\0')
+        carn_fail(&tool.err, "<stdin>: holds no frame");
+
+    /* clean up */
+    carn_frame_clear(&frame);
+    carn_frame_clear(&job.as);
+    carn_outnames_close(job.names);
+    carn_in_close(job.in);
+    return carn_tool_end(&tool);
+}

@@ -1,0 +1,220 @@
+/* carn-sample: readings of the patches of frames, one row a patch a frame. */
+#include "frame.h"
+#include "io.h"
+#include "measure.h"
+#include "patch.h"
+#include "profile.h"
+#include "reading.h"
+#include "tool.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+/* What the loop over frames needs. */
+struct job {
+    struct carn_tool *tool;
+    struct carn_patches *patches;
+    struct carn_separation *separation;
+    struct carn_profile *profile; /* of the frame before, and the icc key and colours it is for */
+    char *icc;
+    size_t colours;
+    enum carn_mean mean;
+    bool printed; /* the header */
+};
+
+/* Frames of one shoot share a profile: opened once. */
+static int take_profile(struct job *job, const struct carn_frame *frame)
+{
+    struct carn_error *err = &job->tool->err;
+    const char *icc = carn_frame_get(frame, "icc");
+    if (icc == NULL)
+        carn_tool_note(job->tool, "untagged", "%s: no profile, taken as sRGB",
+                       carn_frame_name(frame));
+    const char *text = icc != NULL ? icc : "";
+    if (job->profile != NULL && job->colours == frame->colours && strcmp(job->icc, text) == 0)
+        return 0;
+    carn_profile_close(job->profile);
+    free(job->icc);
+    job->profile = NULL;
+    job->icc = carn_copy(text, err);
+    job->colours = frame->colours;
+    size_t size = 0;
+    void *bytes = icc != NULL ? carn_frame_blob(frame, "icc", &size, err) : NULL;
+    if (job->icc != NULL && (icc == NULL || bytes != NULL))
+        job->profile = carn_profile_open(bytes, size, frame->colours, err);
+    free(bytes);
+    return job->profile != NULL ? 0 : -1;
+}
+
+static int print_rows(struct job *job, const struct carn_frame *frame,
+                      struct carn_measure **measures, size_t count)
+{
+    struct carn_error *err = &job->tool->err;
+    char *subject = carn_frame_text(frame, "subject", err);
+    char *camera = carn_frame_text(frame, "camera", err);
+    struct carn_reading *rows = carn_alloc(count, sizeof *rows, err);
+    int rc = rows != NULL && err->text[0] == '\0' ? 0 : -1;
+    for (size_t i = 0; rc == 0 && i < count; i++) {
+        rows[i].frame = carn_frame_name(frame);
+        rows[i].subject = subject != NULL ? subject : "-";
+        rows[i].camera = camera != NULL ? camera : "-";
+        struct carn_error why = {{0}};
+        rc = carn_measure_finish(measures[i], job->profile, job->separation, job->mean, &rows[i],
+                                 &why);
+        if (rc != 0)
+            carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
+    }
+    if (rc == 0 && !job->printed)
+        carn_reading_print_header(stdout);
+    job->printed = job->printed || rc == 0;
+    for (size_t i = 0; rc == 0 && i < count; i++)
+        carn_reading_print(stdout, &rows[i]);
+    free(rows);
+    free(subject);
+    free(camera);
+    return rc;
+}
+
+/* Reads all rows of the frame into its measures; with none, only past them. */
+static int read_rows(struct carn_in *in, struct carn_frame *frame, struct carn_measure **measures,
+                     size_t count, struct carn_error *err)
+{
+    uint16_t *row = carn_alloc(frame->width * carn_frame_channels(frame), sizeof *row, err);
+    int rc = row != NULL ? 0 : -1;
+    for (size_t y = 0; rc == 0 && y < frame->height; y++) {
+        rc = carn_frame_read(in, frame, row, err);
+        for (size_t i = 0; rc == 0 && i < count; i++)
+            carn_measure_row(measures[i], y, row);
+    }
+    free(row);
+    return rc;
+}
+
+/* One frame. What is wrong with it alone is told, and the next frame goes on; -1 ends the stream.
+ */
+static int sample_frame(struct job *job, struct carn_in *in, struct carn_frame *frame)
+{
+    struct carn_error *err = &job->tool->err;
+    size_t count = 0, opened = 0;
+    struct carn_box *boxes = carn_patches_boxes(job->patches, frame, &count, err);
+    struct carn_measure **measures = boxes != NULL && take_profile(job, frame) == 0
+                                         ? carn_alloc(count, sizeof *measures, err)
+                                         : NULL;
+    while (measures != NULL && opened < count &&
+           (measures[opened] = carn_measure_open(&boxes[opened], frame, err)) != NULL)
+        opened++;
+    bool good = measures != NULL && opened == count;
+    if (!good) {
+        struct carn_error told = {{0}};
+        const char *name = carn_frame_name(frame);
+        if (strncmp(err->text, name, strlen(name)) != 0) {
+            carn_fail(&told, "%s: %s", name, err->text);
+            *err = told;
+        }
+        carn_tool_trouble(job->tool);
+    }
+    int rc = read_rows(in, frame, measures, good ? count : 0, err);
+    if (rc == 0 && good && print_rows(job, frame, measures, count) != 0)
+        carn_tool_trouble(job->tool);
+    for (size_t i = 0; i < opened; i++)
+        carn_measure_close(measures[i]);
+    free(measures);
+    free(boxes);
+    return rc;
+}
+
+static void note_unused(struct job *job)
+{
+    size_t row = 0, line = 0;
+    const char *patch = carn_patches_unused(job->patches, &row, &line);
+    if (patch != NULL && job->tool->status == 0)
+        carn_tool_note(job->tool, "unused", "patch '%s' of line %zu served no frame", patch, line);
+}
+
+static int parse_mean(const char *text, enum carn_mean *mean, struct carn_error *err)
+{
+    static const char *const names[] = {"trimmed", "plain", "median"};
+    for (size_t i = 0; i < 3; i++) {
+        if (strcmp(text, names[i]) == 0) {
+            *mean = (enum carn_mean)i;
+            return 0;
+        }
+    }
+    return carn_fail(err, "--mean: '%s' is not one of trimmed, plain, median", text);
+}
+
+int main(int argc, char **argv)
+{
+    static const struct carn_option options[] = {
+        {'p', "patches", "PATCHES", "table of where to measure"},
+        {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own"},
+        {'B', "no-black-point", NULL, "no black-point compensation"},
+        {'m', "mean", "KIND", "trimmed (default), plain or median"},
+        {'q', "quiet", NULL, "no note about rows that served no frame"},
+        {0},
+    };
+    struct carn_tool tool = {.name = "carn-sample",
+                             .operands = "<FRAMES >READINGS",
+                             .purpose = "Reads the colour of patches of frames.",
+                             .options = options};
+    struct job job = {.tool = &tool};
+    const char *patches = NULL, *separation = NULL;
+    char path[4096];
+    bool bpc = true, quiet = false;
+
+    /* arguments */
+    int key;
+    while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
+        switch (key) {
+        case 'p':
+            patches = tool.value;
+            break;
+        case 'k':
+            separation = tool.value;
+            break;
+        case 'B':
+            bpc = false;
+            break;
+        case 'q':
+            quiet = true;
+            break;
+        default:
+            if (parse_mean(tool.value, &job.mean, &tool.err) != 0)
+                return carn_tool_end(&tool);
+        }
+    }
+    if (key == 0 && optind < argc)
+        carn_fail(&tool.err, "unexpected argument '%s'; frames come on standard input",
+                  argv[optind]);
+    if (key == 0 && patches == NULL)
+        carn_fail(&tool.err, "no patches given; see %s --help", tool.name);
+    if (key < 0 || tool.err.text[0] != '\0')
+        return carn_tool_end(&tool);
+
+    /* prepare */
+    struct carn_frame frame = {0};
+    struct carn_in *in = carn_in_open(STDIN_FILENO, "<stdin>", &tool.err);
+    separation = carn_tool_separation(separation, path, sizeof path, &tool.err);
+    if (separation != NULL && in != NULL)
+        job.separation = carn_separation_open(separation, bpc, &tool.err);
+    if (job.separation != NULL)
+        job.patches = carn_patches_read(patches, &tool.err);
+
+    /* data */
+    while (job.patches != NULL && carn_frame_next(in, &frame, 0, &tool.err) > 0 &&
+           sample_frame(&job, in, &frame) == 0)
+        ;
+    if (job.patches != NULL && !quiet)
+        note_unused(&job);
+
+    /* clean up */
+    carn_frame_clear(&frame);
+    carn_profile_close(job.profile);
+    free(job.icc);
+    carn_separation_close(job.separation);
+    carn_patches_close(job.patches);
+    carn_in_close(in);
+    return carn_tool_end(&tool);
+}
