@@ -201,12 +201,15 @@ static void build(struct carn_spline *spline, const struct point *at, size_t n)
     carn_spline_build(spline, x, y, n);
 }
 
-static bool slopes_hold(const struct carn_spline *spline, double *slope, double *worst)
+/* margin: what a solver keeps clear of, so that rounding in the file breaks no bound. */
+static bool slopes_hold(const struct carn_spline *spline, double margin, double *slope,
+                        double *worst)
 {
     double low, high;
     carn_spline_slopes(spline, &low, &high, worst);
     *slope = high / CARN_SLOPE_HIGH > CARN_SLOPE_LOW / low ? high : low;
-    return low >= CARN_SLOPE_LOW - 1e-9 && high <= CARN_SLOPE_HIGH + 1e-9;
+    return low >= CARN_SLOPE_LOW * (1 + margin) - 1e-9 &&
+           high <= CARN_SLOPE_HIGH * (1 - margin) + 1e-9;
 }
 
 int carn_curve_possible(const struct carn_move *moves, size_t count, struct carn_profile *profile,
@@ -226,7 +229,7 @@ int carn_curve_possible(const struct carn_move *moves, size_t count, struct carn
             return 1;
         build(&spline, at[c], n[c]);
         *why = "slope";
-        if (!slopes_hold(&spline, &slope, &worst))
+        if (!slopes_hold(&spline, 0.01, &slope, &worst))
             return 1;
     }
     return rc;
@@ -266,7 +269,7 @@ static int make_splines(const struct carn_curve *curve, struct carn_profile *pro
                              curve->label, close[-1].line, close->line, channels[c], close[-1].x,
                              close->x, CLOSE);
         build(&splines[c], at[c], n[c]);
-        if (!slopes_hold(&splines[c], &slope, &worst)) {
+        if (!slopes_hold(&splines[c], 0, &slope, &worst)) {
             size_t i = 0;
             while (i + 1 < n[c] && at[c][i].x < worst)
                 i++;
