@@ -1,0 +1,85 @@
+#!/usr/bin/env bash
+# Curve files through carn-curve-solve and carn-curve-apply: moves land where they say in any
+# encoding, for deep, medium and light skin; what is wrong with a curve is said.
+. "$(dirname "$0")/lib.sh"
+cd "$T" || exit 1
+printf 'frame\tpatch\tx\ty\tw\th\n*\tall\t0\t0\t100%%\t100%%\n' >p.tsv
+
+# Flat frames in sRGB and in the wide encoding, of the colours of three skins: their readings are
+# what carn-sample says, so that only the move is tested.
+flat() { # PROFILE R G B
+    { "$SCENE" -w 96 -h 96 --profile "$1" 2>/dev/null | awk '/^ENDHDR/ { exit } { print }'
+      echo ENDHDR
+      awk -v r="$2" -v g="$3" -v b="$4" 'BEGIN { n = 96 * 96
+          s = sprintf("%c%c%c%c%c%c", int(r / 256), r % 256, int(g / 256), g % 256, int(b / 256), b % 256)
+          for (i = 0; i < n; i++) printf "%s", s }'; }
+}
+export LC_ALL=C
+i=0
+for colour in "55000 45050 38050" "44050 32050 25050" "20050 13050 10050"; do
+    i=$((i + 1))
+    for profile in srgb wide; do
+        # shellcheck disable=SC2086 # three numbers
+        flat $profile $colour >$profile.pam
+        carn-sample -p p.tsv <$profile.pam >r.tsv
+        L=$(cell r.tsv L) a=$(cell r.tsv a) b=$(cell r.tsv b)
+        printf 'kind\tfrom\tto\nmove\t%s %s %s\t%s %s %s\n' "$L" "$a" "$b" "$L" \
+            "$(awk -v v="$a" 'BEGIN { print v + 2.5 }')" "$(awk -v v="$b" 'BEGIN { print v - 4 }')" >move.curve
+        carn-curve-apply -c move.curve <$profile.pam | carn-sample -p p.tsv >moved.tsv
+        holds "skin $i in $profile lands where the move says" \
+            "abs(c[\"L\"] - $L) < 0.01 && abs(c[\"a\"] - $a - 2.5) < 0.01 && abs(c[\"b\"] - $b + 4) < 0.01" moved.tsv
+        carn-curve-solve -r $profile.pam r.tsv >solved.curve
+        carn-curve-apply -c solved.curve <$profile.pam | carn-sample -p p.tsv | carn-score -c solved.curve >scored.tsv
+        holds "skin $i in $profile is brought onto the aim or held, at its own L*" \
+            "(c[\"verdict\"] == \"on\" || c[\"verdict\"] == \"held\") && abs(c[\"L\"] - $L) < 0.01" scored.tsv
+    done
+done
+
+# The bound of 12 and of a quarter of chroma: never more, hue first.
+solve() { printf 'L\ta\tb\n%s\n' "$1" | carn-curve-solve "${@:2}" >b.curve 2>err; }
+moved() { awk -F '\t' 'NR == 2 { split($2, f, " "); split($3, t, " "); a = t[2] - f[2]; b = t[3] - f[3]
+    print sqrt(a * a + b * b), sqrt(t[2]^2 + t[3]^2) / sqrt(f[2]^2 + f[3]^2), t[1] - f[1], $4 != "-" }' b.curve; }
+for colour in $'70\t3\t4' $'55\t40\t5' $'40\t5\t10' $'30\t4\t20' $'25\t3\t3' $'80\t20\t2' $'55\t20\t28'; do
+    solve "$colour"
+    if moved | awk '{ exit !($1 <= 12.001 && $2 <= 1.2501 && $3 == 0) }'; then pass "the bound holds for ${colour//$'\t'/ } ($(moved))"; else fail "the bound holds for ${colour//$'\t'/ }" "$(moved)" "$(cat err)"; fi
+done
+solve $'40\t5\t10'
+if moved | awk '{ exit !($4 == 1 && $2 > 1.2499) }'; then pass "a cut move keeps what was asked"; else fail "a cut move keeps what was asked" "$(cat b.curve)"; fi
+solve $'40\t12\t14' --bound none
+if moved | awk '{ exit !($4 == 0 && $1 > 12) }'; then pass "--bound none lifts it"; else fail "--bound none lifts it" "$(cat b.curve)"; fi
+
+# Pooling: the median of rows without tone; tones apart and tones close.
+printf 'patch\ttone\tL\ta\tb\nx\t-\t60\t18\t20\ny\t-\t62\t19\t21\nz\t-\t61\t30\t40\n' | carn-curve-solve >c1
+check "rows without a tone become one move at their median" grep -qF "61.0000 19.0000 21.0000" c1
+printf 'patch\ttone\tL\ta\tb\nx\tlight\t75\t14\t18\ny\tmiddle\t60\t18\t22\nz\tshade\t55\t19\t23\nc\tcard\t60\t1\t1\n' | carn-curve-solve >c2
+if [ "$(grep -c '^move' c2)" -eq 2 ]; then pass "light apart, middle and shade pooled, the card left out"; else fail "tones" "$(cat c2)"; fi
+printf 'patch\tL\ta\tb\tflags\nx\t60\t18\t20\t-\ny\t20\t1\t1\tmixed\n' | carn-curve-solve >c3 2>err
+check "a doubtful reading is left out" grep -qF "60.0000 18.0000 20.0000" c3
+
+# What is wrong is said, with file and line.
+"$SCENE" -w 96 -h 96 >f.pam
+bad() { # NAME PATTERN LINES...
+    local name=$1 pattern=$2
+    shift 2
+    printf 'kind\tfrom\tto\n' >bad.curve
+    printf '%b\n' "$@" >>bad.curve
+    carn-curve-apply -c bad.curve <f.pam >"$T/out" 2>"$T/err"
+    if [ $? -eq 2 ] && [ ! -s "$T/out" ] && grep -qE "$pattern" "$T/err"; then pass "$name"; else fail "$name" "$(cat "$T/err")"; fi
+}
+bad "an unknown kind" "bad.curve: line 2, column 'kind'" 'turn\t50 0 0\t50 1 1'
+bad "two numbers for a colour" "line 2, column 'from'" 'move\t50 0\t50 1 1'
+bad "a knot outside 0 to 1" "line 2, column 'to'" 'knot\tG 0.5\tG 1.5'
+bad "a knot that changes channel" "another channel" 'knot\tG 0.5\tR 0.6'
+bad "knots that contradict" "lines 2 and 3: green values" 'knot\tG 0.50\tG 0.52' 'knot\tG 0.51\tG 0.50'
+bad "too steep" "line 2: the green curve would have a slope of" 'knot\tG 0.5\tG 0.95'
+bad "two neutrals" "line 3.*second neutral" 'neutral\t60 1 1\t60 0 0' 'neutral\t60 2 1\t60 0 0'
+bad "a move out of gamut" "line 2: the move leaves the gamut" 'move\t50 20 20\t50 120 20'
+bad "a neutral of no colour" "gain" 'neutral\t0.1 0 0\t90 0 0'
+refused "no such curve" carn-curve-apply -c nowhere.curve <f.pam
+printf 'kind\tfrom\nmove\t50 0 0\n' >short.curve
+refused "a missing column" carn-curve-apply -c short.curve <f.pam
+says "is named" "no column 'to'"
+printf '\xef\xbb\xbfkind\tfrom\tto\r\nknot\tG 0.5\tG 0.52\r\n' >dos.curve
+check "a curve from a spreadsheet: byte order mark and CRLF" carn-curve-apply -c dos.curve <f.pam
+refused "a grey frame has no colour to move" carn-curve-apply -c dos.curve < <(printf 'P5 2 1 255\nab')
+finish

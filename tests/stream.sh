@@ -1,0 +1,102 @@
+#!/usr/bin/env bash
+# The frame stream (carn-frame(5)): ours read by netpbm, GraphicsMagick and ffmpeg, theirs by ours.
+. "$(dirname "$0")/lib.sh"
+cd "$T" || exit 1
+
+# Noise, so that a lost or swapped sample shows; without P, which ffmpeg takes for a new frame.
+noise() { # WIDTH HEIGHT CHANNELS BYTES: samples from a fixed generator
+    awk -v n=$(($1 * $2 * $3 * $4)) 'BEGIN { s = 4711; for (i = 0; i < n; i++) { s = (s * 16807) % 2147483647; v = int(s / 65536) % 255 + 1; printf "%c", v == 80 ? 81 : v } }'
+}
+export LC_ALL=C
+{ printf 'P6\n17 13\n65535\n' && noise 17 13 3 2; } >rgb.ppm
+{ printf 'P5\n17 13\n65535\n' && noise 17 13 1 2; } >grey.pgm
+{ printf 'P7\nWIDTH 17\nHEIGHT 13\nDEPTH 4\nMAXVAL 65535\nTUPLTYPE RGB_ALPHA\nENDHDR\n' && noise 17 13 4 2; } >alpha.pam
+printf 'P4\n11 3\n\001\002\003\377\360\017' >bits.pbm
+
+for form in rgb.ppm grey.pgm alpha.pam; do
+    carn-decode "$form" 2>/dev/null >"${form%.*}.stream"
+    pamtopam <"${form%.*}.stream" 2>/dev/null | tail -c "$(($(wc -c <"$form") - 20))" >netpbm.tail
+    tail -c "$(($(wc -c <"$form") - 20))" "$form" >source.tail
+    same "netpbm reads our $form and finds its samples" netpbm.tail source.tail
+done
+tail -c $((17 * 13 * 6)) rgb.ppm >source.raw
+gm convert rgb.stream ppm:- 2>err | tail -c $((17 * 13 * 6)) >gm.raw
+same "GraphicsMagick reads our frame" gm.raw source.raw
+ffmpeg -y -v error -f image2pipe -c:v pam -i rgb.stream -f rawvideo -pix_fmt rgb48be ffmpeg.raw </dev/null 2>err
+same "ffmpeg reads our frame" ffmpeg.raw source.raw
+cat rgb.stream rgb.stream >two.stream
+ffmpeg -y -v error -f image2pipe -c:v pam -i two.stream -f rawvideo -pix_fmt rgb48be ffmpeg.raw </dev/null 2>err
+cat source.raw source.raw >two.raw
+same "ffmpeg reads a stream of two frames" ffmpeg.raw two.raw
+
+# Theirs by ours: through carn-curve-apply with a curve that changes nothing.
+printf 'kind\tfrom\tto\nknot\tG 0.5\tG 0.5\n' >same.curve
+pass_through() { carn-curve-apply -c same.curve 2>/dev/null | tail -c "$1"; }
+ffmpeg -y -v error -f rawvideo -pix_fmt rgb48be -s 17x13 -i source.raw -frames:v 1 -c:v pam -f image2pipe - </dev/null 2>err | pass_through $((17 * 13 * 6)) >theirs.raw
+same "ours reads ffmpeg's frame" theirs.raw source.raw
+gm convert rgb.ppm pam:- 2>err | pass_through $((17 * 13 * 6)) >theirs.raw
+same "ours reads GraphicsMagick's frame" theirs.raw source.raw
+pamtopam <rgb.ppm | pass_through $((17 * 13 * 6)) >theirs.raw
+same "ours reads netpbm's frame" theirs.raw source.raw
+
+# Every MAXVAL kind widens exactly; netpbm's pamdepth does the same sum.
+for maxval in 1 2 3 7 15 100 254 255 256 1000 4095 16383 65534; do
+    pamdepth $maxval rgb.ppm >depth.ppm 2>/dev/null
+    pamdepth 65535 depth.ppm 2>/dev/null | tail -c $((17 * 13 * 6)) >theirs.raw
+    pass_through $((17 * 13 * 6)) <depth.ppm >ours.raw
+    same "MAXVAL $maxval widens as netpbm widens it" ours.raw theirs.raw
+done
+carn-blur-average -w 100 <bits.pbm 2>/dev/null | tail -c 66 >bits.raw
+pamdepth 65535 bits.pbm 2>/dev/null | tail -c 66 >theirs.raw
+same "a bitmap: 1 is black, rows end at a byte" bits.raw theirs.raw
+
+# What rides in comments comes through, unknown keys too, in order.
+printf 'P7\n# plain comment\n#@ name a%%20b.tif\n#@ colourist-note one\n#@+ two\n#@ depth 8\nWIDTH 1\nHEIGHT 1\nDEPTH 3\nMAXVAL 255\nTUPLTYPE RGB\nENDHDR\nabc' >keys.pam
+carn-curve-apply -c same.curve <keys.pam 2>/dev/null | grep -a '^#' >keys
+printf '#@ name a%%20b.tif\n#@ colourist-note onetwo\n#@ depth 8\n' >want
+same "keys are passed on in order, plain comments are not" keys want
+"$SCENE" -w 96 -h 96 -n 'two words %.tif' >scene.pam
+carn-curve-apply -c same.curve <scene.pam >through.pam
+same "a frame through a curve that changes nothing is the same in every byte" through.pam scene.pam
+if awk 'length($0) > 75 && /^#/ { bad = 1 } /^ENDHDR/ { exit bad }' scene.pam; then pass "header lines hold at most 76 bytes"; else fail "header lines hold at most 76 bytes"; fi
+
+# What is no frame stream.
+refused_stream() {
+    local name=$1
+    for program in "carn-curve-apply -c same.curve" "carn-blur-average -s 1" "carn-sample -p p.tsv"; do
+        # shellcheck disable=SC2086 # a command and its options
+        $program <broken >out 2>err
+        got=$?
+        # What came before the trouble may be out already, never a frame that is whole.
+        if [ $got -eq 2 ] && [ "$(grep -cv ': note: ' err)" -eq 1 ]; then pass "$name: ${program%% *}"; else fail "$name: ${program%% *}" "status $got" "$(cat err)"; fi
+    done
+}
+printf 'frame\tpatch\tx\ty\tw\th\n*\tall\t0\t0\t100%%\t100%%\n' >p.tsv
+header() { printf 'P7\nWIDTH %s\nHEIGHT %s\nDEPTH %s\nMAXVAL %s\nTUPLTYPE %s\nENDHDR\n' "$@"; }
+: >broken
+refused_stream "an empty stream"
+echo 'hello, world' >broken
+refused_stream "no magic"
+head -c 700 <(header 17 13 3 65535 RGB; cat source.raw) >broken
+refused_stream "a frame cut short"
+{ header 17 13 3 65535 RGB; cat source.raw; echo junk; } >broken
+refused_stream "junk after a frame"
+header 0 13 3 65535 RGB >broken
+refused_stream "no width"
+header 99999999999 13 3 65535 RGB >broken
+refused_stream "a huge width"
+header 17 13 3 65536 RGB >broken
+refused_stream "a MAXVAL over 65535"
+header 17 13 4 65535 RGB >broken
+refused_stream "a DEPTH that contradicts TUPLTYPE"
+header 17 13 3 65535 CMYK >broken
+refused_stream "an unknown TUPLTYPE"
+{ header 2 1 3 100 RGB; printf 'abcdef\377'; } | tr 'a' '\377' >broken
+refused_stream "a sample over MAXVAL"
+printf 'P7\n#@ name x\n#@ name y\nWIDTH 1\nHEIGHT 1\nDEPTH 3\nMAXVAL 255\nENDHDR\nabc' >broken
+refused_stream "a key that stands twice"
+printf 'P7\nWIDTH 1\nHEIGHT 1\nDEPTH 3\nENDHDR\nabc' >broken
+refused_stream "no MAXVAL"
+{ printf 'P7\n' && yes '# comment' | head -c 20000000; } >broken
+refused_stream "a header without end"
+finish
