@@ -1,6 +1,7 @@
 #include "tool.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <getopt.h>
 #include <math.h>
 #include <stdarg.h>
@@ -48,8 +49,18 @@ static void build_tables(const struct carn_option *options, char *letters,
     longs[n] = (struct option){0};
 }
 
+/* A standard stream that was closed would be the next file opened, and be written to as output.
+ * In its place stands one that fails at the first use. */
+static void fill_standard_streams(void)
+{
+    for (int fd = STDIN_FILENO; fd <= STDERR_FILENO; fd++)
+        if (fcntl(fd, F_GETFD) == -1 && errno == EBADF)
+            (void)open("/dev/null", fd == STDIN_FILENO ? O_WRONLY : O_RDONLY);
+}
+
 int carn_tool_option(struct carn_tool *tool, int argc, char **argv)
 {
+    fill_standard_streams();
     char letters[2 * OPTIONS + 3];
     struct option longs[OPTIONS + 3];
     build_tables(tool->options, letters, longs);
@@ -103,9 +114,10 @@ int carn_tool_end(struct carn_tool *tool)
 {
     if (tool->err.text[0] != '\0')
         carn_tool_trouble(tool);
-    int failed = ferror(stdout);
     errno = 0;
-    if ((fclose(stdout) != 0 && errno != EBADF) || failed) {
+    bool failed = fflush(stdout) != 0 || ferror(stdout);
+    /* carn_out_finish has closed the descriptor where frames were written: EBADF is no news. */
+    if (failed || (close(STDOUT_FILENO) != 0 && errno != EBADF)) {
         carn_fail(&tool->err, "<stdout>: cannot write: %s",
                   errno != 0 ? strerror(errno) : "an earlier write failed");
         carn_tool_trouble(tool);

@@ -1,0 +1,165 @@
+#!/usr/bin/env bash
+# One loop over every program at its edges: full disk, closed and empty streams, cut and random
+# input, readers that go away, options that are unknown or lack their argument, the same bytes twice.
+. "$(dirname "$0")/lib.sh"
+cd "$T" || exit 1
+
+"$SCENE" -w 128 -h 160 --card -n one.tif >one.pam
+"$SCENE" -w 128 -h 160 --card -n one.tif --patches >p.tsv
+sed 's/^one.tif/*/' p.tsv >any.tsv
+carn-encode -b 16 one.tif <one.pam
+"$SCENE" -w 96 -h 96 -n two.tif -s lamin >two.pam
+cat one.pam two.pam >frames
+carn-sample -q -p any.tsv <one.pam >readings
+carn-curve-neutral readings >neutral.curve 2>/dev/null
+carn-curve-solve readings >skin.curve
+
+# Every program with good arguments, what it reads, and what it does with its input.
+programs=(
+    "frames|carn-blur-average -s 2"
+    "frames|carn-blur-average -w 40"
+    "frames|carn-curve-apply -c neutral.curve -c skin.curve"
+    "frames|carn-sample -q -p any.tsv"
+    "frames|carn-encode -t png -"
+    "readings|carn-score"
+    "readings|carn-curve-neutral"
+    "readings|carn-curve-solve"
+    "none|carn-decode one.tif"
+)
+[ "$(printf '%s\n' "${programs[@]}" | sed 's/^[^|]*|//' | cut -d ' ' -f 1 | sort -u)" = "$(cd "$BIN" && printf '%s\n' carn-* | sort)" ] &&
+    pass "the loop has every program" || fail "the loop has every program" "$(cd "$BIN" && ls)"
+
+input_of() { case $1 in none) echo /dev/null ;; *png\ -) echo one.pam ;; *) echo "$1" ;; esac; }
+told() { # WANT NAME: status and exactly one line that is no note
+    if [ "$got" -eq "$1" ] && [ "$(grep -cv ': note: ' err)" -eq "$([ "$1" -eq 2 ] && echo 1 || echo 0)" ]; then pass "$2"; else fail "$2" "status $got" "$(head -c 600 err)"; fi
+}
+
+for entry in "${programs[@]}"; do
+    read -ra command <<<"${entry#*|}"
+    name="${command[*]}"
+    from=${entry%%|*}
+    [ "${command[0]}" = carn-encode ] && from=one.pam
+    [ "$from" = none ] && from=/dev/null
+    good=0
+    "${command[@]}" <"$from" >first 2>err || good=$?
+    if [ $good -lt 2 ] && [ -s first ]; then pass "$name works"; else fail "$name works" "status $good" "$(cat err)"; fi
+    (export LC_ALL=C.UTF-8 TZ=Asia/Tokyo LANG=de_DE.UTF-8; "${command[@]}" <"$from" >second 2>err)
+    same "$name: the same bytes again, in another locale and time zone" first second
+
+    got=0; "${command[@]}" <"$from" >/dev/full 2>err || got=$?
+    told 2 "$name > /dev/full"
+    got=0; "${command[@]}" <"$from" >&- 2>err || got=$?
+    told 2 "$name with standard output closed"
+    if [ "$from" != /dev/null ]; then
+        got=0; "${command[@]}" </dev/null >out 2>err || got=$?
+        told 2 "$name with empty input"
+        [ ! -s out ] && pass "$name with empty input prints nothing" || fail "$name with empty input prints nothing"
+        got=0; "${command[@]}" <&- >out 2>err || got=$?
+        told 2 "$name with standard input closed"
+        got=0; head -c 5000 /dev/zero | "${command[@]}" >out 2>err || got=$?
+        told 2 "$name with zeros"
+        got=0; "$SCENE" --chart | head -c 4000 | tail -c 2000 | "${command[@]}" >out 2>err || got=$?
+        told 2 "$name with noise"
+        got=0; "${command[@]}" <. >out 2>err || got=$?
+        told 2 "$name reading a folder"
+    fi
+    refused "$name --no-such-option" "${command[0]}" --no-such-option
+    refused "$name -?" "${command[0]}" -Z
+    check "$name --help" "${command[0]}" --help
+    check "$name --version" "${command[0]}" --version
+    [ "$(cat out)" = "${command[0]} $(carn-score --version | cut -d ' ' -f 2)" ] && pass "$name says its version" || fail "$name says its version"
+done
+
+# Frames cut at every byte of the header and here and there in the samples.
+header=$(grep -abn -m 1 ENDHDR one.pam | cut -d : -f 2)
+for entry in "${programs[@]}"; do
+    [ "${entry%%|*}" = frames ] || continue
+    read -ra command <<<"${entry#*|}"
+    bad=0
+    for size in $(seq 1 7 $((header + 6))) $((header + 7)) $((header + 8)) 20000 50000 $(($(wc -c <one.pam) - 1)); do
+        got=0; head -c "$size" one.pam | "${command[@]}" >out 2>err || got=$?
+        if [ $got -ne 2 ] || [ "$(grep -cv ': note: ' err)" -ne 1 ]; then bad=$((bad + 1)) && cp err bad.err; fi
+    done
+    if [ $bad -eq 0 ]; then pass "${command[*]}: a frame cut anywhere is status 2 and one line"; else fail "${command[*]}: a frame cut anywhere" "$bad times" "$(cat bad.err)"; fi
+done
+
+# A reader that goes away ends a filter by the signal, without a word.
+for _ in $(seq 20); do cat frames; done >many
+for command in "carn-blur-average -s 2" "carn-curve-apply -c skin.curve" "carn-decode one.tif one.tif one.tif one.tif"; do
+    # shellcheck disable=SC2016,SC2086 # for the inner shell; a command and its options
+    got=$(bash -c '"$@" <many 2>err | head -c 1 >/dev/null; echo "${PIPESTATUS[0]}"' x $command)
+    if [ "$got" = 141 ] && ! grep -qv ': note: ' err; then pass "${command%% *}: its reader goes away"; else fail "${command%% *}: its reader goes away" "status $got" "$(cat err)"; fi
+done
+
+# Options without their argument, contradictory ones, operands too many.
+refused "sample without patches" carn-sample
+refused "sample -p without a file" carn-sample -p
+refused "sample with an operand" carn-sample -p p.tsv frames
+refused "sample with an unknown mean" carn-sample -m mode -p p.tsv
+refused "apply without a curve" carn-curve-apply
+refused "solve with an unknown bound" carn-curve-solve --bound some readings
+refused "solve with two tables" carn-curve-solve readings readings
+refused "score with two tables" carn-score readings readings
+refused "neutral with two tables" carn-curve-neutral readings readings
+refused "neutral of skin alone" carn-curve-neutral <(grep -v $'\tcard\t' readings)
+refused "solve of a card alone" carn-curve-solve <(grep -E $'^frame|\tcard\t' readings)
+refused "correct without patches" carn-correct one.tif out.tif
+refused "correct with one name" carn-correct -p p.tsv one.tif
+refused "correct with an unknown option" carn-correct --fast one.tif out.tif
+refused "audit without pictures" carn-audit -p p.tsv
+refused "audit without patches" carn-audit one.tif
+
+# Tables as spreadsheets write them, and as they should not be.
+sed 's/$/\r/; 1s/^/\xef\xbb\xbf/' readings >dos
+carn-score readings >a.tsv 2>/dev/null
+carn-score dos >b.tsv 2>/dev/null
+same "a byte order mark and CRLF change nothing" a.tsv b.tsv
+awk -F '\t' -v OFS='\t' '{ print $15, $14, $13, $19, $20, $21, $4 }' readings >shuffled
+got=0; carn-score shuffled >c.tsv 2>err || got=$?
+if [ $got -lt 2 ]; then pass "columns are found by name"; else fail "columns are found by name" "$(cat err)"; fi
+cut -f 1-12 readings >missing
+refused "a missing column" carn-score missing
+says "is named" "missing: no column 'L'"
+paste readings readings >twice
+refused "a column that stands twice" carn-score twice
+says "is named with its line" "twice: line 1 has the column 'frame' twice"
+awk -F '\t' -v OFS='\t' 'NR == 3 { $13 = "light" } { print }' readings >word
+refused "a word for a number" carn-score word
+says "with file, line, column and text" "word: line 3, column 'L': 'light' is not a number"
+awk -F '\t' -v OFS='\t' 'NR == 3 { $13 = "120" } { print }' readings >high
+refused "an L* over 100" carn-score high
+head -n 1 readings >header
+refused "a header alone" carn-score header
+refused "no such table" carn-score nowhere.tsv
+head -c 3000 /dev/urandom >random
+refused "random bytes for a table" carn-score random
+refused "random bytes for a patch table" carn-sample -p random <frames
+refused "random bytes for a curve" carn-curve-apply -c random <frames
+refused "random bytes for a separation" carn-score -k random readings
+refused "random bytes for an aim table" carn-score -f random -a x readings
+
+# Correct: nothing half, nothing over the original.
+cp one.tif before.tif
+refused "correct onto its own original" carn-correct -p any.tsv one.tif one.tif
+same "the original is untouched" one.tif before.tif
+ln one.tif link.tif
+refused "nor under another name" carn-correct -p any.tsv one.tif link.tif
+mkdir closed
+if [ "$(id -u)" -eq 0 ] && have setpriv; then
+    chmod 755 . closed
+    chown -R nobody . && chown root closed
+    got=0; setpriv --reuid=nobody --clear-groups bash -c "carn-curve-apply -c skin.curve <one.pam | carn-encode closed/x.tif" 2>err || got=$?
+    [ $got -eq 2 ] && [ -z "$(ls -A closed)" ] && pass "a folder that may not be written" || fail "a folder that may not be written" "$got" "$(cat err)"
+else
+    chmod 555 closed
+    if [ "$(id -u)" -ne 0 ]; then
+        got=0; carn-encode closed/x.tif <one.pam 2>err || got=$?
+        [ $got -eq 2 ] && pass "a folder that may not be written" || fail "a folder that may not be written"
+    fi
+fi
+for name in 'two words.tif' "quo'te\".tif" $'new\nline.tif' 'Ääni.tif' '-dash.tif' '100%25.tif' '$HOME.tif' '#x.tif'; do
+    cp one.tif "./$name" 2>/dev/null || cp one.tif -- "$name"
+    got=0; carn-correct -p any.tsv -- "$name" "out-$name" >out 2>err || got=$?
+    if [ $got -lt 2 ] && [ -s "out-$name" ]; then pass "a picture called $(printf '%q' "$name")"; else fail "a picture called $(printf '%q' "$name")" "$got" "$(cat err)"; fi
+done
+finish
