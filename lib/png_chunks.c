@@ -272,6 +272,37 @@ static int take(struct carn_source *source, struct carn_frame *frame, struct chu
     return 0;
 }
 
+/* Critical chunks and transparency make the pixels: they must be sound before a frame begins. */
+static bool is_pixels(const unsigned char *type)
+{
+    return (type[0] & 0x20) == 0 || is_type(type, "tRNS");
+}
+
+static int check_sum(const struct carn_source *source, uint64_t offset, size_t size,
+                     unsigned char *block, struct carn_error *err)
+{
+    uint64_t at = offset + 4;
+    uLong sum = crc32(0, NULL, 0);
+    unsigned char type[4];
+    unsigned char stored[4];
+    for (size_t left = size + 4; left > 0;) {
+        size_t part = left < CARN_BLOCK ? left : CARN_BLOCK;
+        if (carn_source_at(source, at, block, part, "a PNG chunk", err) != 0)
+            return -1;
+        if (left == size + 4)
+            memcpy(type, block, sizeof type);
+        sum = crc32(sum, block, (uInt)part);
+        at += part;
+        left -= part;
+    }
+    if (carn_source_at(source, at, stored, sizeof stored, "a PNG chunk", err) != 0)
+        return -1;
+    if (sum == number(stored))
+        return 0;
+    return carn_fail(err, "%s: PNG chunk %.4s at byte %ju is damaged (its check sum differs)",
+                     source->label, (const char *)type, (uintmax_t)offset);
+}
+
 /* Reads one wanted chunk of size bytes whose length stands at offset, and takes what it says. */
 static int read_chunk(struct carn_source *source, struct carn_frame *frame, uint64_t offset,
                       size_t size, struct colour_chunks *colour, struct carn_error *err)
@@ -297,10 +328,17 @@ static int read_chunk(struct carn_source *source, struct carn_frame *frame, uint
     return result;
 }
 
-int carn_png_chunks(struct carn_source *source, struct carn_frame *frame, struct carn_error *err)
+static int walk(struct carn_source *source, struct carn_frame *frame, unsigned char *block,
+                struct carn_error *err)
 {
-    uint64_t at = 8; /* after the signature */
+    static const unsigned char signature[8] = {0x89, 'P', 'N', 'G', '\r', '\n', 0x1a, '\n'};
+    uint64_t at = sizeof signature;
     struct colour_chunks colour = {0};
+    unsigned char found[sizeof signature];
+    if (carn_source_at(source, 0, found, sizeof found, "the signature", err) != 0)
+        return -1;
+    if (memcmp(found, signature, sizeof found) != 0)
+        return carn_fail(err, "%s: PNG damaged: its line ends were converted", source->label);
     for (size_t i = 0; i < CHUNKS_MOST; i++) {
         unsigned char head[8];
         if (carn_source_at(source, at, head, sizeof head, "a PNG chunk", err) != 0)
@@ -312,17 +350,27 @@ int carn_png_chunks(struct carn_source *source, struct carn_frame *frame, struct
         uint64_t there = source->size - at < OVERHEAD ? 0 : source->size - at - OVERHEAD;
         if (size > there)
             return carn_fail(err, "%s: PNG cut short: chunk %.4s at byte %ju has %ju of %ju bytes",
-                             source->label, (const char *)head + 4, (uintmax_t)at, (uintmax_t)there,
-                             (uintmax_t)size);
+                             source->label, (const char *)head + 4, (uintmax_t)at,
+                             (uintmax_t)there, (uintmax_t)size);
+        if (is_pixels(head + 4) && check_sum(source, at, size, block, err) != 0)
+            return -1;
+        if (is_wanted(head + 4) && read_chunk(source, frame, at, size, &colour, err) != 0)
+            return -1;
         if (is_type(head + 4, "IEND")) {
             settle_colour(source, &colour);
             return 0;
         }
-        if (is_wanted(head + 4) && read_chunk(source, frame, at, size, &colour, err) != 0)
-            return -1;
         at += (uint64_t)size + OVERHEAD;
     }
     return carn_fail(err, "%s: PNG of more than %d chunks", source->label, CHUNKS_MOST);
+}
+
+int carn_png_chunks(struct carn_source *source, struct carn_frame *frame, struct carn_error *err)
+{
+    unsigned char *block = carn_alloc(CARN_BLOCK, 1, err);
+    int result = block == NULL ? -1 : walk(source, frame, block, err);
+    free(block);
+    return result;
 }
 
 static int hex(char c)

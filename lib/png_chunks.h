@@ -9,7 +9,7 @@
 #include "format.h"
 
 /* Sets icc, exif, xmp, iptc, resolution and orientation, and the source's colour. Checks that every
- * chunk is whole, up to IEND. -1 with a message. */
+ * chunk is whole, up to IEND, and the sums of those that make the pixels. -1 with a message. */
 int carn_png_chunks(struct carn_source *source, struct carn_frame *frame, struct carn_error *err);
 
 /* The profile of a raw text block as other programs put IPTC into PNG: `\niptc\n SIZE\nHEX`. The

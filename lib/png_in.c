@@ -80,7 +80,8 @@ static int read_header(struct reader *reader)
     png_set_read_fn(reader->png, reader, on_read);
     ignore_chunks(reader->png);
     png_set_user_limits(reader->png, PNG_UINT_31_MAX, PNG_UINT_31_MAX);
-    png_set_crc_action(reader->png, PNG_CRC_ERROR_QUIT, PNG_CRC_WARN_DISCARD);
+    /* The sums are checked already. */
+    png_set_crc_action(reader->png, PNG_CRC_QUIET_USE, PNG_CRC_QUIET_USE);
     png_read_info(reader->png, reader->info);
     reader->width = png_get_image_width(reader->png, reader->info);
     reader->height = png_get_image_height(reader->png, reader->info);
@@ -129,10 +130,10 @@ static int begin(struct reader *reader, struct carn_source *source, struct carn_
     reader->info = reader->png == NULL ? NULL : png_create_info_struct(reader->png);
     if (reader->info == NULL)
         return carn_fail(err, "%s: out of memory", source->label);
-    if (read_header(reader) != 0 ||
+    if (carn_set_orientation(frame, 1, err) != 0 || carn_png_chunks(source, frame, err) != 0 ||
+        read_header(reader) != 0 ||
         carn_source_pixels(source, reader->width, reader->height, err) != 0 ||
-        set_up_rows(reader) != 0 || carn_set_orientation(frame, 1, err) != 0 ||
-        carn_png_chunks(source, frame, err) != 0 || hold(reader, err) != 0)
+        set_up_rows(reader) != 0 || hold(reader, err) != 0)
         return -1;
     frame->width = reader->width;
     frame->height = reader->height;

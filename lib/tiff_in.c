@@ -66,7 +66,8 @@ TIFF *carn_tiff_open(int fd, const char *label, const char *mode, uint64_t memor
     TIFF *tiff = TIFFFdOpenExt(fd, label, mode, options);
     TIFFOpenOptionsFree(options);
     if (tiff == NULL)
-        carn_fail(err, "%s: TIFF cannot be opened: %s", label, words->text);
+        carn_fail(err, "%s: TIFF cannot be opened: %s", label,
+                  words->text[0] != '\0' ? words->text : "it has no directory");
     return tiff;
 }
 

@@ -206,7 +206,7 @@ int main(int argc, char **argv)
     while (job.patches != NULL && carn_frame_next(in, &frame, 0, &tool.err) > 0 &&
            sample_frame(&job, in, &frame) == 0)
         ;
-    if (job.patches != NULL && !quiet)
+    if (job.patches != NULL && !quiet && tool.err.text[0] == 0)
         note_unused(&job);
 
     /* clean up */
