@@ -145,7 +145,7 @@ void carn_frame_clear(struct carn_frame *frame)
         remove_key(frame, &frame->keys[frame->key_count - 1]);
     free(frame->keys);
     free(frame->label);
-    *frame = (struct carn_frame){0};
+    memset(frame, 0, sizeof *frame);
 }
 
 int carn_frame_copy(struct carn_frame *frame, const struct carn_frame *from, struct carn_error *err)
@@ -242,7 +242,8 @@ static int append_value(struct header *h, const char *more)
         h->value = grown;
         h->value_room = room;
     }
-    memcpy(h->value + h->value_size, more, size + 1);
+    if (h->value != NULL)
+        memcpy(h->value + h->value_size, more, size + 1);
     h->value_size += size;
     return 0;
 }

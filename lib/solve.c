@@ -199,7 +199,7 @@ int carn_solve_aim(const struct carn_readings *readings, const struct carn_aim *
     if (rc == 0)
         rc = pool_tones(readings, pick, pick + readings->count, s, err);
     free(pick);
-    struct carn_lab wanted[CARN_TONES];
+    struct carn_lab wanted[CARN_TONES] = {{0}};
     for (size_t i = 0; rc == 0 && i < s->count; i++) {
         struct carn_move *move = &s->moves[i];
         move->kind = CARN_MOVE;

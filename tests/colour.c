@@ -1,4 +1,5 @@
-/* CIELAB, CIEDE2000 and sRGB against published values; the tables in tests/data name their sources. */
+/* CIELAB, CIEDE2000 and sRGB against published values; the tables in tests/data name their sources.
+ */
 #include "lab.h"
 #include "profile.h"
 #include "tap.h"
@@ -78,7 +79,8 @@ static void test_angles(void)
                fabs(carn_hue_difference(10, 350) + 20) < 1e-12,
            "hue differences go the short way round");
     /* A. Chardon et al. 1991: atan((L* - 50) / b*) */
-    tap_ok(fabs(carn_ita((struct carn_lab){68, 12, 15}) - 50.19442891) < 1e-6, "ITA of L* 68 b* 15");
+    tap_ok(fabs(carn_ita((struct carn_lab){68, 12, 15}) - 50.19442891) < 1e-6,
+           "ITA of L* 68 b* 15");
     char words[64];
     struct carn_lab skin = {60, 18, 24}, yellow = {60, 15, 27}, deep = {50, 18, 24};
     struct carn_ciede2000 d = carn_ciede2000(skin, yellow);

@@ -53,7 +53,8 @@ static void test_neutral(void)
     struct carn_error err = {{0}};
     struct carn_profile *profile = carn_profile_open(NULL, 0, 3, &err);
     static struct carn_lut lut;
-    static const struct carn_lab cards[] = {{61.9, -1.3, 4.2}, {50, 6, -9}, {75, -4, 12}, {30, 3, 3}};
+    static const struct carn_lab cards[] = {
+        {61.9, -1.3, 4.2}, {50, 6, -9}, {75, -4, 12}, {30, 3, 3}};
     for (size_t i = 0; i < sizeof cards / sizeof *cards; i++) {
         struct carn_move move = {.kind = CARN_NEUTRAL, .from = cards[i], .to = {cards[i].L, 0, 0}};
         struct carn_curve curve = {"card.curve", 1, &move};
@@ -73,7 +74,8 @@ static void test_neutral(void)
             const uint16_t *t = lut.entry[c];
             ends = ends && t[0] == 0 && t[65535] == 65535;
             double slope = (65535.0 - t[65000]) / 535;
-            straight = straight && (fabs(gains.gain[c] - 1) < 1e-9 || (slope > 0.33 && slope < 3.01));
+            straight =
+                straight && (fabs(gains.gain[c] - 1) < 1e-9 || (slope > 0.33 && slope < 3.01));
             for (size_t v = 1; v < 65536; v++)
                 rising = rising && t[v] >= t[v - 1];
         }

@@ -21,6 +21,7 @@ awk 'function f(t) { return t > 6 / 29 ? t^3 : (116 * t - 16) * 27 / 24389 }
     pamtopnm >"$T/skin.ppm"
 {
     printf 'frame\tpatch\tx\ty\tw\th\n'
+    # shellcheck disable=SC2017 # rows of 25
     for i in $(seq 0 499); do printf '*\tp%d\t%d\t%d\t8\t8\n' "$i" $((i % 25 * 8)) $((i / 25 * 8)); done
 } >"$T/patches.tsv"
 

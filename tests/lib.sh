@@ -1,3 +1,4 @@
+# shellcheck shell=bash
 # What every shell test shares; sourced, not run. Prints TAP (Test Anything Protocol).
 # A test sources it, calls check, status and the like, and ends with `finish`.
 # $T is a fresh folder that goes away, $BIN the programs, $DATA the outside tables, $TOP the tree.
@@ -6,7 +7,9 @@ set -uo pipefail
 TOP=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
 CARN_BUILD=${CARN_BUILD:-$TOP/build}
 BIN=$CARN_BUILD/bin
+# shellcheck disable=SC2034 # for the tests
 SCENE=$CARN_BUILD/tests/scene
+# shellcheck disable=SC2034 # for the tests
 DATA=$TOP/tests/data
 T=$(mktemp -d)
 trap 'rm -rf "$T"' EXIT

@@ -10,9 +10,6 @@ is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi
 awk 'BEGIN { print "P3 60 40 65535"; for (y = 0; y < 40; y++) for (x = 0; x < 60; x++) print 20000 + x * 500, 20000 + y * 500, 30000 }' |
     pamtopnm >upright.ppm
 turns=("" "-null" "-leftright" "-rotate180" "-topbottom" "-transpose" "-rotate90" "-xform=transpose,leftright,topbottom" "-rotate270")
-as_frame() { # ORIENTATION: PPM on standard input to a frame with the key
-    pamtopam -tupletype=RGB 2>/dev/null | awk -v o="$1" 'NR == 1 { print; print "#@ name p.tif"; print "#@ orientation " o; next } { print }'
-}
 printf 'frame\tpatch\ttone\tx\ty\tw\th\np.tif\tspot\tmiddle\t40\t6\t10\t12\np\tshare\t-\t50%%\t25%%\t20%%\t30%%\n' >p.tsv
 export LC_ALL=C
 for o in 1 2 3 4 5 6 7 8; do
