@@ -7,9 +7,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Two values of one channel closer than this cannot be told apart by a curve of bounded slope. */
-static const double CLOSE = 0.02;
-
 static const char *const channels[] = {"red", "green", "blue"};
 
 /* ---- the file ---- */
@@ -183,7 +180,7 @@ static const struct point *tidy(struct point *at, size_t *n)
         if (kept > 0 && fabs(at[i].x - at[kept - 1].x) < 1e-6 &&
             fabs(at[i].y - at[kept - 1].y) < 1e-6)
             continue;
-        if (kept > 0 && at[i].x - at[kept - 1].x < CLOSE)
+        if (kept > 0 && at[i].x - at[kept - 1].x < CARN_CLOSE)
             return &at[i];
         at[kept++] = at[i];
     }
@@ -267,7 +264,7 @@ static int make_splines(const struct carn_curve *curve, struct carn_profile *pro
                              "%s: lines %zu and %zu: %s values %.4f and %.4f are within %.2f of "
                              "each other",
                              curve->label, close[-1].line, close->line, channels[c], close[-1].x,
-                             close->x, CLOSE);
+                             close->x, CARN_CLOSE);
         build(&splines[c], at[c], n[c]);
         if (!slopes_hold(&splines[c], 0, &slope, &worst)) {
             size_t i = 0;

@@ -16,6 +16,10 @@
 #include <stddef.h>
 #include <stdio.h>
 
+/* Two values of one channel closer than this, encoded, cannot be told apart by a curve of bounded
+ * slope. */
+#define CARN_CLOSE 0.02
+
 enum carn_kind { CARN_NEUTRAL, CARN_MOVE, CARN_KNOT };
 
 struct carn_move {

@@ -11,42 +11,19 @@ static const double TONE_GAP = 10.0;
 /* A cut of less than this, CIE76, is not worth telling. */
 static const double CUT = 0.02;
 
-static const char *const tones[] = {"light", "middle", "shade"};
+/* Weight of the change of slope against the distance to the wanted value; both of encoded 0..1. */
+static const double SMOOTH = 1e-4;
 
-static int compare(const void *a, const void *b)
-{
-    const double *x = a, *y = b;
-    return *x < *y ? -1 : *x > *y;
-}
+/* Light, middle, shade, and what has no tone. */
+static const char *const tones[] = {"light", "middle", "shade", "-"};
+enum { UNTONED = CARN_TONES, ALL_TONES = 15 };
 
-static double median(double *v, size_t n)
-{
-    qsort(v, n, sizeof *v, compare);
-    return n % 2 == 1 ? v[n / 2] : (v[n / 2 - 1] + v[n / 2]) / 2;
-}
-
-/* The median L*, a*, b* of the rows whose pick is true. */
-static int pool(const struct carn_readings *readings, const bool *pick, struct carn_lab *lab,
-                size_t *count, struct carn_error *err)
-{
-    double *v = carn_alloc(3 * readings->count, sizeof *v, err);
-    if (v == NULL)
-        return -1;
-    double *a = v + readings->count, *b = a + readings->count;
-    size_t n = 0;
-    for (size_t i = 0; i < readings->count; i++) {
-        if (!pick[i])
-            continue;
-        v[n] = readings->rows[i].lab.L;
-        a[n] = readings->rows[i].lab.a;
-        b[n++] = readings->rows[i].lab.b;
-    }
-    *count = n;
-    if (n > 0)
-        *lab = (struct carn_lab){median(v, n), median(a, n), median(b, n)};
-    free(v);
-    return 0;
-}
+/* One colour to move; to only where it is to follow another. */
+struct sample {
+    struct carn_lab from, to;
+    unsigned tone; /* index into tones */
+    size_t rows;
+};
 
 /* ---- the card ---- */
 
@@ -63,7 +40,7 @@ int carn_solve_neutral(const struct carn_readings *readings, struct carn_solutio
     for (size_t i = 0; i < readings->count; i++)
         pick[i] = !toned || strcmp(readings->rows[i].tone, "card") == 0;
     struct carn_move *move = &solution->moves[0];
-    int rc = pool(readings, pick, &move->from, &solution->readings[0], err);
+    int rc = carn_pool(readings, pick, &move->from, &solution->readings[0], err);
     free(pick);
     if (rc == 0 && solution->readings[0] == 0)
         rc = carn_fail(err, "%s: no row of tone card", carn_table_label(readings->table));
@@ -72,78 +49,104 @@ int carn_solve_neutral(const struct carn_readings *readings, struct carn_solutio
     return rc;
 }
 
-/* ---- skin ---- */
+/* ---- which colours become one move ---- */
 
-/* Picks the rows to use: skin without doubts, or all skin when every row is doubtful. */
-static int pick_skin(const struct carn_readings *readings, bool *pick, size_t *doubtful,
-                     struct carn_error *err)
+static unsigned tone_of(const char *tone)
 {
-    size_t good = 0, skin = 0;
+    unsigned t = 0;
+    while (t < UNTONED && strcmp(tones[t], tone) != 0)
+        t++;
+    return t;
+}
+
+/* The medians of the samples whose tones are in the set; returns how many rows they stand for. */
+static size_t pool(const struct sample *samples, size_t count, unsigned set, double *scratch,
+                   struct carn_lab *from, struct carn_lab *to)
+{
+    size_t n = 0, rows = 0;
+    for (size_t i = 0; i < count; i++) {
+        const struct sample *s = &samples[i];
+        if ((set & 1U << s->tone) == 0)
+            continue;
+        const double v[6] = {s->from.L, s->from.a, s->from.b, s->to.L, s->to.a, s->to.b};
+        for (size_t k = 0; k < 6; k++)
+            scratch[k * count + n] = v[k];
+        rows += s->rows;
+        n++;
+    }
+    if (n == 0)
+        return 0;
+    double m[6];
+    for (size_t k = 0; k < 6; k++)
+        m[k] = carn_median(scratch + k * count, n);
+    *from = (struct carn_lab){m[0], m[1], m[2]};
+    *to = (struct carn_lab){m[3], m[4], m[5]};
+    return rows;
+}
+
+/* Fills from, to and readings of the moves, light first. */
+static int pool_tones(const struct sample *samples, size_t count, struct carn_solution *s,
+                      struct carn_error *err)
+{
+    double *scratch = carn_alloc(6 * count, sizeof *scratch, err);
+    if (scratch == NULL)
+        return -1;
+    unsigned sets[CARN_TONES] = {ALL_TONES}, have = 0;
+    for (size_t i = 0; i < count; i++)
+        have |= 1U << samples[i].tone;
+    s->count = 1;
+    if ((have & 1U << UNTONED) == 0) {
+        double last = 0;
+        s->count = 0;
+        for (unsigned t = 0; t < CARN_TONES; t++) {
+            struct carn_lab from, to;
+            if (pool(samples, count, 1U << t, scratch, &from, &to) == 0)
+                continue;
+            if (s->count > 0 && last - from.L < TONE_GAP)
+                sets[s->count - 1] |= 1U << t;
+            else
+                sets[s->count++] = 1U << t;
+            last = from.L;
+        }
+    }
+    for (size_t g = 0; g < s->count; g++) {
+        struct carn_move *m = &s->moves[g];
+        m->kind = CARN_MOVE;
+        s->readings[g] = pool(samples, count, sets[g], scratch, &m->from, &m->to);
+    }
+    free(scratch);
+    return 0;
+}
+
+/* Skin without doubts, or all skin when every row is doubtful; *count of samples. */
+static struct sample *skin_samples(const struct carn_readings *readings, size_t *count,
+                                   size_t *doubtful, struct carn_error *err)
+{
+    struct sample *samples = carn_alloc(readings->count, sizeof *samples, err);
+    size_t good = 0, skin = 0, n = 0;
+    if (samples == NULL)
+        return NULL;
     for (size_t i = 0; i < readings->count; i++) {
         const struct carn_reading *r = &readings->rows[i];
-        pick[i] = carn_reading_is_skin(r);
-        skin += pick[i];
-        good += pick[i] && (r->flags & CARN_DOUBTS) == 0;
+        skin += carn_reading_is_skin(r);
+        good += carn_reading_is_skin(r) && (r->flags & CARN_DOUBTS) == 0;
     }
-    if (skin == 0)
-        return carn_fail(err, "%s: no reading of skin, only of card and backdrop",
-                         carn_table_label(readings->table));
+    for (size_t i = 0; i < readings->count; i++) {
+        const struct carn_reading *r = &readings->rows[i];
+        if (carn_reading_is_skin(r) && (good == 0 || (r->flags & CARN_DOUBTS) == 0))
+            samples[n++] = (struct sample){r->lab, {0, 0, 0}, tone_of(r->tone), 1};
+    }
+    *count = n;
     *doubtful = skin - good;
-    for (size_t i = 0; i < readings->count && good > 0; i++)
-        pick[i] = pick[i] && (readings->rows[i].flags & CARN_DOUBTS) == 0;
-    return 0;
+    if (n > 0)
+        return samples;
+    carn_fail(err, "%s: no reading of skin, only of card and backdrop",
+              carn_table_label(readings->table));
+    free(samples);
+    return NULL;
 }
 
-/* Which tones become moves of their own: bit t of each group is tone t. Returns how many groups. */
-static size_t group_tones(const struct carn_lab lab[CARN_TONES], const size_t count[CARN_TONES],
-                          unsigned groups[CARN_TONES])
-{
-    size_t n = 0, last = 0;
-    for (size_t t = 0; t < CARN_TONES; t++) {
-        if (count[t] == 0)
-            continue;
-        if (n > 0 && lab[last].L - lab[t].L < TONE_GAP)
-            groups[n - 1] |= 1U << t;
-        else
-            groups[n++] = 1U << t;
-        last = t;
-    }
-    return n;
-}
-
-/* The from of every move. */
-static int pool_tones(const struct carn_readings *readings, const bool *pick, bool *some,
-                      struct carn_solution *s, struct carn_error *err)
-{
-    struct carn_lab lab[CARN_TONES];
-    size_t count[CARN_TONES];
-    unsigned groups[CARN_TONES] = {0};
-    bool untoned = false;
-    for (size_t i = 0; i < readings->count; i++)
-        untoned = untoned || (pick[i] && strcmp(readings->rows[i].tone, "-") == 0);
-    if (untoned) {
-        s->count = 1;
-        return pool(readings, pick, &s->moves[0].from, &s->readings[0], err);
-    }
-    for (size_t t = 0; t < CARN_TONES; t++) {
-        for (size_t i = 0; i < readings->count; i++)
-            some[i] = pick[i] && strcmp(readings->rows[i].tone, tones[t]) == 0;
-        if (pool(readings, some, &lab[t], &count[t], err) != 0)
-            return -1;
-    }
-    s->count = group_tones(lab, count, groups);
-    for (size_t g = 0; g < s->count; g++) {
-        for (size_t i = 0; i < readings->count; i++) {
-            some[i] = false;
-            for (size_t t = 0; t < CARN_TONES; t++)
-                some[i] = some[i] || (pick[i] && (groups[g] & 1U << t) != 0 &&
-                                      strcmp(readings->rows[i].tone, tones[t]) == 0);
-        }
-        if (pool(readings, some, &s->moves[g].from, &s->readings[g], err) != 0)
-            return -1;
-    }
-    return 0;
-}
+/* ---- one move: cut short ---- */
 
 static struct carn_lab part_way(struct carn_lab from, struct carn_lab to, double t)
 {
@@ -151,26 +154,25 @@ static struct carn_lab part_way(struct carn_lab from, struct carn_lab to, double
                              from.b + t * (to.b - from.b)};
 }
 
-/* Cuts all moves by the largest share that gamut and slopes allow. */
+/* The largest share of the move that gamut and slopes allow. */
 static int cut_short(struct carn_solution *s, struct carn_profile *profile, struct carn_error *err)
 {
-    struct carn_move trial[CARN_TONES];
+    struct carn_move *move = &s->moves[0];
     const char *why = "", *reason = "";
-    int rc = carn_curve_possible(s->moves, s->count, profile, &reason, err);
+    int rc = carn_curve_possible(move, 1, profile, &reason, err);
     if (rc <= 0)
         return rc;
     double low = 0, high = 1;
     for (int k = 0; k < 30; k++) {
+        struct carn_move trial = *move;
         double t = (low + high) / 2;
-        memcpy(trial, s->moves, sizeof trial);
-        for (size_t i = 0; i < s->count; i++)
-            trial[i].to = part_way(s->moves[i].from, s->moves[i].to, t);
-        rc = carn_curve_possible(trial, s->count, profile, &why, err);
+        trial.to = part_way(move->from, move->to, t);
+        rc = carn_curve_possible(&trial, 1, profile, &why, err);
         if (rc < 0)
             return -1;
-        if (rc == 0)
+        if (rc == 0) {
             low = t;
-        else {
+        } else {
             high = t;
             reason = why;
         }
@@ -179,10 +181,152 @@ static int cut_short(struct carn_solution *s, struct carn_profile *profile, stru
         return carn_fail(err,
                          "no curve of bounded slope can move this colour in this profile "
                          "(L* %.1f a* %.1f b* %.1f: %s)",
-                         s->moves[0].from.L, s->moves[0].from.a, s->moves[0].from.b, reason);
+                         move->from.L, move->from.a, move->from.b, reason);
+    move->to = part_way(move->from, move->to, low);
+    s->why[0] = reason;
+    return 0;
+}
+
+/* ---- several moves: least squares in each channel ---- */
+
+/* Solves the n by n system m y = r in place; n is 3 or less and m positive definite. */
+static void solve_system(double m[CARN_TONES][CARN_TONES], double *r, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = i + 1; j < n; j++) {
+            double f = m[j][i] / m[i][i];
+            for (size_t k = i; k < n; k++)
+                m[j][k] -= f * m[i][k];
+            r[j] -= f * r[i];
+        }
+    for (size_t i = n; i-- > 0;) {
+        for (size_t k = i + 1; k < n; k++)
+            r[i] -= m[i][k] * r[k];
+        r[i] /= m[i][i];
+    }
+}
+
+/*
+ * One channel: y for the wanted values at x (falling, as light comes first). The change of slope at
+ * point i is a[i] y[i-1] + b[i] y[i] + c[i] y[i+1], where the ends of the curve are (0,0), (1,1).
+ */
+static void smooth_channel(const double *x, const double *wanted, size_t n, double weight,
+                           double *y)
+{
+    double m[CARN_TONES][CARN_TONES] = {{0}};
+    for (size_t i = 0; i < n; i++) {
+        m[i][i] = 1;
+        y[i] = wanted[i];
+    }
+    for (size_t i = 0; i < n; i++) {
+        double above = i == 0 ? 1 : x[i - 1], below = i + 1 == n ? 0 : x[i + 1];
+        double up = 1 / (above - x[i]), down = 1 / (x[i] - below);
+        double row[CARN_TONES] = {0}, fixed = i == 0 ? up : 0; /* the end at (1,1) */
+        row[i] = -up - down;
+        if (i > 0)
+            row[i - 1] = up;
+        if (i + 1 < n)
+            row[i + 1] = down;
+        for (size_t j = 0; j < n; j++) {
+            y[j] -= weight * row[j] * fixed;
+            for (size_t k = 0; k < n; k++)
+                m[j][k] += weight * row[j] * row[k];
+        }
+    }
+    solve_system(m, y, n);
+}
+
+/* Joins moves i and i + 1, whose values a curve cannot tell apart. */
+static void join_moves(struct carn_solution *s, size_t i, struct carn_lab *wanted)
+{
+    struct carn_move *a = &s->moves[i], *b = &s->moves[i + 1];
+    a->from = part_way(a->from, b->from, 0.5);
+    a->to = part_way(a->to, b->to, 0.5);
+    wanted[i] = part_way(wanted[i], wanted[i + 1], 0.5);
+    s->readings[i] += s->readings[i + 1];
+    s->count--;
+    for (size_t k = i + 1; k < s->count; k++) {
+        s->moves[k] = s->moves[k + 1];
+        wanted[k] = wanted[k + 1];
+        s->readings[k] = s->readings[k + 1];
+        s->why[k] = s->why[k + 1];
+    }
+}
+
+/* Encoded from and to of the moves, channel by channel; 1 + i when moves i and i + 1 are too close
+ * or out of order in a channel, 0 when all is well. */
+static int encode_moves(const struct carn_solution *s, struct carn_profile *profile,
+                        double from[3][CARN_TONES], double to[3][CARN_TONES],
+                        struct carn_error *err)
+{
     for (size_t i = 0; i < s->count; i++) {
-        s->moves[i].to = part_way(s->moves[i].from, s->moves[i].to, low);
-        s->why[i] = reason;
+        double f[3], t[3];
+        if (carn_profile_from_lab(profile, s->moves[i].from, f, err) != 0 ||
+            carn_profile_from_lab(profile, s->moves[i].to, t, err) != 0)
+            return -1;
+        for (size_t c = 0; c < 3; c++) {
+            from[c][i] = f[c];
+            to[c][i] = t[c];
+        }
+    }
+    for (size_t c = 0; c < 3; c++)
+        for (size_t i = 0; i + 1 < s->count; i++)
+            if (from[c][i] - from[c][i + 1] < CARN_CLOSE)
+                return 1 + (int)i;
+    return 0;
+}
+
+/* Smooths until the curves are possible: the smoother, the nearer to leaving all as it is. */
+static int fit(struct carn_solution *s, struct carn_profile *profile, struct carn_error *err)
+{
+    double from[3][CARN_TONES], to[3][CARN_TONES];
+    if (encode_moves(s, profile, from, to, err) < 0)
+        return -1;
+    const char *why = "";
+    for (double weight = SMOOTH; weight < 1e6; weight *= 2) {
+        struct carn_move trial[CARN_TONES];
+        double y[3][CARN_TONES];
+        for (size_t c = 0; c < 3; c++)
+            smooth_channel(from[c], to[c], s->count, weight, y[c]);
+        memcpy(trial, s->moves, sizeof trial);
+        for (size_t i = 0; i < s->count; i++) {
+            double rgb[3] = {y[0][i], y[1][i], y[2][i]};
+            carn_profile_to_lab(profile, rgb, &trial[i].to, 1);
+        }
+        int rc = carn_curve_possible(trial, s->count, profile, &why, err);
+        if (rc < 0)
+            return -1;
+        if (rc > 0)
+            continue;
+        for (size_t i = 0; i < s->count; i++) {
+            s->moves[i].to = trial[i].to;
+            if (weight > SMOOTH)
+                s->why[i] = "slope";
+        }
+        return 0;
+    }
+    return carn_fail(err, "no curve of bounded slope can move these colours in this profile (%s)",
+                     why);
+}
+
+/* ---- moves ---- */
+
+/* Makes the moves possible; wanted is where each should go, what moves[].to says how far it may. */
+static int settle(struct carn_solution *s, struct carn_lab *wanted, struct carn_profile *profile,
+                  struct carn_error *err)
+{
+    double from[3][CARN_TONES], to[3][CARN_TONES];
+    int close = 0;
+    while (s->count > 1 && (close = encode_moves(s, profile, from, to, err)) > 0)
+        join_moves(s, (size_t)close - 1, wanted);
+    if (close < 0)
+        return -1;
+    if ((s->count > 1 ? fit(s, profile, err) : cut_short(s, profile, err)) != 0)
+        return -1;
+    for (size_t i = 0; i < s->count; i++) {
+        s->residual[i] = carn_ciede2000(s->moves[i].to, wanted[i]).total;
+        s->moves[i].cut = s->why[i][0] != '\0' && carn_cie76(s->moves[i].to, wanted[i]) > CUT;
+        s->moves[i].asked = wanted[i];
     }
     return 0;
 }
@@ -192,28 +336,51 @@ int carn_solve_aim(const struct carn_readings *readings, const struct carn_aim *
                    bool bound, struct carn_solution *s, struct carn_error *err)
 {
     *s = (struct carn_solution){.why = {"", "", ""}};
-    bool *pick = carn_alloc(readings->count, 2 * sizeof *pick, err);
-    if (pick == NULL)
-        return -1;
-    int rc = pick_skin(readings, pick, &s->doubtful, err);
-    if (rc == 0)
-        rc = pool_tones(readings, pick, pick + readings->count, s, err);
-    free(pick);
+    size_t count = 0;
+    struct sample *samples = skin_samples(readings, &count, &s->doubtful, err);
+    int rc = samples != NULL ? pool_tones(samples, count, s, err) : -1;
+    free(samples);
     struct carn_lab wanted[CARN_TONES] = {{0}};
     for (size_t i = 0; rc == 0 && i < s->count; i++) {
         struct carn_move *move = &s->moves[i];
-        move->kind = CARN_MOVE;
         rc = carn_aim_colour(aim, separation, move->from, &wanted[i], NULL, err);
-        if (rc == 0) {
-            move->to = bound ? carn_aim_bound(move->from, wanted[i]) : wanted[i];
-            s->why[i] = carn_cie76(move->to, wanted[i]) > CUT ? "bound" : "";
-        }
+        if (rc != 0)
+            break;
+        move->to = bound ? carn_aim_bound(move->from, wanted[i]) : wanted[i];
+        s->why[i] = carn_cie76(move->to, wanted[i]) > CUT ? "bound" : "";
     }
-    if (rc == 0)
-        rc = cut_short(s, profile, err);
+    return rc == 0 ? settle(s, wanted, profile, err) : -1;
+}
+
+int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profile, bool bound,
+                      bool tone, struct carn_solution *s, struct carn_error *err)
+{
+    *s = (struct carn_solution){.why = {"", "", ""}};
+    size_t count = 0;
+    struct sample *samples = carn_alloc(pairs->whole, sizeof *samples, err);
+    if (samples == NULL)
+        return -1;
+    for (size_t i = 0; i < pairs->whole; i++) {
+        const struct carn_pair *p = &pairs->pairs[i];
+        if (strcmp(p->tone, "card") != 0 && strcmp(p->tone, "backdrop") != 0)
+            samples[count++] =
+                (struct sample){p->first, p->second, tone_of(p->tone), p->first_rows};
+    }
+    int rc = count > 0 ? pool_tones(samples, count, s, err)
+                       : carn_fail(err, "only card and backdrop are in both tables, no skin");
+    free(samples);
+    struct carn_lab wanted[CARN_TONES] = {{0}};
     for (size_t i = 0; rc == 0 && i < s->count; i++) {
-        s->moves[i].cut = carn_cie76(s->moves[i].to, wanted[i]) > CUT;
-        s->moves[i].asked = wanted[i];
+        struct carn_move *move = &s->moves[i];
+        wanted[i] = move->to;
+        if (!tone)
+            wanted[i].L = move->from.L;
+        move->to = wanted[i];
+        if (bound) {
+            move->to = carn_aim_bound(move->from, wanted[i]);
+            move->to.L = wanted[i].L;
+        }
+        s->why[i] = carn_cie76(move->to, wanted[i]) > CUT ? "bound" : "";
     }
-    return rc;
+    return rc == 0 ? settle(s, wanted, profile, err) : -1;
 }

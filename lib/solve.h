@@ -1,5 +1,6 @@
 /*
- * solve: from readings to the moves that bring skin onto an aim at its own lightness.
+ * solve: from readings to the moves that bring skin onto an aim at its own lightness, or onto other
+ * readings.
  */
 #ifndef CARN_SOLVE_H
 #define CARN_SOLVE_H
@@ -7,6 +8,7 @@
 #include "aim.h"
 #include "curve.h"
 #include "error.h"
+#include "pair.h"
 #include "profile.h"
 #include "reading.h"
 
@@ -21,6 +23,7 @@ struct carn_solution {
     struct carn_move moves[CARN_TONES];
     const char
         *why[CARN_TONES]; /* what cut the move short: "bound", "gamut", "slope"; "" nothing */
+    double residual[CARN_TONES]; /* CIEDE2000 between where the move goes and where it should */
     size_t readings[CARN_TONES]; /* pooled into the move */
     size_t doubtful;             /* readings left out for their flags; all used when none is left */
 };
@@ -32,11 +35,19 @@ int carn_solve_neutral(const struct carn_readings *readings, struct carn_solutio
 
 /*
  * The moves onto the aim. Rows without a tone are pooled into one move (median L*, a*, b*); else
- * one a tone, tones closer than 10 L* pooled. bound: keep within carn_aim_bound(). What the gamut
- * or the slopes of the curves in profile cannot do is cut short, all moves by the same share.
+ * one a tone, tones closer than 10 L* pooled. bound: keep within carn_aim_bound().
+ *
+ * A single move that the gamut or the slopes of the curves in profile cannot do is cut short.
+ * Several are met by least squares in each channel, y - wanted against the change of slope at each
+ * point, the latter with a weight of 1e-4 (encoded values of 0..1), doubled until the slopes hold.
  */
 int carn_solve_aim(const struct carn_readings *readings, const struct carn_aim *aim,
                    const struct carn_separation *separation, struct carn_profile *profile,
                    bool bound, struct carn_solution *solution, struct carn_error *err);
+
+/* The moves that bring the first colours of pairs onto the second, tones as above; L* is left alone
+ * unless tone. Pairs of card and backdrop take no part. */
+int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profile, bool bound,
+                      bool tone, struct carn_solution *solution, struct carn_error *err);
 
 #endif

@@ -25,6 +25,7 @@ programs=(
     "readings|carn-curve-neutral"
     "readings|carn-curve-solve"
     "none|carn-decode one.tif"
+    "none|carn-differ readings readings"
 )
 [ "$(printf '%s\n' "${programs[@]}" | sed 's/^[^|]*|//' | cut -d ' ' -f 1 | sort -u)" = "$(cd "$BIN" && printf '%s\n' carn-* | sort)" ] &&
     pass "the loop has every program" || fail "the loop has every program" "$(cd "$BIN" && ls)"
@@ -100,6 +101,9 @@ refused "solve with an unknown bound" carn-curve-solve --bound some readings
 refused "solve with two tables" carn-curve-solve readings readings
 refused "score with two tables" carn-score readings readings
 refused "neutral with two tables" carn-curve-neutral readings readings
+refused "differ with one table" carn-differ readings
+refused "differ with a tolerance under 0" carn-differ -t -1 readings readings
+refused "differ of tables without a key in common" carn-differ readings <(sed 's/forehead/brow/; s/jaw/chin/; /temple/d; /cheek/d; /card/d; /backdrop/d' readings)
 refused "neutral of skin alone" carn-curve-neutral <(grep -v $'\tcard\t' readings)
 refused "solve of a card alone" carn-curve-solve <(grep -E $'^frame|\tcard\t' readings)
 refused "correct without patches" carn-correct one.tif out.tif

@@ -3,6 +3,7 @@
 #include "codec.h"
 #include "curve.h"
 #include "frame.h"
+#include "pair.h"
 #include "profile.h"
 #include "reading.h"
 #include "solve.h"
@@ -14,8 +15,8 @@
 #include <unistd.h>
 
 struct request {
-    const char *aim, *aims, *separation, *profile;
-    bool bpc, bound;
+    const char *aim, *aims, *follow, *separation, *profile;
+    bool bpc, bound, tone, any_subject;
 };
 
 static int take_bound(const char *text, bool *bound, struct carn_error *err)
@@ -63,19 +64,62 @@ static void print_solution(struct carn_tool *tool, const struct carn_solution *s
     carn_curve_print_header(stdout);
     for (size_t i = 0; i < s->count; i++) {
         char note[96];
-        snprintf(note, sizeof note, "%zu reading%s%s%s", s->readings[i],
-                 s->readings[i] == 1 ? "" : "s", s->moves[i].cut ? ", cut short by " : "",
-                 s->moves[i].cut ? s->why[i] : "");
+        snprintf(note, sizeof note, "%zu reading%s, residual %.2f%s%s", s->readings[i],
+                 s->readings[i] == 1 ? "" : "s", s->residual[i],
+                 s->moves[i].cut ? ", cut short by " : "", s->moves[i].cut ? s->why[i] : "");
         carn_curve_print(stdout, &s->moves[i], note);
     }
 }
 
+/* The readings onto the aim. */
+static int solve_aim(struct carn_tool *tool, const struct request *ask,
+                     const struct carn_readings *readings, struct carn_profile *profile,
+                     struct carn_solution *solution)
+{
+    struct carn_error *err = &tool->err;
+    struct carn_aim aim;
+    char path[4096];
+    const char *file = carn_tool_separation(ask->separation, path, sizeof path, err);
+    if (file == NULL || carn_aim_open(ask->aim, ask->aims, &aim, err) != 0)
+        return -1;
+    struct carn_separation *separation = carn_separation_open(file, ask->bpc, err);
+    int rc =
+        separation != NULL ? carn_readings_fit(readings, carn_separation_id(separation), err) : -1;
+    if (rc == 0)
+        rc = carn_solve_aim(readings, &aim, separation, profile, ask->bound, solution, err);
+    carn_separation_close(separation);
+    return rc;
+}
+
+/* The readings onto those to follow. */
+static int solve_follow(struct carn_tool *tool, const struct request *ask,
+                        const struct carn_readings *readings, struct carn_profile *profile,
+                        struct carn_solution *solution)
+{
+    struct carn_readings follow = {0};
+    struct carn_pairs pairs = {0};
+    int rc = carn_readings_read(ask->follow, CARN_NEED_LAB, &follow, &tool->err);
+    if (rc == 0)
+        rc = carn_pairs_make(readings, &follow, ask->any_subject, &pairs, &tool->err);
+    for (size_t i = pairs.whole; i < pairs.count; i++)
+        fprintf(stderr, "%s: note: subject '%s' patch '%s' tone '%s' has no partner\n", tool->name,
+                pairs.pairs[i].subject, pairs.pairs[i].patch, pairs.pairs[i].tone);
+    if (rc == 0)
+        rc = carn_solve_follow(&pairs, profile, ask->bound, ask->tone, solution, &tool->err);
+    carn_pairs_clear(&pairs);
+    carn_readings_clear(&follow);
+    return rc;
+}
+
 int main(int argc, char **argv)
 {
-    enum { BOUND = 256 };
+    enum { BOUND = 256, TONE, ANY };
     static const struct carn_option options[] = {
         {'a', "aim", "AIM", "what the colour should be: common (default), hue, skin, or of -f"},
         {'f', "aims", "AIMS", "table of the house's own aims"},
+        {'l', "follow", "READINGS", "readings to follow in place of an aim"},
+        {TONE, "tone", NULL, "with -l: follow lightness too, of the same subject"},
+        {ANY, "any-subject", NULL, "with -l: pair rows of different subjects as well"},
         {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own"},
         {'B', "no-black-point", NULL, "no black-point compensation"},
         {'r', "profile", "PROFILE", "RGB the curve is for: ICC or picture file; default sRGB"},
@@ -86,8 +130,7 @@ int main(int argc, char **argv)
                              .operands = "[READINGS] >CURVE",
                              .purpose = "Solves for the curve that brings skin onto an aim.",
                              .options = options};
-    struct request ask = {.aim = "common", .bpc = true, .bound = true};
-    char path[4096];
+    struct request ask = {.bpc = true, .bound = true};
 
     /* arguments */
     int key;
@@ -105,6 +148,15 @@ int main(int argc, char **argv)
         case 'B':
             ask.bpc = false;
             break;
+        case 'l':
+            ask.follow = tool.value;
+            break;
+        case TONE:
+            ask.tone = true;
+            break;
+        case ANY:
+            ask.any_subject = true;
+            break;
         case 'r':
             ask.profile = tool.value;
             break;
@@ -115,32 +167,31 @@ int main(int argc, char **argv)
     }
     if (key == 0 && argc - optind > 1)
         carn_fail(&tool.err, "one table of readings, not %d", argc - optind);
+    if (key == 0 && ask.follow != NULL && (ask.aim != NULL || ask.aims != NULL))
+        carn_fail(&tool.err, "an aim and readings to follow contradict each other");
+    if (key == 0 && ask.follow == NULL && (ask.tone || ask.any_subject))
+        carn_fail(&tool.err, "--tone and --any-subject need readings to follow (-l)");
+    if (key == 0 && ask.tone && ask.any_subject)
+        carn_fail(&tool.err, "--tone follows the same subject only, --any-subject contradicts it");
     if (key < 0 || tool.err.text[0] != '\0')
         return carn_tool_end(&tool);
 
     /* prepare */
-    struct carn_aim aim;
     struct carn_readings readings = {0};
     struct carn_solution solution;
-    struct carn_separation *separation = NULL;
-    struct carn_profile *profile = NULL;
-    const char *file = carn_tool_separation(ask.separation, path, sizeof path, &tool.err);
-    if (file != NULL && carn_aim_open(ask.aim, ask.aims, &aim, &tool.err) == 0)
-        separation = carn_separation_open(file, ask.bpc, &tool.err);
-    if (separation != NULL)
-        profile = open_profile(ask.profile, &tool.err);
+    struct carn_profile *profile = open_profile(ask.profile, &tool.err);
+    const char *path = optind < argc ? argv[optind] : "-";
+    if (ask.aim == NULL)
+        ask.aim = "common";
 
     /* data */
-    if (profile != NULL &&
-        carn_readings_read(optind < argc ? argv[optind] : "-", CARN_NEED_LAB, &readings,
-                           &tool.err) == 0 &&
-        carn_readings_fit(&readings, carn_separation_id(separation), &tool.err) == 0 &&
-        carn_solve_aim(&readings, &aim, separation, profile, ask.bound, &solution, &tool.err) == 0)
+    if (profile != NULL && carn_readings_read(path, CARN_NEED_LAB, &readings, &tool.err) == 0 &&
+        (ask.follow != NULL ? solve_follow(&tool, &ask, &readings, profile, &solution)
+                            : solve_aim(&tool, &ask, &readings, profile, &solution)) == 0)
         print_solution(&tool, &solution);
 
     /* clean up */
     carn_readings_clear(&readings);
     carn_profile_close(profile);
-    carn_separation_close(separation);
     return carn_tool_end(&tool);
 }
