@@ -12,8 +12,9 @@ static const double PI = 3.14159265358979323846;
  * share. Chosen by weighing measured forearms (NIST) at photographic chroma: 7 of 100 are held. */
 static const double MOVE_LIMIT = 12.0, CHROMA_RISE = 1.25;
 
-/* Under this much cyan, per cent, a ratio says nothing. */
-static const double LEAST_CYAN = 5.0;
+/* Under this much cyan, per cent, a ratio says nothing; nor where black does ten times its work, as
+ * in separations that print all greys with black: there only near-greys meet the ratios. */
+static const double LEAST_CYAN = 5.0, LEAST_SHARE = 0.1;
 
 static const struct {
     const char *name;
@@ -238,9 +239,10 @@ static int solve_ratios(const struct carn_aim *aim, const struct carn_separation
         struct carn_lab at = i == 0 ? reading : polar(reading.L, starts[i - 1], 57);
         if (!iterate(aim, separation, &at))
             continue;
-        converged = true;
-        cyan = carn_separation_inks(separation, at).cyan;
-        if (cyan >= LEAST_CYAN) {
+        struct carn_inks inks = carn_separation_inks(separation, at);
+        converged = converged || inks.cyan < LEAST_CYAN;
+        cyan = inks.cyan;
+        if (cyan >= LEAST_CYAN && cyan >= LEAST_SHARE * inks.black) {
             *colour = at;
             return 0;
         }

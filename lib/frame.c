@@ -10,6 +10,7 @@
 
 enum {
     LINE = 76,                      /* bytes of a header line with its newline */
+    KEY = 60,                       /* bytes of a key's name */
     HEADER_LIMIT = 16 * 1024 * 1024 /* bytes of a whole header */
 };
 
@@ -250,10 +251,10 @@ static int append_value(struct header *h, const char *more)
 
 static int key_line(struct header *h, char *line)
 {
-    if (strncmp(line, "#@+ ", 4) == 0) {
+    if (line[2] == '+') {
         if (h->key == NULL)
             return carn_fail(h->err, "%s: a #@+ line continues no key", called(h->frame, h->in));
-        return append_value(h, line + 4);
+        return append_value(h, line[3] == ' ' ? line + 4 : line + 3);
     }
     if (close_key(h) != 0)
         return -1;
@@ -263,6 +264,9 @@ static int key_line(struct header *h, char *line)
         return carn_fail(h->err, "%s: '%.60s' is not '#@ KEY VALUE'", called(h->frame, h->in),
                          line);
     *space = '\0';
+    if (strlen(key) > KEY)
+        return carn_fail(h->err, "%s: the key '%.70s' is longer than %d bytes",
+                         called(h->frame, h->in), key, KEY);
     h->key = carn_copy(key, h->err);
     h->value_size = h->value_room = 0;
     return h->key == NULL ? -1 : append_value(h, space + 1);
@@ -364,7 +368,7 @@ static int pam_header(struct header *h)
     while (end == 0) {
         if (header_line(h, line, sizeof line) != 0)
             return -1;
-        if (strncmp(line, "#@ ", 3) == 0 || strncmp(line, "#@+ ", 4) == 0)
+        if (strncmp(line, "#@ ", 3) == 0 || strncmp(line, "#@+", 3) == 0)
             end = key_line(h, line);
         else if (line[0] != '#')
             end = pam_field(h, line, &maxval);
@@ -560,8 +564,8 @@ static int write_key(struct carn_out *out, const struct carn_key *key, struct ca
 {
     const char *value = key->value;
     char start[LINE];
-    if (strlen(key->key) > 32)
-        return carn_fail(err, "the key '%s' is longer than 32 bytes", key->key);
+    if (strlen(key->key) > KEY)
+        return carn_fail(err, "the key '%s' is longer than %d bytes", key->key, KEY);
     snprintf(start, sizeof start, "#@ %s ", key->key);
     do {
         size_t used = strlen(start);

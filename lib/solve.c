@@ -120,7 +120,7 @@ static int pool_tones(const struct sample *samples, size_t count, struct carn_so
 
 /* Skin without doubts, or all skin when every row is doubtful; *count of samples. */
 static struct sample *skin_samples(const struct carn_readings *readings, size_t *count,
-                                   size_t *doubtful, struct carn_error *err)
+                                   struct carn_solution *s, struct carn_error *err)
 {
     struct sample *samples = carn_alloc(readings->count, sizeof *samples, err);
     size_t good = 0, skin = 0, n = 0;
@@ -137,7 +137,8 @@ static struct sample *skin_samples(const struct carn_readings *readings, size_t 
             samples[n++] = (struct sample){r->lab, {0, 0, 0}, tone_of(r->tone), 1};
     }
     *count = n;
-    *doubtful = skin - good;
+    s->doubtful = skin - good;
+    s->all_doubtful = good == 0;
     if (n > 0)
         return samples;
     carn_fail(err, "%s: no reading of skin, only of card and backdrop",
@@ -337,7 +338,7 @@ int carn_solve_aim(const struct carn_readings *readings, const struct carn_aim *
 {
     *s = (struct carn_solution){.why = {"", "", ""}};
     size_t count = 0;
-    struct sample *samples = skin_samples(readings, &count, &s->doubtful, err);
+    struct sample *samples = skin_samples(readings, &count, s, err);
     int rc = samples != NULL ? pool_tones(samples, count, s, err) : -1;
     free(samples);
     struct carn_lab wanted[CARN_TONES] = {{0}};

@@ -25,7 +25,8 @@ struct carn_solution {
         *why[CARN_TONES]; /* what cut the move short: "bound", "gamut", "slope"; "" nothing */
     double residual[CARN_TONES]; /* CIEDE2000 between where the move goes and where it should */
     size_t readings[CARN_TONES]; /* pooled into the move */
-    size_t doubtful;             /* readings left out for their flags; all used when none is left */
+    size_t doubtful;             /* readings of skin with doubtful flags, left out */
+    bool all_doubtful;           /* but used when there is no other */
 };
 
 /* The move that makes a card's readings neutral at their own lightness: the median of the rows of

@@ -133,7 +133,7 @@ static int cut_table(struct carn_table *table, struct carn_error *err)
         rest += 3;
     for (size_t number = 1; (line = next_line(&rest)) != NULL; number++) {
         bool header = table->names == NULL;
-        if (line[0] == '\0' || (header && line[0] == '#'))
+        if (line[strspn(line, "\t ")] == '\0' || (header && line[0] == '#'))
             continue;
         if ((header ? take_header(table, line, number, err) : take_row(table, line, number, err)) !=
             0)

@@ -11,14 +11,14 @@ for singer in "${singers[@]}"; do
         scene -s "$singer" --camera $camera --card -n x.tif >$camera.pam
         scene -s "$singer" --camera $camera --card -n x.tif --patches >p.tsv
         carn-sample -q -p p.tsv <$camera.pam | carn-curve-neutral >$camera.curve 2>/dev/null
-        carn-curve-apply -c $camera.curve <$camera.pam 2>/dev/null | carn-sample -q -p p.tsv >$camera.$singer
+        carn-curve-apply -c $camera.curve <$camera.pam 2>/dev/null | carn-sample -q -p p.tsv >"$camera.$singer"
     done
-    carn-curve-solve -l north.$singer south.$singer >follow.$singer
-    carn-curve-apply -c south.curve -c follow.$singer <south.pam 2>/dev/null | carn-sample -q -p p.tsv >after.$singer
-    carn-curve-solve --tone -l north.$singer south.$singer >tone.$singer
-    carn-curve-apply -c south.curve -c tone.$singer <south.pam 2>/dev/null | carn-sample -q -p p.tsv >toned.$singer
+    carn-curve-solve -l "north.$singer" "south.$singer" >"follow.$singer"
+    carn-curve-apply -c south.curve -c "follow.$singer" <south.pam 2>/dev/null | carn-sample -q -p p.tsv >"after.$singer"
+    carn-curve-solve --tone -l "north.$singer" "south.$singer" >"tone.$singer"
+    carn-curve-apply -c south.curve -c "tone.$singer" <south.pam 2>/dev/null | carn-sample -q -p p.tsv >"toned.$singer"
     for what in south after toned; do
-        carn-differ north.$singer $what.$singer 2>/dev/null | awk -F '\t' -v OFS='\t' -v s="$singer" '
+        carn-differ "north.$singer" "$what.$singer" 2>/dev/null | awk -F '\t' -v OFS='\t' -v s="$singer" '
             NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next }
             $h["patch"] == "*" && $h["tone"] ~ /light|middle|shade/ { print s, $h["tone"], $h["ciede2000"], $h["dL"] }' >>$what.differ
     done

@@ -100,6 +100,8 @@ int main(int argc, char **argv)
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
         if (job.count == CURVES)
             carn_fail(&tool.err, "more than %d curves", CURVES);
+        else if (strcmp(tool.value, "-") == 0)
+            carn_fail(&tool.err, "a curve needs a file, standard input holds the frames");
         else if (carn_curve_read(tool.value, &job.curves[job.count], &tool.err) == 0)
             job.count++;
         if (tool.err.text[0] != '\0')

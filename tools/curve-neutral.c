@@ -4,17 +4,24 @@
 #include "solve.h"
 #include "tool.h"
 
+#include <stdbool.h>
 #include <stdio.h>
+#include <string.h>
 #include <unistd.h>
 
 /* Says what speaks against the card; it is used all the same. */
 static void tell_doubts(struct carn_tool *tool, const struct carn_readings *readings,
                         const struct carn_move *neutral)
 {
-    unsigned flags = 0;
-    for (size_t i = 0; i < readings->count; i++)
-        if (!carn_reading_is_skin(&readings->rows[i]) || readings->count == 1)
-            flags |= readings->rows[i].flags;
+    unsigned card = 0, all = 0;
+    bool toned = false;
+    for (size_t i = 0; i < readings->count; i++) {
+        const struct carn_reading *r = &readings->rows[i];
+        toned = toned || strcmp(r->tone, "-") != 0;
+        all |= r->flags;
+        card |= strcmp(r->tone, "card") == 0 ? r->flags : 0;
+    }
+    unsigned flags = toned ? card : all;
     if ((flags & CARN_CLIPPED) != 0)
         carn_tool_note(tool, "clipped", "the card is clipped, its cast is only partly known");
     if ((flags & CARN_UNEVEN) != 0)

@@ -59,8 +59,9 @@ static struct carn_profile *open_profile(const char *path, struct carn_error *er
 static void print_solution(struct carn_tool *tool, const struct carn_solution *s)
 {
     if (s->doubtful > 0)
-        carn_tool_note(tool, "doubtful", "%zu reading%s with doubtful flags", s->doubtful,
-                       s->doubtful == 1 ? "" : "s");
+        carn_tool_note(tool, "doubtful", "%zu reading%s with doubtful flags %s", s->doubtful,
+                       s->doubtful == 1 ? "" : "s",
+                       s->all_doubtful ? "used, there is no other" : "left out");
     carn_curve_print_header(stdout);
     for (size_t i = 0; i < s->count; i++) {
         char note[96];

@@ -188,6 +188,8 @@ int main(int argc, char **argv)
     if (key == 0 && optind < argc)
         carn_fail(&tool.err, "unexpected argument '%s'; frames come on standard input",
                   argv[optind]);
+    if (key == 0 && patches != NULL && strcmp(patches, "-") == 0)
+        carn_fail(&tool.err, "the patches need a file, standard input holds the frames");
     if (key == 0 && patches == NULL)
         carn_fail(&tool.err, "no patches given; see %s --help", tool.name);
     if (key < 0 || tool.err.text[0] != '\0')

@@ -36,6 +36,8 @@ static void print_header(const struct carn_table *table)
         carn_table_print(stdout, carn_table_name(table, i));
         tab = "\t";
     }
+    if (carn_table_find(table, "flags") < 0)
+        fputs("\tflags", stdout);
     for (size_t i = 0; i < APPENDED; i++)
         printf("\t%s", appended[i]);
     putchar('\n');
@@ -65,6 +67,10 @@ static void print_row(const struct carn_table *table, size_t row, const struct c
         tab = "\t";
     }
     putchar('\t');
+    if (carn_table_find(table, "flags") < 0) {
+        carn_flags_print(stdout, s->flags);
+        putchar('\t');
+    }
     carn_table_print(stdout, aim->name);
     print_number(s->magenta_by_cyan, 4);
     print_number(s->yellow_by_magenta, 4);
@@ -86,7 +92,8 @@ static void print_unscored(const struct carn_table *table, size_t row)
         carn_table_print(stdout, carn_table_cell(table, row, (int)i));
         tab = "\t";
     }
-    for (size_t i = 0; i < APPENDED; i++)
+    size_t more = APPENDED + (carn_table_find(table, "flags") < 0);
+    for (size_t i = 0; i < more; i++)
         fputs("\t-", stdout);
     putchar('\n');
 }

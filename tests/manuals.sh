@@ -1,0 +1,108 @@
+#!/usr/bin/env bash
+# Manuals and programs say the same: a page for each program, its options, the columns it prints.
+. "$(dirname "$0")/lib.sh"
+
+docs=$TOP/docs
+programs=()
+for path in "$BIN"/carn-* "$TOP"/scripts/carn-*; do
+    [ ! -f "$path" ] || programs+=("$path")
+done
+
+if have mandoc; then
+    for page in "$docs"/*.[15]; do
+        mandoc -T lint -W warning "$page" >"$T/out" 2>&1
+        if [ -s "$T/out" ]; then
+            fail "$(basename "$page") is sound mdoc" "$(cat "$T/out")"
+        else
+            pass "$(basename "$page") is sound mdoc"
+        fi
+    done
+else
+    skip "pages are sound mdoc" "no mandoc"
+fi
+
+# The options of --help, a line each: `-p --patches`, `--bound`; two on a line are two options.
+help_options() {
+    "$1" --help | awk '/^ +-/ {
+        sub(/^ +/, "")
+        if (match($0, /^-[A-Za-z0-9], --[a-z-]+/)) { print substr($0, 1, 2), substr($0, 5, RLENGTH - 4); next }
+        while (match($0, /^--[a-z-]+/)) {
+            print substr($0, 1, RLENGTH)
+            $0 = substr($0, RLENGTH + 1)
+            if (!sub(/^, /, "")) break
+        }
+    }'
+}
+
+# The same of a page: the tags of its lists.
+page_options() {
+    awk '/^\.It Fl/ {
+        out = ""
+        for (i = 2; i <= NF; i++)
+            if ($i == "Fl") {
+                i++
+                if ($i == "Fl") { i++; $i = "-" $i }
+                out = out (out == "" ? "" : " ") "-" $i
+            }
+        print out
+    }' "$1"
+}
+
+# The letters and long forms in a page`s SYNOPSIS.
+synopsis_options() {
+    awk '/^\.Sh/ { on = $2 == "SYNOPSIS"; next }
+        on { for (i = 1; i < NF; i++) if ($i == "Fl") {
+            if ($(i + 1) ~ /^-/) { print "-" $(i + 1); continue }
+            for (k = 1; k <= length($(i + 1)); k++) print "-" substr($(i + 1), k, 1)
+        } }' "$1"
+}
+
+for path in "${programs[@]}"; do
+    name=$(basename "$path")
+    page=$docs/$name.1
+    if [ ! -f "$page" ]; then
+        fail "$name has a page"
+        continue
+    fi
+    help_options "$path" | sort >"$T/help"
+    page_options "$page" | sort >"$T/page"
+    same "$name: the page has the options of --help, both forms" "$T/help" "$T/page"
+    tr ' ' '\n' <"$T/help" | sort >"$T/forms"
+    strange=$(synopsis_options "$page" | sort -u | comm -23 - "$T/forms")
+    if [ -z "$strange" ]; then pass "$name: its synopsis has no other"; else fail "$name: its synopsis has no other" "$strange"; fi
+    missing=''
+    for section in NAME SYNOPSIS DESCRIPTION 'EXIT STATUS' EXAMPLES 'SEE ALSO'; do
+        grep -qx "\.Sh $section" "$page" || missing+=" '$section'"
+    done
+    if [ -z "$missing" ]; then pass "$name: its sections"; else fail "$name: its sections" "missing:$missing"; fi
+done
+
+for page in "$docs"/*.1; do
+    name=$(basename "$page" .1)
+    if [ -x "$BIN/$name" ] || [ -x "$TOP/scripts/$name" ]; then pass "$name is a program"; else fail "$name is a program"; fi
+done
+
+# Columns, as the programs print them.
+{ printf 'P6 20 20 255\n' && awk 'BEGIN { for (i = 0; i < 400; i++) printf "~op" }'; } >"$T/north-01-aino.ppm"
+printf 'frame\tpatch\tx\ty\tw\th\n*\tcheek\t0%%\t0%%\t100%%\t100%%\n' >"$T/patches.tsv"
+carn-decode "$T/north-01-aino.ppm" 2>/dev/null | carn-sample -p "$T/patches.tsv" 2>/dev/null >"$T/readings"
+carn-score -a skin "$T/readings" >"$T/scored"
+carn-curve-solve -a skin "$T/readings" >"$T/curve"
+# documented PAGE TABLE: every column of TABLE is tagged in PAGE.
+documented() {
+    local column bad='' columns
+    columns=$(head -n 1 "$2" | tr '\t' '\n')
+    for column in $columns; do
+        awk -v want="$column" '/^\.It Li/ { for (i = 3; i <= NF; i++) if ($i == want) found = 1 } END { exit !found }' "$1" ||
+            bad+=" $column"
+    done
+    if [ -n "$columns" ] && [ -z "$bad" ]; then
+        pass "$(basename "$1") has the columns of $(basename "$2")"
+    else
+        fail "$(basename "$1") has the columns of $(basename "$2")" "missing:$bad"
+    fi
+}
+documented "$docs/carn-tables.5" "$T/readings"
+documented "$docs/carn-tables.5" "$T/scored"
+documented "$docs/carn-curve.5" "$T/curve"
+finish
