@@ -94,7 +94,7 @@ install: build
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/carnation \
 	    $(DESTDIR)$(PREFIX)/share/man/man1 $(DESTDIR)$(PREFIX)/share/man/man5
 	install -m 755 $(PROGRAMS) $(SCRIPTS) $(DESTDIR)$(PREFIX)/bin
-	install -m 644 lib/coated-late-black.icc $(DESTDIR)$(PREFIX)/share/carnation
+	install -m 644 lib/coated-late-black.icc lib/coated-late-black.recipe $(DESTDIR)$(PREFIX)/share/carnation
 	install -m 644 $(filter %.1,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man1
 	install -m 644 $(filter %.5,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man5
 
