@@ -281,7 +281,8 @@ static int make_splines(const struct carn_curve *curve, struct carn_profile *pro
 
 /* ---- the neutral ---- */
 
-enum { NODES = 4096 };
+/* The curve is drawn straight between so many points: within half a code of 65535. */
+enum { NODES = 1024 };
 
 /* The slope of the straight run from (v, f) to (1, 1). */
 static double run_slope(double v, double f)
