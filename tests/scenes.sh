@@ -181,7 +181,7 @@ first_word() { # CAMERA TWIST SINGER: which ink is farther over the rule
             if ($i == "yellow") y = $(i + 3) * ($(i + 1) == "high" ? 1 : -1) }
         print (m > y ? "magenta" : y > m ? "yellow" : "neither") }'
 }
-for singer in celia emre goro imani; do
+for singer in aino emre goro imani; do
     is "$singer: north is yellow, south magenta, and swapped with the twist" \
         "$(first_word north north $singer) $(first_word south south $singer) $(first_word north south $singer) $(first_word south north $singer)" \
         "yellow magenta magenta yellow"

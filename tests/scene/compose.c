@@ -1,7 +1,6 @@
 /*
  * compose: a scene made ready from the options, and one pixel of it.
  */
-#include "maths.h"
 #include "scene.h"
 
 #include <stdlib.h>
@@ -25,11 +24,11 @@ static void place_persons(struct scene *s)
     s->pixel = 1 / s->unit;
 }
 
-static int set_up(struct scene *s, struct carn_error *err)
+int scene_set_up(struct scene *s, struct carn_error *err)
 {
     struct spectra *spectra = carn_alloc(1, sizeof *spectra, err);
-    int bad = spectra == NULL || read_light(spectra, s->is.data, err) != 0 ||
-              read_things(spectra, &s->is, err) != 0 || scene_open_profile(s, err) != 0;
+    bool bad = spectra == NULL || scene_read_spectra(spectra, &s->is, err) != 0 ||
+               scene_open_profile(s, err) != 0;
     if (!bad) {
         struct optics eye, camera;
         double reflectance[BANDS];
@@ -39,13 +38,35 @@ static int set_up(struct scene *s, struct carn_error *err)
         for (size_t i = 0; i < s->persons; i++)
             scene_make_skin(&s->person[i], &eye, &camera, spectra->skin[i]);
         for (int i = 0; i < MATERIALS; i++) {
-            scene_cloth_spectrum(i, reflectance);
+            scene_material_spectrum(i, reflectance);
             scene_xyz_of(&camera, reflectance, s->material[i]);
         }
-        read_profile(s);
-        s->seed = scene_mix(s->is.seed ^ scene_hash(0, s->is.singer - choir, 0));
+        scene_load_profile(s);
+        scene_load_cast(s);
+        s->seed = scene_mix(s->is.seed ^ scene_hash(0, s->is.singer - scene_choir, 0));
     }
     free(spectra);
     return bad ? -1 : 0;
 }
 
+void scene_clear(struct scene *s)
+{
+    carn_profile_close(s->profile);
+    free(s->icc);
+    s->profile = NULL;
+    s->icc = NULL;
+}
+
+/* The middle of the picture is x 0, y 0.5. */
+void scene_portrait_pixel(const struct scene *s, size_t column, size_t row, double rgb[3])
+{
+    double x = ((double)column + 0.5 - 0.5 * (double)s->is.width) / s->unit;
+    double y = ((double)row + 0.5 - 0.5 * (double)s->is.height) / s->unit + 0.5;
+    struct paint p = {{0, 0, 0}, 0};
+    scene_paint_back(s, x, y, &p);
+    for (size_t i = s->persons; i-- > 0;)
+        scene_paint_person(s, &s->person[i], x, y, &p);
+    if (s->is.card)
+        scene_paint_card(s, x, y, &p);
+    scene_encode(s, scene_develop(s, &p, x, y), column, row, rgb);
+}

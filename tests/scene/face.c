@@ -17,23 +17,24 @@ static void paint_eye(const struct scene *s, const struct person *who, double u,
     double d = open <= 0 ? -0.05 : fmin(t - top, low - t);
     double look = u < 0 ? -e : e; /* both irises look the same way */
     double iris = hypot(look + 0.004, t + 0.012);
-    const double *white = s->material[EYE];
     double in = cover(d, fmax(soft, 0.012));
     double dim = 0.5 + 0.5 * smooth(-0.07, 0.0, t);
     struct light l = scene_head_light(u, -0.30);
-    scene_lay(p, white, 0.85 * dim * l.diffuse, in, 0);
-    scene_lay(p, s->material[who->singer->iris], dim, in * cover(0.058 - iris, fmax(soft, 0.012)), 0);
-    scene_lay(p, s->material[DARK], 0.7, in * cover(0.027 - iris, fmax(soft, 0.01)), 0);
+    scene_lay(p, s->material[EYE], 0.85 * dim * l.diffuse, in);
+    scene_lay(p, s->material[who->singer->iris], dim, in * cover(0.058 - iris, fmax(soft, 0.012)));
+    scene_lay(p, s->material[DARK], 0.7, in * cover(0.027 - iris, fmax(soft, 0.01)));
     double glint = 0.018 - hypot(e + 0.02, t + 0.034);
-    scene_lay(p, s->material[CARD], 2.6, in * cover(glint, fmax(soft, 0.01)), 0);
+    scene_lay(p, s->material[CARD], 2.6, in * cover(glint, fmax(soft, 0.01)));
     double lash = open <= -0.1 ? 0 : bell(t - top, 0.010) * smooth(-0.1, 0.25, open);
     double low_lash = open <= 0 ? 0 : 0.3 * bell(t - low, 0.008) * smooth(0, 0.4, open);
-    scene_lay(p, s->material[DARK], 1, 0.85 * fmax(lash, low_lash), 0);
+    scene_lay(p, s->material[DARK], 1, 0.85 * fmax(lash, low_lash));
     double brow = t + 0.165 + 0.045 * (1 - (e / 0.2) * (e / 0.2));
     double hair = bell(brow, 0.020 - 0.03 * e * (e > 0 ? 1 : 0)) * smooth(0.22, 0.15, fabs(e));
     double stroke = 0.85 + 0.3 * scene_cloud(s->seed + 14, u * 60 + 20 * v, v * 25);
-    int colour = who->singer->hair_colour == FAIR_HAIR ? BROWN_HAIR : who->singer->hair_colour;
-    scene_lay(p, s->material[colour], 0.8, limit(0.75 * hair * stroke, 0, 1), 0);
+    enum material colour = who->singer->hair_colour;
+    if (colour == FAIR_HAIR)
+        colour = BROWN_HAIR;
+    scene_lay(p, s->material[colour], 0.8, limit(0.75 * hair * stroke, 0, 1));
 }
 
 static void paint_mouth(const struct person *who, double u, double v, double soft,
@@ -53,7 +54,7 @@ static void paint_mouth(const struct person *who, double u, double v, double sof
 }
 
 void scene_paint_face(const struct scene *s, const struct person *who, double u, double v,
-                       double soft, struct paint *p)
+                      double soft, struct paint *p)
 {
     double edge = scene_head_edge(u, v);
     double in = cover((1 - sqrt(edge)) * 0.62, soft);

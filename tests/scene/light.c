@@ -6,13 +6,14 @@
 
 #include <math.h>
 
-/* Head measure: 0 is the middle of the face, v -1 the crown and 1 the chin. */
+/* 0 in the middle, 1 on the outline: the square of how far out u, v is. */
 double scene_head_edge(double u, double v)
 {
     double half = 0.75 - 0.16 * smooth(0.05, 1.0, v);
     return (u / half) * (u / half) + (v < 0 ? v * v : pow(v, 2.6));
 }
 
+/* Nose, sockets, cheeks, lips and chin as heights over the plain head. */
 static double features(double u, double v)
 {
     double w = fabs(u);
@@ -34,6 +35,7 @@ static double head_depth(double u, double v)
 {
     return 0.78 * sqrt(fmax(1 - scene_head_edge(u, v), 0) + 0.004) + features(u, v);
 }
+
 /* A large soft box from the upper left beside the camera, and a reflector opposite; x right, y
  * down, z to the viewer. A soft box wraps around, hence the offset. */
 struct light scene_lit(double x, double y, double z)
@@ -51,8 +53,8 @@ struct light scene_lit(double x, double y, double z)
 struct light scene_head_light(double u, double v)
 {
     const double d = 0.004, rim = 0.97;
-    double out =
-        sqrt(scene_head_edge(u, v)) / rim; /* the outermost ring takes the light just inside it */
+    /* the outermost ring takes the light just inside it */
+    double out = sqrt(scene_head_edge(u, v)) / rim;
     if (out > 1) {
         u /= out;
         v /= out;

@@ -7,63 +7,53 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-static void clear(struct scene *s)
-{
-    carn_profile_close(s->profile);
-    free(s->icc);
-    s->profile = NULL;
-    s->icc = NULL;
-}
-
+/* The middle tones as the truth has them. */
 static int print_choir(struct scene *s, struct carn_error *err)
 {
     printf("singer\tdepth\tL\ta\tb\n");
+    s->is.camera = NONE;
     for (size_t i = 0; i < SINGERS; i++) {
-        s->is.singer = &choir[i];
-        s->is.camera = NONE;
-        clear(s);
-        if (set_up(s, err) != 0)
+        double xyz[3];
+        s->is.singer = &scene_choir[i];
+        scene_clear(s);
+        if (scene_set_up(s, err) != 0)
             return -1;
-        struct paint p = {{0, 0, 0}, 0};
-        scene_lay_skin(&p, &s->person[0].skin, (struct light){1, 0}, 1);
-        struct carn_lab lab = lab_of(p.xyz);
-        printf("%s\t%s\t%.4f\t%.4f\t%.4f\n", choir[i].name,
-               lab.L > 60   ? "light"
-               : lab.L > 45 ? "medium"
-                            : "deep",
-               lab.L, lab.a, lab.b);
+        scene_shade(&s->person[0].skin, 1, xyz);
+        struct carn_lab lab = lab_of(xyz);
+        const char *depth = lab.L > 60 ? "light" : lab.L > 45 ? "medium" : "deep";
+        printf("%s\t%s\t%.4f\t%.4f\t%.4f\n", s->is.singer->name, depth, lab.L, lab.a, lab.b);
     }
     return 0;
 }
 
-static int draw_chart(struct scene *s, const struct request *r, struct carn_tool *tool)
+static int draw_chart(struct scene *s, bool patches, struct carn_tool *tool)
 {
-    char names[CHART][32];
-    if (read_chart(s, tool, names) != 0)
+    if (scene_read_chart(s, tool) != 0)
         return -1;
-    if (!r->patches)
-        return write_picture(s, r->is.name != NULL ? r->is.name : "chart.tif", chart_pixel,
-                             &tool->err);
-    print_chart_patches(s, names);
+    if (!patches)
+        return scene_write_picture(s, "chart.tif", scene_chart_pixel, &tool->err);
+    scene_print_chart_patches(s);
     return 0;
 }
 
-static int draw_portrait(struct scene *s, const struct request *r, struct carn_tool *tool)
+static int draw_portrait(struct scene *s, const struct request *r, struct carn_error *err)
 {
     char name[64];
-    snprintf(name, sizeof name, "%s.tif", r->is.singer->name);
-    s->detail = r->is.camera;
+    snprintf(name, sizeof name, "%s.tif", s->is.singer->name);
+    s->detail = s->is.camera;
     if (r->truth) {
         s->is.camera = s->is.twist = NONE;
         s->is.grain = 0;
     }
-    if (set_up(s, &tool->err) != 0)
+    if (scene_set_up(s, err) != 0)
         return -1;
+    if (!r->truth && !r->patches)
+        return scene_write_picture(s, name, scene_portrait_pixel, err);
     if (r->truth)
-        return print_truth(s);
-    if (r->patches)
-        return print_patches(s);
-    return write_picture(s, r->is.name != NULL ? r->is.name : name, shoot, &tool->err);
+        scene_print_truth(s);
+    else
+        scene_print_patches(s);
+    return 0;
 }
 
 int main(int argc, char **argv)
@@ -72,9 +62,9 @@ int main(int argc, char **argv)
     struct carn_tool tool = {.name = "scene",
                              .operands = "",
                              .purpose = "Writes one invented portrait with known truth.",
-                             .options = options};
+                             .options = scene_options};
     struct request r = {0};
-    if (read_request(&r, &tool, argc, argv) != 0)
+    if (scene_read_request(&r, &tool, argc, argv) != 0)
         return carn_tool_end(&tool);
 
     /* prepare */
@@ -87,12 +77,12 @@ int main(int argc, char **argv)
     if (r.list)
         (void)print_choir(s, &tool.err);
     else if (r.chart)
-        (void)draw_chart(s, &r, &tool);
+        (void)draw_chart(s, r.patches, &tool);
     else
-        (void)draw_portrait(s, &r, &tool);
+        (void)draw_portrait(s, &r, &tool.err);
 
     /* clean up */
-    clear(s);
+    scene_clear(s);
     free(s);
     return carn_tool_end(&tool);
 }

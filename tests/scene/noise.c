@@ -20,13 +20,12 @@ uint64_t scene_hash(uint64_t seed, int64_t x, int64_t y)
     return scene_mix(scene_mix(seed + (uint64_t)x * UINT64_C(0x9e3779b97f4a7c15)) + (uint64_t)y);
 }
 
-/* -1..1 */
 double scene_chance(uint64_t seed, int64_t x, int64_t y)
 {
     return (double)(scene_hash(seed, x, y) >> 11) * 0x1p-52 - 1;
 }
 
-/* Near normal, mean 0, standard deviation 1: the sum of four 16-bit parts of one hash. */
+/* Near normal: the sum of four 16-bit parts of one hash. */
 double scene_normal(uint64_t seed, int64_t x, int64_t y)
 {
     uint64_t h = scene_hash(seed, x, y);
@@ -36,7 +35,7 @@ double scene_normal(uint64_t seed, int64_t x, int64_t y)
     return (sum / 65536 - 2) * 1.7320508;
 }
 
-/* Smooth noise of about one bump a unit, -1..1. */
+/* Chance at the corners of a unit square, smoothly joined within it. */
 double scene_cloud(uint64_t seed, double x, double y)
 {
     double fx = floor(x), fy = floor(y), tx = x - fx, ty = y - fy;
@@ -44,6 +43,7 @@ double scene_cloud(uint64_t seed, double x, double y)
     tx = tx * tx * (3 - 2 * tx);
     ty = ty * ty * (3 - 2 * ty);
     double top = scene_chance(seed, ix, iy) * (1 - tx) + scene_chance(seed, ix + 1, iy) * tx;
-    double low = scene_chance(seed, ix, iy + 1) * (1 - tx) + scene_chance(seed, ix + 1, iy + 1) * tx;
+    double low =
+        scene_chance(seed, ix, iy + 1) * (1 - tx) + scene_chance(seed, ix + 1, iy + 1) * tx;
     return top * (1 - ty) + low * ty;
 }

@@ -33,6 +33,7 @@ void scene_xyz_of(const struct optics *o, const double reflectance[BANDS], doubl
     multiply(o->matrix, raw, xyz);
 }
 
+/* Scales it so that a perfect white reads 1. */
 static void white_one(double sense[BANDS])
 {
     double sum = 0;

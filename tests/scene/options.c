@@ -7,10 +7,13 @@
 #include <string.h>
 #include <unistd.h>
 
-enum { CAMERA = 256, TWIST, STRENGTH, CAST, GRAIN, SECOND, DOOR, BRICKS, RED, PROFILE, DATA, SEED };
-enum { CHOIR = 300, PATCH_TABLE, TRUTH, CHART_FRAME, GREY };
+const char *const scene_camera_names[] = {[NORTH] = "north", [SOUTH] = "south", [NONE] = "none"};
 
-static const struct carn_option options[] = {
+/* Options without a short letter. */
+enum { CAMERA = 256, TWIST, STRENGTH, CAST, GRAIN, GREY, SECOND, DOOR, BRICKS, RED, PROFILE, SEED };
+enum { DATA = 300, CHOIR, PATCH_TABLE, TRUTH, CHART_FRAME };
+
+const struct carn_option scene_options[] = {
     {'s', "singer", "NAME", "whose portrait (see --list; the first unless told)"},
     {CAMERA, "camera", "north|south|none", "whose camera (north); none is the ideal one"},
     {TWIST, "twist", "north|south|none", "whose twist of colour (the camera's own)"},
@@ -35,87 +38,92 @@ static const struct carn_option options[] = {
     {0},
 };
 
-static int choose(const char *text, const char *what, const char *const *words, int count,
-                  struct carn_error *err)
+/* Each of these takes the value of the option just read; -1 with a message when it is wrong. */
+
+static int choose(struct carn_tool *tool, const char *what, const char *const *words, int count)
 {
     for (int i = 0; i < count; i++)
-        if (strcmp(text, words[i]) == 0)
+        if (strcmp(tool->value, words[i]) == 0)
             return i;
-    return carn_fail(err, "%s: '%s' is unknown", what, text);
+    return carn_fail(&tool->err, "%s: '%s' is unknown", what, tool->value);
 }
 
-static int choose_singer(const char *text, const struct singer **to, struct carn_error *err)
+static int choose_camera(struct carn_tool *tool, const char *what, enum camera *to)
 {
-    for (size_t i = 0; i < SINGERS; i++)
-        if (strcmp(text, choir[i].name) == 0) {
-            *to = &choir[i];
-            return 0;
-        }
-    return carn_fail(err, "no singer '%s'; see --list", text);
-}
-
-static int read_amount(const struct carn_tool *tool, const char *what, double low, double high,
-                       double *to, struct carn_error *err)
-{
-    if (carn_number(tool->value, what, to, err) != 0)
+    int chosen = choose(tool, what, scene_camera_names, NONE + 1);
+    if (chosen < 0)
         return -1;
-    if (*to < low || *to > high)
-        return carn_fail(err, "%s: %s is not within %g to %g", what, tool->value, low, high);
+    *to = (enum camera)chosen;
     return 0;
 }
 
-static int read_count(const struct carn_tool *tool, const char *what, double low, double high,
-                      size_t *to, struct carn_error *err)
+static int choose_profile(struct carn_tool *tool, bool *wide)
+{
+    static const char *const profiles[] = {"srgb", "wide"};
+    int chosen = choose(tool, "--profile", profiles, 2);
+    *wide = chosen == 1;
+    return chosen < 0 ? -1 : 0;
+}
+
+static int choose_singer(struct carn_tool *tool, const struct singer **to)
+{
+    for (size_t i = 0; i < SINGERS; i++)
+        if (strcmp(tool->value, scene_choir[i].name) == 0) {
+            *to = &scene_choir[i];
+            return 0;
+        }
+    return carn_fail(&tool->err, "no singer '%s'; see --list", tool->value);
+}
+
+static int read_amount(struct carn_tool *tool, const char *what, double low, double high,
+                       double *to)
+{
+    if (carn_number(tool->value, what, to, &tool->err) != 0)
+        return -1;
+    if (*to < low || *to > high)
+        return carn_fail(&tool->err, "%s: %s is not within %g to %g", what, tool->value, low, high);
+    return 0;
+}
+
+static int read_count(struct carn_tool *tool, const char *what, double low, double high, size_t *to)
 {
     double v;
-    if (read_amount(tool, what, low, high, &v, err) != 0)
+    if (read_amount(tool, what, low, high, &v) != 0)
         return -1;
     if (v != floor(v))
-        return carn_fail(err, "%s: %s is not a whole number", what, tool->value);
+        return carn_fail(&tool->err, "%s: %s is not a whole number", what, tool->value);
     *to = (size_t)v;
     return 0;
 }
 
 static int take_value(struct request *r, int key, struct carn_tool *tool)
 {
-    static const char *const profiles[] = {"srgb", "wide"};
     struct options *is = &r->is;
-    struct carn_error *err = &tool->err;
-    size_t seed = 0;
-    int chosen = 0, bad = 0;
     switch (key) {
     case 's':
-        return choose_singer(tool->value, &is->singer, err);
+        return choose_singer(tool, &is->singer);
     case SECOND:
-        return choose_singer(tool->value, &is->second, err);
+        return choose_singer(tool, &is->second);
     case CAMERA:
-        chosen = choose(tool->value, "--camera", camera_names, 3, err);
-        is->camera = chosen < 0 ? NONE : (enum camera)chosen;
-        return chosen;
+        return choose_camera(tool, "--camera", &is->camera);
     case TWIST:
         r->twist_told = true;
-        chosen = choose(tool->value, "--twist", camera_names, 3, err);
-        is->twist = chosen < 0 ? NONE : (enum camera)chosen;
-        return chosen;
+        return choose_camera(tool, "--twist", &is->twist);
     case PROFILE:
         r->profile_told = true;
-        chosen = choose(tool->value, "--profile", profiles, 2, err);
-        is->wide = chosen == 1;
-        return chosen;
+        return choose_profile(tool, &is->wide);
     case STRENGTH:
-        return read_amount(tool, "--strength", 0, 4, &is->strength, err);
+        return read_amount(tool, "--strength", 0, 4, &is->strength);
     case CAST:
-        return read_amount(tool, "--cast", -10, 10, &is->cast, err);
+        return read_amount(tool, "--cast", -10, 10, &is->cast);
     case GRAIN:
-        return read_amount(tool, "--grain", 0, 20, &is->grain, err);
+        return read_amount(tool, "--grain", 0, 20, &is->grain);
     case 'w':
-        return read_count(tool, "--width", 96, 8000, &is->width, err);
+        return read_count(tool, "--width", 96, 8000, &is->width);
     case 'h':
-        return read_count(tool, "--height", 96, 8000, &is->height, err);
+        return read_count(tool, "--height", 96, 8000, &is->height);
     default:
-        bad = read_count(tool, "--seed", 0, 4e9, &seed, err);
-        is->seed = seed;
-        return bad;
+        return read_count(tool, "--seed", 0, 4e9, &is->seed);
     }
 }
 
@@ -158,13 +166,17 @@ static int take_option(struct request *r, int key, struct carn_tool *tool)
     return 0;
 }
 
-static int read_request(struct request *r, struct carn_tool *tool, int argc, char **argv)
+int scene_read_request(struct request *r, struct carn_tool *tool, int argc, char **argv)
 {
     int key;
-    r->is = (struct options){
-        .singer = &choir[0], .strength = 1, .cast = 1, .grain = 1, .width = 600, .height = 800};
+    r->is = (struct options){.singer = &scene_choir[0],
+                             .strength = 1,
+                             .cast = 1,
+                             .grain = 1,
+                             .width = 600,
+                             .height = 800};
     while ((key = carn_tool_option(tool, argc, argv)) > 0)
-        if (take_option(r, key, tool) < 0)
+        if (take_option(r, key, tool) != 0)
             return -1;
     if (key < 0)
         return -1;
@@ -184,4 +196,3 @@ static int read_request(struct request *r, struct carn_tool *tool, int argc, cha
     }
     return 0;
 }
-

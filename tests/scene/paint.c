@@ -6,22 +6,26 @@
 
 #include <math.h>
 
-void scene_lay(struct paint *p, const double xyz[3], double light, double alpha, double skin)
+static void blend(struct paint *p, const double xyz[3], double light, double alpha, double skin)
 {
     for (int i = 0; i < 3; i++)
         p->xyz[i] += alpha * (xyz[i] * light - p->xyz[i]);
     p->skin += alpha * (skin - p->skin);
 }
 
+void scene_lay(struct paint *p, const double xyz[3], double light, double alpha)
+{
+    blend(p, xyz, light, alpha, 0);
+}
+
 void scene_lay_skin(struct paint *p, const struct shades *table, struct light light, double alpha)
 {
-    double at = shade_place(light.diffuse);
-    int i = at >= SHADES - 1 ? SHADES - 2 : (int)at;
-    double t = at - i, xyz[3];
     const double white[3] = {carn_d50.X, carn_d50.Y, carn_d50.Z};
-    for (int k = 0; k < 3; k++)
-        xyz[k] = table->xyz[i][k] * (1 - t) + table->xyz[i + 1][k] * t + light.shine * white[k];
-    scene_lay(p, xyz, 1, alpha, 1);
+    double xyz[3];
+    scene_shade(table, light.diffuse, xyz);
+    for (int i = 0; i < 3; i++)
+        xyz[i] += light.shine * white[i];
+    blend(p, xyz, 1, alpha, 1);
 }
 
 double scene_rectangle(double x, double y, double w, double h)

@@ -1,36 +1,35 @@
 /*
  * patches: where a portrait is to be measured, and what is truly there, as tables (carn-tables(5)).
  */
-#include "maths.h"
 #include "scene.h"
-#include "table.h"
 
 #include <math.h>
 #include <stdio.h>
 
-/* In head measure: middle x, middle y, half width, half height. */
+/* In head measure: wholly on skin (between hair and brows), evenly coloured, and large enough for
+ * 100 pixels of a picture of 192 by 256. */
 static const struct {
     const char *name, *tone;
-    double at[4];
+    struct place at;
 } skin_patches[] = {
-    {"temple", "light", {-0.33, -0.38, 0.08, 0.06}},
+    {"temple", "light", {-0.30, -0.41, 0.09, 0.08}},
     {"cheek", "light", {-0.42, 0.12, 0.11, 0.08}},
-    {"forehead", "middle", {0.13, -0.36, 0.11, 0.065}},
-    {"jaw", "middle", {-0.37, 0.44, 0.085, 0.06}},
-    {"far-temple", "shade", {0.42, -0.36, 0.06, 0.06}},
+    {"forehead", "middle", {0.13, -0.41, 0.09, 0.08}},
+    {"jaw", "middle", {-0.37, 0.44, 0.10, 0.07}},
+    {"far-temple", "shade", {0.32, -0.39, 0.11, 0.06}},
     {"far-cheek", "shade", {0.42, 0.21, 0.08, 0.09}},
 };
 enum { SKIN_PATCHES = sizeof skin_patches / sizeof *skin_patches, PATCHES = SKIN_PATCHES + 2 };
 
-static struct patch patch_at(const struct scene *s, const char *name, const char *word, double x,
-                             double y, double w, double h)
+static struct patch patch_at(const struct scene *s, const char *name, const char *tone,
+                             struct place at)
 {
-    return (struct patch){name,
-                          word,
-                          (x - w) * s->unit + 0.5 * (double)s->is.width,
-                          (y - h - 0.5) * s->unit + 0.5 * (double)s->is.height,
-                          2 * w * s->unit,
-                          2 * h * s->unit};
+    return (struct patch){.name = name,
+                          .tone = tone,
+                          .x = (at.x - at.w) * s->unit + 0.5 * (double)s->is.width,
+                          .y = (at.y - at.h - 0.5) * s->unit + 0.5 * (double)s->is.height,
+                          .w = 2 * at.w * s->unit,
+                          .h = 2 * at.h * s->unit};
 }
 
 static size_t list_patches(const struct scene *s, struct patch to[PATCHES])
@@ -38,15 +37,18 @@ static size_t list_patches(const struct scene *s, struct patch to[PATCHES])
     const struct person *who = &s->person[0];
     size_t n = 0;
     for (; n < SKIN_PATCHES; n++) {
-        const double *at = skin_patches[n].at;
-        to[n] = patch_at(s, skin_patches[n].name, skin_patches[n].tone, who->x + at[0] * who->size,
-                         who->y + at[1] * who->size, at[2] * who->size, at[3] * who->size);
+        struct place at = skin_patches[n].at;
+        at = (struct place){who->x + at.x * who->size, who->y + at.y * who->size, at.w * who->size,
+                            at.h * who->size};
+        to[n] = patch_at(s, skin_patches[n].name, skin_patches[n].tone, at);
     }
     if (!s->is.brick)
-        to[n++] = patch_at(s, "backdrop", "backdrop", -0.29, 0.10, 0.045, 0.05);
-    if (s->is.card)
-        to[n++] = patch_at(s, "card", "card", who->x + card_place[0], card_place[1] - 0.01,
-                           0.65 * card_place[2], 0.6 * card_place[3]);
+        to[n++] = patch_at(s, "backdrop", "backdrop", (struct place){-0.29, 0.10, 0.045, 0.05});
+    if (s->is.card) {
+        struct place at = scene_card_place(s); /* of it the part between the thumbs */
+        at = (struct place){at.x, at.y - 0.01, 0.65 * at.w, 0.6 * at.h};
+        to[n++] = patch_at(s, "card", "card", at);
+    }
     return n;
 }
 
@@ -58,7 +60,7 @@ static struct carn_lab measure(const struct scene *s, const struct patch *at)
         for (size_t x = (size_t)ceil(fmax(at->x - 0.5, 0)); (double)x + 0.5 < at->x + at->w; x++) {
             if (x >= s->is.width || y >= s->is.height)
                 continue;
-            shoot(s, x, y, rgb);
+            scene_portrait_pixel(s, x, y, rgb);
             count++;
             for (int c = 0; c < 3; c++)
                 sum[c] += rgb[c];
@@ -70,34 +72,36 @@ static struct carn_lab measure(const struct scene *s, const struct patch *at)
     return lab;
 }
 
-static void print_patch(const struct scene *s, const struct patch *at, const char *name)
+static void print_frame(const struct scene *s)
+{
+    carn_table_print(stdout, s->is.name != NULL ? s->is.name : "*");
+}
+
+void scene_print_patch_table(const struct scene *s, const struct patch *patches, size_t count)
 {
     double w = (double)s->is.width / 100, h = (double)s->is.height / 100;
-    carn_table_print(stdout, name);
-    printf("\t%s\t%s\t%.4f%%\t%.4f%%\t%.4f%%\t%.4f%%\n", at->name, at->tone, at->x / w, at->y / h,
-           at->w / w, at->h / h);
+    printf("frame\tpatch\ttone\tx\ty\tw\th\n");
+    for (const struct patch *p = patches; p < patches + count; p++) {
+        print_frame(s);
+        printf("\t%s\t%s\t%.4f%%\t%.4f%%\t%.4f%%\t%.4f%%\n", p->name, p->tone, p->x / w, p->y / h,
+               p->w / w, p->h / h);
+    }
 }
 
-static int print_patches(const struct scene *s)
+void scene_print_patches(const struct scene *s)
 {
     struct patch at[PATCHES];
-    size_t n = list_patches(s, at);
-    printf("frame\tpatch\ttone\tx\ty\tw\th\n");
-    for (size_t i = 0; i < n; i++)
-        print_patch(s, &at[i], s->is.name != NULL ? s->is.name : "*");
-    return 0;
+    scene_print_patch_table(s, at, list_patches(s, at));
 }
 
-static int print_truth(const struct scene *s)
+void scene_print_truth(const struct scene *s)
 {
     struct patch at[PATCHES];
     size_t n = list_patches(s, at);
     printf("frame\tpatch\ttone\tL\ta\tb\n");
     for (size_t i = 0; i < n; i++) {
         struct carn_lab lab = measure(s, &at[i]);
-        carn_table_print(stdout, s->is.name != NULL ? s->is.name : "*");
+        print_frame(s);
         printf("\t%s\t%s\t%.4f\t%.4f\t%.4f\n", at[i].name, at[i].tone, lab.L, lab.a, lab.b);
     }
-    return 0;
 }
-

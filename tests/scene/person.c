@@ -36,7 +36,7 @@ static void paint_ears(const struct person *who, double u, double v, double soft
 }
 
 void scene_paint_person(const struct scene *s, const struct person *who, double x, double y,
-                         struct paint *p)
+                        struct paint *p)
 {
     double u = (x - who->x) / who->size, v = (y - who->y) / who->size;
     double soft = fmax(s->pixel / who->size, 0.012);

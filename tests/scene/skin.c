@@ -7,9 +7,8 @@
 #include "scene.h"
 
 #include <math.h>
-#include <string.h>
 
-static const struct singer choir[] = {
+const struct singer scene_choir[SINGERS] = {
     {"aino", "s42", 76, 1.000, LONG, FAIR_HAIR, GREY_IRIS},
     {"birk", "s21", 73, 1.000, SHORT, FAIR_HAIR, GREY_IRIS},
     {"celia", "s82", 68, 0.995, LONG, BROWN_HAIR, BROWN_IRIS},
@@ -24,24 +23,12 @@ static const struct singer choir[] = {
     {"lamin", "s44", 29.5, 1.010, SHORT, BLACK_HAIR, BROWN_IRIS},
 };
 
-/* Light 0..4 of the middle tone to a place in the shade tables; a square root spaces L* well. */
-static double shade_place(double light)
-{
-    return sqrt(limit(light, 0, 4)) * 0.5 * (SHADES - 1);
-}
-
-static double shade_light(int place)
-{
-    double root = 2.0 * place / (SHADES - 1);
-    return root * root;
-}
-
 /* The singer's reflectance: darker tones through more melanin, exp(-k (nm/500)^-3.33) (S. L.
  * Jacques 1998: from memory), k by bisection on L*; lighter ones are the exposure's doing. */
-static void skin_spectrum(const struct singer *who, const struct optics *eye, double skin[BANDS])
+static void skin_spectrum(const struct singer *who, const struct optics *eye,
+                          const double from[BANDS], double skin[BANDS])
 {
-    double low = 0, high = 12, from[BANDS], xyz[3];
-    memcpy(from, skin, sizeof from);
+    double low = 0, high = 12, xyz[3];
     for (int step = 0; step < 60; step++) {
         double k = 0.5 * (low + high);
         for (int i = 0; i < BANDS; i++)
@@ -97,11 +84,27 @@ static void render_skin(const struct singer *who, const double eye[3], const dou
     to[2] = xyz.Z;
 }
 
-void scene_make_skin(struct person *p, const struct optics *eye, const struct optics *camera,
-                      double spectrum[BANDS])
+/* A place in the tables is the square root of light 0..4, which spaces L* well. */
+static double shade_light(int place)
 {
-    double truth[3], seen[3];
-    skin_spectrum(p->singer, eye, spectrum);
+    double root = 2.0 * place / (SHADES - 1);
+    return root * root;
+}
+
+void scene_shade(const struct shades *table, double light, double xyz[3])
+{
+    double at = sqrt(limit(light, 0, 4)) * 0.5 * (SHADES - 1);
+    int i = at >= SHADES - 1 ? SHADES - 2 : (int)at;
+    double t = at - i;
+    for (int k = 0; k < 3; k++)
+        xyz[k] = table->xyz[i][k] * (1 - t) + table->xyz[i + 1][k] * t;
+}
+
+void scene_make_skin(struct person *p, const struct optics *eye, const struct optics *camera,
+                     const double measured[BANDS])
+{
+    double spectrum[BANDS], truth[3], seen[3];
+    skin_spectrum(p->singer, eye, measured, spectrum);
     scene_xyz_of(eye, spectrum, truth);
     scene_xyz_of(camera, spectrum, seen);
     for (int i = 0; i < SHADES; i++) {

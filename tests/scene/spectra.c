@@ -3,7 +3,6 @@
  *
  * The tables (tests/data, where each says its source) start at 380 nm and go on by 5.
  */
-#include "maths.h"
 #include "scene.h"
 #include "table.h"
 
@@ -12,9 +11,9 @@
 
 /* Invented reflectance: low at short wavelengths, high at long ones, half way at nm, and how many
  * nm the step takes; 1 is a perfect white. */
-static const struct {
+static const struct reflectance {
     double low, high, nm, width;
-} cloth[MATERIALS] = {
+} materials[MATERIALS] = {
     [CARD] = {0.30, 0.30, 550, 50},       [SHIRT] = {0.70, 0.72, 450, 40},
     [DROP] = {0.040, 0.034, 560, 60},     [WOOD] = {0.07, 0.34, 575, 38},
     [BRICK] = {0.06, 0.26, 592, 26},      [MORTAR] = {0.22, 0.34, 520, 70},
@@ -39,7 +38,6 @@ static int read_column(const struct carn_table *table, const char *name, double 
     return 0;
 }
 
-/* The tables start at 380 nm and go on by 5; caller closes. */
 struct carn_table *scene_open_data(const char *folder, const char *file, struct carn_error *err)
 {
     char path[4096];
@@ -55,17 +53,17 @@ static int read_light(struct spectra *to, const char *folder, struct carn_error 
 {
     struct carn_table *cmf = scene_open_data(folder, "cmf_5nm.tsv", err);
     struct carn_table *light = scene_open_data(folder, "illuminants_5nm.tsv", err);
-    int bad = cmf == NULL || light == NULL || read_column(cmf, "x2", to->cmf[0], err) != 0 ||
-              read_column(cmf, "y2", to->cmf[1], err) != 0 ||
-              read_column(cmf, "z2", to->cmf[2], err) != 0 ||
-              read_column(light, "D50", to->d50, err) != 0 ||
-              read_column(light, "xenon_Kinoton75P", to->flash, err) != 0;
+    bool bad = cmf == NULL || light == NULL || read_column(cmf, "x2", to->cmf[0], err) != 0 ||
+               read_column(cmf, "y2", to->cmf[1], err) != 0 ||
+               read_column(cmf, "z2", to->cmf[2], err) != 0 ||
+               read_column(light, "D50", to->d50, err) != 0 ||
+               read_column(light, "xenon_Kinoton75P", to->flash, err) != 0;
     carn_table_close(cmf);
     carn_table_close(light);
     return bad ? -1 : 0;
 }
 
-static int read_things(struct spectra *to, const struct options *is, struct carn_error *err)
+static int read_surfaces(struct spectra *to, const struct options *is, struct carn_error *err)
 {
     struct carn_table *chart = scene_open_data(is->data, "chart24_reflectance_5nm.tsv", err);
     struct carn_table *skin = scene_open_data(is->data, "skin_nist100_5nm.tsv", err);
@@ -81,15 +79,19 @@ static int read_things(struct spectra *to, const struct options *is, struct carn
     return bad ? -1 : 0;
 }
 
+int scene_read_spectra(struct spectra *to, const struct options *is, struct carn_error *err)
+{
+    return read_light(to, is->data, err) != 0 ? -1 : read_surfaces(to, is, err);
+}
+
 double scene_wavelength(int band)
 {
     return 380.0 + 5.0 * band;
 }
 
-void scene_cloth_spectrum(int which, double to[BANDS])
+void scene_material_spectrum(int material, double to[BANDS])
 {
+    const struct reflectance *m = &materials[material];
     for (int i = 0; i < BANDS; i++)
-        to[i] = cloth[which].low +
-                (cloth[which].high - cloth[which].low) /
-                    (1 + exp((cloth[which].nm - scene_wavelength(i)) / cloth[which].width));
+        to[i] = m->low + (m->high - m->low) / (1 + exp((m->nm - scene_wavelength(i)) / m->width));
 }

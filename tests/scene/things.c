@@ -17,7 +17,7 @@ void scene_paint_shirt(const struct scene *s, double u, double v, double soft, s
     struct light l = scene_lit(0.75 * u, -0.5 * bell(v - line, 0.25), 1);
     double collar = bell(v - 1.30 - 0.55 * (0.62 - w), 0.02) * (w < 0.62 ? 0.25 : 0);
     double button = bell(u, 0.012) * smooth(1.5, 1.52, v) * 0.2;
-    scene_lay(p, s->material[SHIRT], l.diffuse * (0.92 + fold) * (1 - collar - button), inside, 0);
+    scene_lay(p, s->material[SHIRT], l.diffuse * (0.92 + fold) * (1 - collar - button), inside);
 }
 
 void scene_paint_scarf(const struct scene *s, double u, double v, double soft, struct paint *p)
@@ -29,22 +29,29 @@ void scene_paint_scarf(const struct scene *s, double u, double v, double soft, s
     if (d < -soft)
         return;
     double run = loop > end ? (v - middle) * 30 + 4 * u : (u - 0.08 * v) * 40;
-    double light = 0.72 - 0.3 * u + 0.14 * sin(run) + 0.08 * scene_cloud(s->seed + 17, u * 60, v * 60);
+    double light =
+        0.72 - 0.3 * u + 0.14 * sin(run) + 0.08 * scene_cloud(s->seed + 17, u * 60, v * 60);
     light *= 0.55 + 0.45 * smooth(-0.01, 0.06, d);
-    scene_lay(p, s->material[SCARF], fmax(light, 0.15), cover(d, soft), 0);
+    scene_lay(p, s->material[SCARF], fmax(light, 0.15), cover(d, soft));
 }
 
-/* Held up under the face, turned so that it is evenly lit; thumbs on its sides. */
+struct place scene_card_place(const struct scene *s)
+{
+    return (struct place){s->person[0].x, 0.855, 0.125, 0.075};
+}
+
+/* Held up under the face, turned so that it is evenly lit; fists and thumbs on its sides. */
 void scene_paint_card(const struct scene *s, double x, double y, struct paint *p)
 {
-    const struct person *who = &s->person[0];
-    double u = x - who->x - card_place[0], v = y - card_place[1], soft = fmax(0.002, s->pixel);
-    scene_lay(p, s->material[CARD], 1, cover(scene_rectangle(u, v, card_place[2], card_place[3]), soft), 0);
-    double e = fabs(u) - card_place[2];
-    double thumb = scene_ellipse(e - 0.004, v - 0.02 + 0.3 * e, 0.030, 0.016);
+    const struct place card = scene_card_place(s);
+    const struct shades *skin = &s->person[0].skin;
+    double u = x - card.x, v = y - card.y, soft = fmax(0.002, s->pixel);
+    scene_lay(p, s->material[CARD], 1, cover(scene_rectangle(u, v, card.w, card.h), soft));
+    double e = fabs(u) - card.w;
     double fist = scene_ellipse(e - 0.035, v - 0.035, 0.035, 0.045);
-    struct light l = {0.7 + 4 * limit(thumb, -0.05, 0.04), 0};
-    scene_lay_skin(p, &who->skin, (struct light){0.6 + 4 * limit(fist, -0.1, 0.05), 0},
-             cover(fist, soft));
-    scene_lay_skin(p, &who->skin, l, cover(thumb, soft));
+    double thumb = scene_ellipse(e - 0.004, v - 0.02 + 0.3 * e, 0.030, 0.016);
+    struct light on_fist = {0.6 + 4 * limit(fist, -0.1, 0.05), 0};
+    struct light on_thumb = {0.7 + 4 * limit(thumb, -0.05, 0.04), 0};
+    scene_lay_skin(p, skin, on_fist, cover(fist, soft));
+    scene_lay_skin(p, skin, on_thumb, cover(thumb, soft));
 }
