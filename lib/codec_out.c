@@ -84,6 +84,16 @@ size_t carn_sink_row_size(const struct carn_sink *sink)
     return sink->frame->width * (sink->colours + sink->alpha) * (size_t)(sink->depth / 8);
 }
 
+void *carn_sink_blob(const struct carn_sink *sink, const char *key, size_t *size,
+                     struct carn_error *err)
+{
+    struct carn_error cause = {0};
+    void *bytes = carn_frame_blob(sink->frame, key, size, &cause);
+    if (cause.text[0] != '\0')
+        carn_fail(err, "%s: the frame's %s: %s", sink->label, key, cause.text);
+    return bytes;
+}
+
 /* What the file will hold of the frame, and a note for what it will not. */
 static void settle(struct carn_encoder *encoder, const struct carn_encoding *how)
 {

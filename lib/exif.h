@@ -33,6 +33,10 @@ unsigned carn_exif_orientation(const unsigned char *block, size_t size);
 bool carn_exif_resolution(const unsigned char *block, size_t size,
                           struct carn_resolution *resolution);
 
+/* Does the block say that the colours are Adobe RGB (1998)? Cameras that write no profile say so by
+ * the interoperability index R03 (JEITA CP-3461, DCF 2.0). */
+bool carn_exif_is_adobe_rgb(const unsigned char *block, size_t size);
+
 /* Takes the thumbnail out of a block in place; its new size. */
 size_t carn_exif_drop_thumbnail(unsigned char *block, size_t size);
 
@@ -54,6 +58,9 @@ unsigned char *carn_exif_tiff_value(const struct carn_source *file, uint64_t off
 /* The resolution of a TIFF file's directory, but for its unit. */
 bool carn_exif_tiff_resolution(const struct carn_source *file, uint64_t offset,
                                struct carn_resolution *resolution);
+
+/* Can every directory of a block be read, as a TIFF file needs it? */
+bool carn_exif_whole(const unsigned char *block, size_t size);
 
 /* Puts a block (or none) and IPTC bytes (or none) into the finished one-picture TIFF file of the
  * same byte order as the block: a new first directory at its end. */

@@ -98,6 +98,11 @@ int carn_set_resolution(struct carn_frame *frame, const struct carn_resolution *
 bool carn_get_resolution(const struct carn_frame *frame, struct carn_resolution *resolution);
 unsigned carn_get_orientation(const struct carn_frame *frame);
 
+/* The bytes of the frame's key icc, exif, xmp or iptc, which the caller frees; NULL when it has
+ * none or, with a message, a broken one. */
+void *carn_sink_blob(const struct carn_sink *sink, const char *key, size_t *size,
+                     struct carn_error *err);
+
 /* Rows of 8 bit widened to 16, and the size of one pixel row of the sink in bytes. */
 void carn_widen_row(const unsigned char *from, uint16_t *to, size_t count);
 size_t carn_sink_row_size(const struct carn_sink *sink);

@@ -121,7 +121,7 @@ static int put_exif(struct writer *writer)
 static int put_xmp(struct writer *writer)
 {
     size_t size;
-    unsigned char *xmp = carn_frame_blob(writer->sink->frame, "xmp", &size, writer->errors.err);
+    unsigned char *xmp = carn_sink_blob(writer->sink, "xmp", &size, writer->errors.err);
     if (xmp == NULL)
         return writer->errors.err->text[0] == '\0' ? 0 : -1;
     int result =
@@ -134,7 +134,7 @@ static int put_iptc(struct writer *writer)
 {
     size_t size;
     struct carn_error *err = writer->errors.err;
-    unsigned char *iptc = carn_frame_blob(writer->sink->frame, "iptc", &size, err);
+    unsigned char *iptc = carn_sink_blob(writer->sink, "iptc", &size, err);
     unsigned char *block = iptc == NULL ? NULL : carn_photoshop_block(iptc, size, &size, err);
     free(iptc);
     if (block == NULL)
@@ -157,7 +157,7 @@ static int put_icc(struct writer *writer)
 {
     size_t size;
     struct carn_error *err = writer->errors.err;
-    unsigned char *icc = carn_frame_blob(writer->sink->frame, "icc", &size, err);
+    unsigned char *icc = carn_sink_blob(writer->sink, "icc", &size, err);
     if (icc == NULL)
         return err->text[0] == '\0' ? 0 : -1;
     int result;

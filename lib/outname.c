@@ -63,19 +63,19 @@ static bool is_written(const struct carn_outnames *names, const char *path)
 static char *expand(const char *pattern, const char *name, size_t length, const char *number,
                     struct carn_error *err)
 {
-    size_t most = length > strlen(number) ? length : strlen(number);
+    size_t digits = strlen(number);
+    size_t most = length > digits ? length : digits;
     char *path = carn_alloc(strlen(pattern) * (most + 1) + 1, 1, err);
     if (path == NULL)
         return NULL;
-    char *to = path;
+    char *to = path; /* carn_alloc has ended it with zeroes */
     for (const char *at = pattern; *at != '\0';) {
         if (strncmp(at, "{name}", 6) == 0) {
             memcpy(to, name, length);
             to += length;
             at += 6;
         } else if (strncmp(at, "{n}", 3) == 0) {
-            memcpy(to, number, strlen(number));
-            to += strlen(number);
+            to = stpcpy(to, number);
             at += 3;
         } else {
             *to++ = *at++;
@@ -84,7 +84,17 @@ static char *expand(const char *pattern, const char *name, size_t length, const 
     return path;
 }
 
-char *carn_outnames_fill(const struct carn_outnames *names, const char *pattern,
+/* Room for one more file now, so that nothing can fail once it is written. */
+static int reserve(struct carn_outnames *names, struct carn_error *err)
+{
+    struct file *files = carn_grow(names->files, names->count + 1, sizeof *files, err);
+    if (files == NULL)
+        return -1;
+    names->files = files;
+    return 0;
+}
+
+char *carn_outnames_fill(struct carn_outnames *names, const char *pattern,
                          const struct carn_frame *frame, size_t number, struct carn_error *err)
 {
     size_t length;
@@ -95,6 +105,8 @@ char *carn_outnames_fill(const struct carn_outnames *names, const char *pattern,
         carn_fail(err, "%s: frame %zu has no name to fill in; use {n}", pattern, number);
         return NULL;
     }
+    if (reserve(names, err) != 0)
+        return NULL;
     char *path = expand(pattern, name, length, digits, err);
     if (path == NULL || !is_written(names, path))
         return path;
@@ -104,19 +116,11 @@ char *carn_outnames_fill(const struct carn_outnames *names, const char *pattern,
     return NULL;
 }
 
-int carn_outnames_done(struct carn_outnames *names, const char *path, struct carn_error *err)
+void carn_outnames_done(struct carn_outnames *names, const char *path)
 {
     struct stat st;
-    if (strcmp(path, "-") == 0) {
+    if (strcmp(path, "-") == 0)
         names->standard = true;
-        return 0;
-    }
-    if (stat(path, &st) != 0)
-        return 0; /* taken away again by someone: not ours to keep */
-    struct file *files = carn_grow(names->files, names->count + 1, sizeof *files, err);
-    if (files == NULL)
-        return -1;
-    files[names->count++] = (struct file){st.st_dev, st.st_ino};
-    names->files = files;
-    return 0;
+    else if (stat(path, &st) == 0)
+        names->files[names->count++] = (struct file){st.st_dev, st.st_ino};
 }

@@ -17,10 +17,10 @@ void carn_outnames_close(struct carn_outnames *names);
  * frees. NULL with a message when the frame has no name to fill in, or when this run has written
  * that file already, under whatever name.
  */
-char *carn_outnames_fill(const struct carn_outnames *names, const char *pattern,
+char *carn_outnames_fill(struct carn_outnames *names, const char *pattern,
                          const struct carn_frame *frame, size_t number, struct carn_error *err);
 
-/* path has been written. */
-int carn_outnames_done(struct carn_outnames *names, const char *path, struct carn_error *err);
+/* The path filled in last has been written. */
+void carn_outnames_done(struct carn_outnames *names, const char *path);
 
 #endif

@@ -36,6 +36,21 @@ const unsigned char *carn_photoshop_iptc(const unsigned char *blocks, size_t siz
     return NULL;
 }
 
+size_t carn_iptc_length(const unsigned char *iptc, size_t size)
+{
+    size_t at = 0;
+    while (size - at >= 5 && iptc[at] == 0x1c && iptc[at + 3] < 0x80) {
+        size_t data = (size_t)iptc[at + 3] << 8 | iptc[at + 4];
+        if (data > size - at - 5)
+            return size;
+        at += 5 + data;
+    }
+    for (size_t i = at; i < size; i++)
+        if (iptc[i] != 0)
+            return size; /* not of the plain form: nothing is known of its end */
+    return size - at < 4 ? at : size;
+}
+
 unsigned char *carn_photoshop_block(const void *iptc, size_t size, size_t *block_size,
                                     struct carn_error *err)
 {

@@ -13,6 +13,10 @@
 const unsigned char *carn_photoshop_iptc(const unsigned char *blocks, size_t size,
                                          size_t *iptc_size);
 
+/* The length of IPTC bytes without the zeroes that TIFF fills them up with (IPTC-NAA Information
+ * Interchange Model: data sets begin with 0x1c). */
+size_t carn_iptc_length(const unsigned char *iptc, size_t size);
+
 /* IPTC bytes as one block, which the caller frees. */
 unsigned char *carn_photoshop_block(const void *iptc, size_t size, size_t *block_size,
                                     struct carn_error *err);

@@ -4,6 +4,7 @@
 #include "exif.h"
 #include "photoshop.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include <zlib.h>
@@ -138,16 +139,26 @@ static int take_exif(struct carn_source *source, struct carn_frame *frame, struc
     return carn_source_blob(source, frame, "exif", block, size, err);
 }
 
+/* Whole pixels a metre are often a whole number of pixels an inch, rounded: then they are told as
+ * that, so that 300 an inch come through PNG as 300. */
+static bool is_inches(uint32_t per_metre)
+{
+    double inch = round(per_metre * 0.0254);
+    return round(inch / 0.0254) == per_metre;
+}
+
 static int take_resolution(struct carn_frame *frame, const struct chunk *chunk,
                            struct carn_error *err)
 {
     if (chunk->size != 9)
         return 0;
-    bool metre = chunk->data[8] == 1;
-    double scale = metre ? 100 : 1; /* pixels a metre to pixels a centimetre */
-    struct carn_resolution resolution = {number(chunk->data) / scale,
-                                         number(chunk->data + 4) / scale,
-                                         metre ? CARN_UNIT_CM : CARN_UNIT_NONE};
+    uint32_t x = number(chunk->data);
+    uint32_t y = number(chunk->data + 4);
+    struct carn_resolution resolution = {x, y, CARN_UNIT_NONE};
+    if (chunk->data[8] == 1 && is_inches(x) && is_inches(y))
+        resolution = (struct carn_resolution){round(x * 0.0254), round(y * 0.0254), CARN_UNIT_INCH};
+    else if (chunk->data[8] == 1)
+        resolution = (struct carn_resolution){x / 100.0, y / 100.0, CARN_UNIT_CM};
     return carn_set_resolution(frame, &resolution, err);
 }
 
@@ -350,8 +361,8 @@ static int walk(struct carn_source *source, struct carn_frame *frame, unsigned c
         uint64_t there = source->size - at < OVERHEAD ? 0 : source->size - at - OVERHEAD;
         if (size > there)
             return carn_fail(err, "%s: PNG cut short: chunk %.4s at byte %ju has %ju of %ju bytes",
-                             source->label, (const char *)head + 4, (uintmax_t)at,
-                             (uintmax_t)there, (uintmax_t)size);
+                             source->label, (const char *)head + 4, (uintmax_t)at, (uintmax_t)there,
+                             (uintmax_t)size);
         if (is_pixels(head + 4) && check_sum(source, at, size, block, err) != 0)
             return -1;
         if (is_wanted(head + 4) && read_chunk(source, frame, at, size, &colour, err) != 0)

@@ -88,7 +88,7 @@ static int write_icc(struct writer *writer)
 {
     static const char head[] = "ICC profile\0"; /* keyword, its zero, method 0 */
     size_t size;
-    void *icc = carn_frame_blob(writer->sink->frame, "icc", &size, writer->err);
+    void *icc = carn_sink_blob(writer->sink, "icc", &size, writer->err);
     if (icc == NULL)
         return writer->err->text[0] == '\0' ? 0 : -1;
     int result = write_packed(writer, "iCCP", head, sizeof head, icc, size, true);
@@ -112,7 +112,7 @@ static int write_xmp(struct writer *writer)
     /* The keyword; then, each with its zero: not packed, no language, no translation. */
     static const char head[] = "XML:com.adobe.xmp\0\0\0\0";
     size_t size;
-    void *xmp = carn_frame_blob(writer->sink->frame, "xmp", &size, writer->err);
+    void *xmp = carn_sink_blob(writer->sink, "xmp", &size, writer->err);
     if (xmp == NULL)
         return writer->err->text[0] == '\0' ? 0 : -1;
     int result = write_packed(writer, "iTXt", head, sizeof head, xmp, size, false);
@@ -145,7 +145,7 @@ static int write_iptc(struct writer *writer)
     static const char head[] = "Raw profile type iptc\0";
     size_t size;
     size_t length = 0;
-    void *iptc = carn_frame_blob(writer->sink->frame, "iptc", &size, writer->err);
+    void *iptc = carn_sink_blob(writer->sink, "iptc", &size, writer->err);
     if (iptc == NULL)
         return writer->err->text[0] == '\0' ? 0 : -1;
     unsigned char *block = carn_photoshop_block(iptc, size, &size, writer->err);
@@ -192,7 +192,7 @@ static int write_header(struct writer *writer)
     png_set_user_limits(writer->png, PNG_UINT_31_MAX, PNG_UINT_31_MAX);
     png_set_compression_level(writer->png, 1);
     png_set_compression_strategy(writer->png, Z_RLE);
-    png_set_compression_buffer_size(writer->png, 64 * 1024);
+    png_set_compression_buffer_size(writer->png, (size_t)64 * 1024);
     png_set_filter(writer->png, PNG_FILTER_TYPE_BASE, PNG_FILTER_UP);
     png_set_IHDR(writer->png, writer->info, (png_uint_32)sink->frame->width,
                  (png_uint_32)sink->frame->height, sink->depth,

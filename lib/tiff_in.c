@@ -199,6 +199,11 @@ static int take_iptc(struct carn_source *source, uint64_t offset, struct carn_fr
         value = carn_exif_tiff_value(source, offset, TAG_PHOTOSHOP, &size, &broken);
         iptc = value == NULL ? NULL : carn_photoshop_iptc(value, size, &size);
     }
+    if (broken.text[0] != '\0')
+        carn_note(&source->notes, "iptc", "%s: its IPTC cannot be read, it is left out",
+                  source->label);
+    if (iptc != NULL)
+        size = carn_iptc_length(iptc, size);
     int result = iptc == NULL ? 0 : carn_source_blob(source, frame, "iptc", iptc, size, err);
     free(value);
     return result;
@@ -243,8 +248,12 @@ static int begin(struct reader *reader, struct carn_frame *frame, struct carn_er
     struct carn_tiff_layout layout;
     struct left_out left = {0};
     int fd = fcntl(source->fd, F_DUPFD_CLOEXEC, 3);
-    if (fd < 0)
-        return carn_fail(err, "%s: cannot be opened: %s", source->label, strerror(errno));
+    if (fd < 0 || lseek(fd, 0, SEEK_SET) < 0) {
+        carn_fail(err, "%s: cannot be opened: %s", source->label, strerror(errno));
+        if (fd >= 0)
+            close(fd);
+        return -1;
+    }
     reader->tiff =
         carn_tiff_open(fd, source->label, "rm", source->limits.memory, &reader->words, err);
     if (reader->tiff == NULL)

@@ -98,7 +98,7 @@ static bool set_compression(const struct writer *writer)
 static int set_blob(struct writer *writer, const char *key, uint32_t tag, struct carn_error *err)
 {
     size_t size;
-    void *bytes = carn_frame_blob(writer->sink->frame, key, &size, err);
+    void *bytes = carn_sink_blob(writer->sink, key, &size, err);
     if (bytes == NULL)
         return err->text[0] == '\0' ? 0 : -1;
     int set = size > UINT32_MAX ? 0 : TIFFSetField(writer->tiff, tag, (uint32_t)size, bytes);
@@ -135,7 +135,14 @@ static int begin(struct writer *writer, struct carn_error *err)
         writer->strip_rows = frame->height;
     writer->strip = carn_alloc(writer->strip_rows, writer->row_size, err);
     writer->exif = carn_exif_of_sink(sink, &writer->exif_size, err);
-    writer->iptc = carn_frame_blob(frame, "iptc", &writer->iptc_size, err);
+    if (writer->exif != NULL && !carn_exif_whole(writer->exif, writer->exif_size)) {
+        carn_note(&sink->notes, "exif", "%s: the frame's Exif is damaged, it is left out",
+                  sink->label);
+        free(writer->exif);
+        writer->exif = NULL;
+        writer->exif_size = 0;
+    }
+    writer->iptc = carn_sink_blob(sink, "iptc", &writer->iptc_size, err);
     if (err->text[0] != '\0')
         return -1;
     char mode[4];

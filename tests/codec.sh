@@ -1,0 +1,218 @@
+#!/usr/bin/env bash
+# carn-decode and carn-encode: pixels through every lossless form, the 16 to 8 bit rule, names,
+# files that appear whole or not at all, and what is refused.
+. "$(dirname "$0")/lib.sh"
+cd "$T" || exit 1
+export LC_ALL=C
+
+noise() { # WIDTH HEIGHT CHANNELS TUPLTYPE: a frame of noise from a fixed generator
+    printf 'P7\nWIDTH %d\nHEIGHT %d\nDEPTH %d\nMAXVAL 65535\nTUPLTYPE %s\nENDHDR\n' "$1" "$2" "$3" "$4"
+    awk -v n=$(($1 * $2 * $3 * 2)) 'BEGIN { s = 4711; for (i = 0; i < n; i++) { s = (s * 16807) % 2147483647; printf "%c", int(s / 65536) % 255 + 1 } }'
+}
+picture() { # WIDTH HEIGHT: a frame that is no noise
+    ffmpeg -v error -f lavfi -i "testsrc2=size=$1x$2:rate=1" -frames:v 1 -pix_fmt rgb48be -c:v pam -f image2pipe - </dev/null
+}
+raster() { tail -c "$1"; }
+quiet() { "$@" 2>/dev/null; }
+
+noise 61 47 1 GRAYSCALE >g.pam
+noise 61 47 2 GRAYSCALE_ALPHA >ga.pam
+noise 61 47 3 RGB >c.pam
+noise 61 47 4 RGB_ALPHA >ca.pam
+
+# Lossless forms: 16 bit come back exactly, and 8 bit do so once they are 8 bit.
+for kind in g ga c ca; do
+    bytes=$((61 * 47 * $(head -n 4 $kind.pam | awk '/DEPTH/ { print $2 }') * 2))
+    raster $bytes <$kind.pam >want
+    carn-encode -b 8 first.png <$kind.pam
+    quiet carn-decode first.png | raster $bytes >want8
+    for form in "png" "pam" "tif -z none" "tif -z lzw" "tif -z deflate" "tif -z packbits" "tif -z zstd"; do
+        read -ra form <<<"$form"
+        carn-encode "${form[@]:1}" "a.${form[0]}" <$kind.pam
+        quiet carn-decode "a.${form[0]}" | raster $bytes >got
+        same "$kind 16 bit through ${form[*]}" got want
+        carn-decode first.png 2>/dev/null | carn-encode "${form[@]:1}" "b.${form[0]}"
+        quiet carn-decode "b.${form[0]}" | raster $bytes >got
+        same "$kind 8 bit through ${form[*]}" got want8
+        quiet carn-decode "b.${form[0]}" | grep -aqx '#@ depth 8' && pass "$kind: 8 bit stay 8 bit in ${form[*]}" || fail "$kind: 8 bit stay 8 bit in ${form[*]}"
+    done
+done
+for form in ppm pgm; do
+    from=c.pam && [ $form = pgm ] && from=g.pam
+    carn-encode a.$form <$from
+    size=$(($(wc -c <$from) - 100))
+    same "16 bit through $form" <(raster $size <a.$form) <(raster $size <$from)
+    carn-encode -b 8 a.$form <$from
+    status 0 "netpbm reads our 8 bit $form" pamfile a.$form
+done
+# In every layout that another program makes of ours.
+if have tiffcp; then
+    for kind in g ga c ca; do
+        for bits in 8 16; do
+            carn-encode -b $bits -z none flat.tif <$kind.pam
+            quiet carn-decode --bare flat.tif >want
+            for layout in "-c none -B" "-c lzw:2 -B -8" "-c zip:2 -t -w 32 -l 16" "-c none -t -w 16 -l 128" \
+                "-c none -r 1000" "-c lzw -f lsb2msb" "-c zstd:2 -r 3" "-c none -p separate" \
+                "-c zip:2 -p separate -r 10" "-c packbits -p separate -t -w 32 -l 48"; do
+                case "$bits $layout" in 16*separate*) continue ;; esac # tiffcp cannot
+                # shellcheck disable=SC2086 # words on purpose
+                tiffcp $layout flat.tif laid.tif 2>/dev/null || continue
+                quiet carn-decode --bare laid.tif >got
+                same "$kind $bits bit laid out as '$layout'" got want
+            done
+        done
+    done
+else
+    skip "TIFF layouts" "no tiffcp (libtiff-tools)"
+fi
+# White as zero, and associated alpha written back as it came.
+if have tiffset; then
+    carn-encode -z none w.tif <g.pam
+    tiffset -s 262 0 w.tif
+    quiet carn-decode w.tif | raster 5734 | od -An -v -tu2 --endian=big | awk '{ for (i = 1; i <= NF; i++) print 65535 - $i }' >got
+    raster 5734 <g.pam | od -An -v -tu2 --endian=big | awk '{ for (i = 1; i <= NF; i++) print $i }' >want
+    same "white as zero is turned over" got want
+    { printf 'P7\n#@ alpha associated\n' && tail -n +2 ca.pam; } >assoc.pam
+    carn-encode -z none a.tif <assoc.pam
+    quiet carn-decode a.tif >back
+    check "associated alpha stays so" grep -aqx '#@ alpha associated' back
+    same "and its samples are untouched" <(raster 22936 <back) <(raster 22936 <ca.pam)
+    check "PNG takes it with a note" carn-encode a.png <assoc.pam
+    says "that tells of the division" "note: .*straight"
+fi
+
+# Large strips: over 4 MiB they are not held, and the rows are the same.
+if have tiffcp; then
+    picture 1500 1100 | carn-encode -b 16 -z none big.tif
+    quiet carn-decode --bare big.tif >want
+    for layout in "-c none -r 9999 -L" "-c none -r 9999 -B" "-c zip:2 -r 9999" "-c none -r 900 -f lsb2msb"; do
+        # shellcheck disable=SC2086
+        tiffcp $layout big.tif one.tif
+        quiet carn-decode --bare one.tif >got
+        same "large strips: $layout" got want
+    done
+fi
+
+# 16 to 8 bit: floor(v / 257 + t), t in [0, 1): never a step away, exact on multiples, and the mean
+# of a flat area survives to 0.01 of a code.
+awk 'BEGIN { printf "P7\nWIDTH 256\nHEIGHT 256\nDEPTH 1\nMAXVAL 65535\nTUPLTYPE GRAYSCALE\nENDHDR\n"
+    for (y = 0; y < 256; y++) for (x = 0; x < 256; x++) printf "%c%c", 128, 70 }' >flat.pam
+carn-encode -b 8 flat.pgm <flat.pam
+raster 65536 <flat.pgm | od -An -v -tu1 | awk '{ for (i = 1; i <= NF; i++) { s += $i; n++; if ($i < 127 || $i > 128) bad++ } }
+    END { m = s / n - 32838 / 257; exit !(bad == 0 && m < 0.01 && m > -0.01) }' &&
+    pass "the mean of a flat area survives 8 bit" || fail "the mean of a flat area survives 8 bit"
+awk 'BEGIN { printf "P7\nWIDTH 256\nHEIGHT 1\nDEPTH 2\nMAXVAL 65535\nTUPLTYPE GRAYSCALE_ALPHA\nENDHDR\n"
+    for (x = 0; x < 256; x++) printf "%c%c%c%c", x, x, 255, 255 }' >exact.pam
+carn-encode -b 8 exact.png <exact.pam
+quiet carn-decode exact.png | raster 1024 >got
+same "multiples of 257 are exact, full alpha stays full" got <(raster 1024 <exact.pam)
+
+# Names.
+carn-encode 'one two.tif' <c.pam
+cp 'one two.tif' "$(printf 'new\nline "q".tif')"
+cp 'one two.tif' ./-dash.tif
+quiet carn-decode 'one two.tif' "$(printf 'new\nline "q".tif')" ./-dash.tif >names
+mkdir made
+check "several frames by name" carn-encode 'made/{name}-{n}.png' <names
+for file in 'one two-1.png' "$(printf 'new\nline "q"-2.png')" '-dash-3.png'; do
+    [ -s "made/$file" ] && pass "made/$file" || fail "made/$file" "$(ls made)"
+done
+carn-encode a.tif <c.pam
+quiet carn-decode a.tif a.tif >twice
+status 2 "a second frame for one file" carn-encode second.png <twice
+check "the first stays" test -s second.png
+printf 'P7\n#@ name ../../up.tif\nWIDTH 1\nHEIGHT 1\nDEPTH 1\nMAXVAL 255\nTUPLTYPE GRAYSCALE\nENDHDR\na' >up.pam
+check "a name cannot leave the folder" carn-encode 'made/{name}.png' <up.pam
+check "it lands inside" test -s made/up.png
+status 2 "a frame without a name for {name}" carn-encode 'made/{name}.png' <c.pam
+
+# Sources are never written, by whatever name.
+cp a.tif source.tif
+ln -s source.tif link.tif
+ln source.tif hard.tif
+for to in source.tif link.tif hard.tif ./made/../source.tif; do
+    quiet carn-decode source.tif >s.pam
+    status 2 "never onto a source: $to" carn-encode $to <s.pam
+done
+same "the source is untouched" source.tif a.tif
+
+# Whole or not at all.
+cp a.tif kept.png
+head -c 9000 c.pam >cut.pam
+for to in kept.png fresh.tif fresh.jpg fresh.pam; do
+    status 2 "a frame cut short: $to" carn-encode $to <cut.pam
+done
+same "an older file stays" kept.png a.tif
+check "nothing else is left" sh -c '! ls -A | grep -E "^(fresh|\.carn)"'
+mkfifo pipe
+for signal in TERM HUP; do
+    "$BIN/carn-encode" killed.tif <pipe 2>/dev/null &
+    victim=$!
+    exec 9>pipe
+    head -c 9000 c.pam >&9
+    for _ in 1 2 3 4 5 6 7 8 9 10 11 12; do
+        ls .carn-* >/dev/null 2>&1 && break
+        sleep 0.1
+    done
+    ls .carn-* >/dev/null 2>&1 && pass "a file in work has another name" || fail "a file in work has another name"
+    kill -s $signal $victim
+    wait $victim 2>/dev/null
+    exec 9>&-
+done
+check "a signal leaves nothing" sh -c '! ls -A | grep -E "^(killed|\.carn)"'
+if [ "$(id -u)" -eq 0 ] && have setpriv; then
+    mkdir closed && chmod 755 closed
+    status 2 "a folder that cannot be written" setpriv --reuid=nobody --clear-groups "$BIN/carn-encode" closed/x.tif <c.pam
+fi
+status 2 "a target that is no file" carn-encode -t png /dev/null <c.pam
+status 2 "a folder that is not there" carn-encode none/x.png <c.pam
+check "standard output" sh -c 'carn-encode -t tif - <c.pam >stdout.tif'
+same "gives the same bytes" stdout.tif a.tif
+check "from a pipe" sh -c 'cat a.tif | carn-decode - >piped.pam 2>/dev/null'
+quiet carn-decode a.tif >direct.pam
+same "the same pixels" <(raster 17202 <piped.pam) <(raster 17202 <direct.pam)
+
+# Usage.
+for wrong in "-b 12 a.png" "-q 0 a.jpg" "-q 90 a.png" "-z lzw a.png" "-z odd a.tif" "-b 16 a.jpg" "a.gif" "-" "a" \
+    "-t gif -" "a.png b.png" ""; do
+    # shellcheck disable=SC2086
+    refused "carn-encode $wrong" carn-encode $wrong <c.pam
+done
+refused "carn-decode without a file" carn-decode
+refused "carn-decode --max-pixels x" carn-decode --max-pixels x a.tif
+refused "carn-decode --bare --as" carn-decode --bare --as a.tif a.tif
+refused "more pixels than allowed" carn-decode --max-pixels 100 a.tif
+says "names the option" 'max-pixels'
+
+# Job labels and --as.
+printf 'frame\tsubject\tcamera\na\tAino\tnorth\n' >job.tsv
+quiet carn-decode -j job.tsv a.tif >labelled
+check "the job's subject" grep -aqx '#@ subject Aino' labelled
+check "the job's camera" grep -aqx '#@ camera north' labelled
+{ carn-encode -b 8 -z lzw src.tif <c.pam; carn-decode --bare src.tif | pamtopam | carn-encode --as src.tif back.tif; } 2>/dev/null
+quiet carn-decode --as src.tif back.tif >back
+check "--as puts depth back" grep -aqx '#@ depth 8' back
+check "--as puts compression back" grep -aqx '#@ compression lzw' back
+status 2 "--as counts as a source" carn-encode --as src.tif src.tif <c.pam
+
+# A bad file is skipped, the others come; cut files of every kind are told.
+head -c 3000 a.tif >cut.tif
+carn-decode a.tif cut.tif missing.tif a.tif >some 2>err
+[ $? -eq 2 ] && [ "$(grep -ac '^TUPLTYPE' some)" -eq 2 ] && [ "$(grep -c '^carn-decode: [cm]' err)" -eq 2 ] &&
+    pass "what fails before its frame is skipped" || fail "what fails before its frame is skipped" "$(cat err)"
+picture 200 160 >chart.pam
+for form in png tif jpg pam ppm; do
+    carn-encode -b 8 whole.$form <chart.pam 2>/dev/null
+    size=$(wc -c <whole.$form)
+    for part in 1 3 20 $((size / 3)) $((size / 2)) $((size - 1)); do
+        head -c "$part" whole.$form >cut.$form
+        got=0
+        carn-decode cut.$form >cut.out 2>err || got=$?
+        if [ $got -eq 2 ] && [ "$(grep -cv note: err)" -eq 1 ] && [ "$(wc -c <cut.out)" -lt 192000 ]; then
+            pass "$form cut at $part of $size"
+        else
+            fail "$form cut at $part of $size" "$got" "$(cat err)"
+        fi
+    done
+done
+finish

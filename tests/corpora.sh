@@ -1,0 +1,128 @@
+#!/usr/bin/env bash
+# Other projects' pictures, read in place from Debian packages: PngSuite, TIFF and JPEG sets, bit for
+# bit against decoders that are not libpng or libtiff; hostile files refused in bounded time.
+. "$(dirname "$0")/lib.sh"
+cd "$T" || exit 1
+export LC_ALL=C
+suite=/usr/share/doc/libsixel-examples/examples/images/pngsuite
+gopher=/usr/share/gocode/src/golang.org/x/image/testdata
+jxl=/usr/share/libjxl-testdata
+pixbuf=/usr/libexec/installed-tests/gdk-pixbuf
+gtk=/usr/libexec/installed-tests/gtk-4.0/gdk/image-data
+checkit=/usr/share/checkit_tiff
+
+# agrees FILE: our samples are those of ffmpeg's own PNG or TIFF decoder. 8 bit ones are brought back
+# to 8 bit by netpbm, so that nothing is scaled on ffmpeg's side.
+agrees() {
+    local file=$1 depth channels form rows
+    carn-decode "$file" >ours 2>err || return 1
+    depth=$(grep -am 1 '^#@ depth ' ours | cut -d ' ' -f 3)
+    rows=$(head -c 100000 ours | awk '/^WIDTH/ { w = $2 } /^HEIGHT/ { h = $2 } /^DEPTH/ { d = $2 } /^ENDHDR/ { print d, w * h * d; exit }')
+    channels=${rows% *}
+    case $channels,$depth in
+    1,8) form=gray ;; 1,16) form=gray16be ;; 2,8) form=ya8 ;; 2,16) form=ya16be ;;
+    3,8) form=rgb24 ;; 3,16) form=rgb48be ;; 4,8) form=rgba ;; *) form=rgba64be ;;
+    esac
+    if [ "$depth" = 8 ]; then
+        pamdepth 255 <ours 2>/dev/null | tail -c "${rows#* }" >ours.raw
+    else
+        tail -c $((2 * ${rows#* })) ours >ours.raw
+    fi
+    ffmpeg -y -v error -i "$file" -frames:v 1 -f rawvideo -pix_fmt $form theirs.raw </dev/null 2>err
+    cmp -s ours.raw theirs.raw
+}
+
+if [ -d $suite ]; then
+    good=0
+    wrong=()
+    for file in "$suite"/*/*.png; do
+        case $file in
+        */corrupted/*) continue ;;
+        # ffmpeg leaves out the transparent colour of grey below 8 bit; netpbm does that itself.
+        */tbbn0g04.png)
+            pngtopam -alphapam "$file" 2>/dev/null | pamdepth 65535 2>/dev/null | tail -c 4096 >theirs.raw
+            carn-decode "$file" 2>/dev/null | tail -c 4096 >ours.raw
+            cmp -s ours.raw theirs.raw
+            ;;
+        *) agrees "$file" ;;
+        esac && good=$((good + 1)) || wrong+=("${file##*/}")
+    done
+    [ "$good" -eq 160 ] && pass "PngSuite: 160 valid files bit for bit" || fail "PngSuite: $good of 160 valid files bit for bit" "${wrong[*]}"
+    for file in "$suite"/corrupted/*.png; do
+        refused "PngSuite: refused ${file##*/}" carn-decode "$file"
+    done
+else
+    skip "PngSuite" "no libsixel-examples"
+fi
+
+if [ -d $gopher ]; then
+    for file in "$gopher"/{video-001,video-001-16bit,video-001-gray,video-001-gray-16bit,video-001-strip-64,video-001-uncompressed,blue-purple-pink.lzwcompressed,no_compress,no_rps}.tiff; do
+        agrees "$file" && pass "TIFF: ${file##*/}" || fail "TIFF: ${file##*/}" "$(cat err)"
+    done
+    # ffmpeg has no tiles; the same picture in strips is the oracle.
+    carn-decode --bare $gopher/video-001-tile-64x64.tiff >tiles 2>/dev/null
+    carn-decode --bare $gopher/video-001-uncompressed.tiff >strips 2>/dev/null
+    same "TIFF: tiles" tiles strips
+    for file in $gopher/{video-001-paletted,bw-gopher_ccittGroup3,bw-gopher_ccittGroup4,bw-packbits}.tiff; do
+        refused "TIFF: refused ${file##*/}" carn-decode "$file"
+    done
+else
+    skip "TIFF of x/image" "no golang-golang-x-image-dev"
+fi
+
+if [ -d $gtk ]; then
+    agrees $gtk/image.tiff && pass "TIFF: gtk image" || fail "TIFF: gtk image" "$(cat err)"
+    agrees $gtk/image-unassoc.tiff && pass "TIFF: straight alpha" || fail "TIFF: straight alpha" "$(cat err)"
+    refused "TIFF: floating point" carn-decode $gtk/image-float.tiff
+    says "says so" "floating-point"
+    refused "JPEG: CMYK" carn-decode $gtk/image-cmyk.jpeg
+    says "says so" "CMYK"
+else
+    skip "gtk's pictures" "no gtk-4-tests"
+fi
+
+if [ -d $jxl ]; then
+    # The same library reads them in netpbm, with the same arithmetic: every sampling must agree.
+    kinds=0
+    while IFS= read -r file; do
+        carn-decode --bare "$file" 2>/dev/null | pamdepth 255 2>/dev/null >ours
+        jpegtopnm -dct=int "$file" 2>/dev/null >theirs
+        size=$(($(wc -c <theirs) - $(head -n 3 theirs | wc -c)))
+        cmp -s <(tail -c $size ours) <(tail -c $size theirs) && kinds=$((kinds + 1)) || fail "JPEG: ${file##*/}"
+    done < <(find $jxl -name '*.jpg')
+    [ $kinds -eq 18 ] && pass "JPEG: 18 kinds" || fail "JPEG: $kinds of 18 kinds"
+    # And ffmpeg's own decoder sees the same picture where nothing is subsampled: above 45 dB.
+    file=$(find $jxl -name 'flower.png.im_q85_444.jpg')
+    carn-decode --bare "$file" 2>/dev/null | pamtopnm 2>/dev/null >ours.ppm
+    ffmpeg -v error -y -i "$file" -i ours.ppm -lavfi '[0]format=gbrp[a];[1]format=gbrp[b];[a][b]psnr=stats_file=psnr' -f null - </dev/null 2>err
+    awk -F 'psnr_avg:' '{ split($2, v, " "); exit !(v[1] == "inf" || v[1] > 45) }' psnr && pass "JPEG: ffmpeg agrees" || fail "JPEG: ffmpeg agrees" "$(cat psnr err)"
+    refused "PNG: HLG" carn-decode $jxl/jxl/hdr_room.png
+    says "says so" "HLG"
+else
+    skip "JPEG kinds" "no libjxl-testdata"
+fi
+
+# Hostile files: status 0 or 2, at most one line that is no note, 20 seconds, 600 MB of addresses.
+hostile() { # NAME FOLDER
+    local bad=() seen=0 got file
+    while IFS= read -r file; do
+        seen=$((seen + 1))
+        got=0
+        (
+            # The sanitizers reserve terabytes of addresses.
+            case $CARN_BUILD in *sanitized* | *asan*) ;; *) ulimit -v 600000 ;; esac
+            timeout 20 carn-decode "$file"
+        ) >ours 2>err || got=$?
+        if { [ $got -ne 0 ] && [ $got -ne 2 ]; } || [ "$(grep -cv ': note: ' err)" -gt 1 ] ||
+            grep -qE 'Sanitizer|runtime error' err; then
+            bad+=("${file##*/} $got")
+        fi
+    done < <(find "$2" -type f -size -3M)
+    [ ${#bad[@]} -eq 0 ] && pass "hostile: $seen files of $1" || fail "hostile: ${#bad[@]} of $seen files of $1" "${bad[@]}"
+}
+[ -d $pixbuf ] && hostile gdk-pixbuf $pixbuf/test-images || skip "hostile gdk-pixbuf" "no gdk-pixbuf-tests"
+[ -d $checkit ] && hostile checkit-tiff $checkit || skip "hostile checkit-tiff" "no checkit-tiff"
+[ -d $jxl ] && hostile libjxl $jxl || skip "hostile libjxl" "no libjxl-testdata"
+file=$(find $pixbuf -name '*.png' -size 95c 2>/dev/null | head -n 1) # 935820 x 854554 pixels in 95 bytes
+[ -n "$file" ] && refused "a picture that claims to be huge" carn-decode "$file"
+finish
