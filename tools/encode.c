@@ -87,7 +87,7 @@ static int encode(struct job *job, struct carn_frame *frame, size_t number)
     if (result == 0)
         result = carn_encoder_finish(encoder, err);
     if (result == 0)
-        result = carn_outnames_done(job->names, path, err);
+        carn_outnames_done(job->names, path);
     carn_encoder_close(encoder);
     free(path);
     return result;
@@ -133,8 +133,6 @@ int main(int argc, char **argv)
     /* data */
     while (go && carn_frame_next(job.in, &frame, 0, &tool.err) == 1)
         go = encode(&job, &frame, ++number) == 0;
-    if (go && number == 0 && tool.err.text[0] == '\0')
-        carn_fail(&tool.err, "<stdin>: holds no frame");
 
     /* clean up */
     carn_frame_clear(&frame);
