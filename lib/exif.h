@@ -33,9 +33,9 @@ unsigned carn_exif_orientation(const unsigned char *block, size_t size);
 bool carn_exif_resolution(const unsigned char *block, size_t size,
                           struct carn_resolution *resolution);
 
-/* Does the block say that the colours are Adobe RGB (1998)? Cameras that write no profile say so by
- * the interoperability index R03 (JEITA CP-3461, DCF 2.0). */
-bool carn_exif_is_adobe_rgb(const unsigned char *block, size_t size);
+/* Does the block say that the colours are opRGB (R03, IEC 61966-2-5)? Cameras that write no profile
+ * say so by the interoperability index R03 (JEITA CP-3461, DCF 2.0). */
+bool carn_exif_is_oprgb(const unsigned char *block, size_t size);
 
 /* Takes the thumbnail out of a block in place; its new size. */
 size_t carn_exif_drop_thumbnail(unsigned char *block, size_t size);

@@ -242,17 +242,17 @@ static int block_tree(const unsigned char *block, size_t size, struct tree *tree
     return tree_read(&from, &form, form.first, size * 4, tree, err);
 }
 
-bool carn_exif_is_adobe_rgb(const unsigned char *block, size_t size)
+bool carn_exif_is_oprgb(const unsigned char *block, size_t size)
 {
     struct carn_error unused = {0};
     struct tree tree = {0};
-    bool adobe = false;
+    bool oprgb = false;
     if (block_tree(block, size, &tree, &unused) == 0) {
         const struct carn_field *index = carn_ifd_find(&tree.interop, INTEROP_INDEX);
-        adobe = index != NULL && index->size >= 3 && memcmp(index->data, "R03", 3) == 0;
+        oprgb = index != NULL && index->size >= 3 && memcmp(index->data, "R03", 3) == 0;
     }
     tree_clear(&tree);
-    return adobe;
+    return oprgb;
 }
 
 bool carn_exif_whole(const unsigned char *block, size_t size)

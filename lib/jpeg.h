@@ -11,12 +11,14 @@
 
 #include <jpeglib.h>
 
-/* What an APP segment begins with (CIPA DC-008; Adobe's XMP and Photoshop specifications; ICC.1),
- * with the closing zero that the specifications count in. */
+/* What an APP segment begins with (CIPA DC-008; ISO 16684 for XMP; IPTC for image resources;
+ * ICC.1), with the closing zero that the specifications count in. */
 #define CARN_JPEG_EXIF "Exif\0"
 #define CARN_JPEG_XMP "http://ns.adobe.com/xap/1.0/"
 #define CARN_JPEG_MORE_XMP "http://ns.adobe.com/xmp/extension/"
-#define CARN_JPEG_PHOTOSHOP "Photoshop 3.0"
+#define CARN_JPEG_RESOURCES                                                                        \
+    "\x50"                                                                                         \
+    "hotoshop 3.0"
 #define CARN_JPEG_ICC "ICC_PROFILE"
 #define CARN_JPEG_PICTURES "MPF"
 

@@ -5,7 +5,7 @@
 #include "jpeg.h"
 
 #include "exif.h"
-#include "photoshop.h"
+#include "resources.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -135,12 +135,12 @@ static int put_iptc(struct writer *writer)
     size_t size;
     struct carn_error *err = writer->errors.err;
     unsigned char *iptc = carn_sink_blob(writer->sink, "iptc", &size, err);
-    unsigned char *block = iptc == NULL ? NULL : carn_photoshop_block(iptc, size, &size, err);
+    unsigned char *block = iptc == NULL ? NULL : carn_resources_block(iptc, size, &size, err);
     free(iptc);
     if (block == NULL)
         return err->text[0] == '\0' ? 0 : -1;
-    int result = put_segment(writer, JPEG_APP0 + 13, "IPTC", CARN_JPEG_PHOTOSHOP,
-                             sizeof CARN_JPEG_PHOTOSHOP, block, size);
+    int result = put_segment(writer, JPEG_APP0 + 13, "IPTC", CARN_JPEG_RESOURCES,
+                             sizeof CARN_JPEG_RESOURCES, block, size);
     free(block);
     return result;
 }

@@ -2,7 +2,7 @@
 #include "jpeg.h"
 
 #include "exif.h"
-#include "photoshop.h"
+#include "resources.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -33,7 +33,7 @@ struct walk {
     struct carn_error *err;
     struct pieces icc;
     struct carn_resolution jfif;
-    bool exif_resolution, adobe_rgb;
+    bool exif_resolution, oprgb;
     unsigned char *data; /* of the segment looked at */
     size_t size;
 };
@@ -70,7 +70,7 @@ static int take_exif(struct walk *walk)
     struct carn_resolution resolution;
     unsigned orientation = carn_exif_orientation(block, size);
     walk->exif_resolution = carn_exif_resolution(block, size, &resolution);
-    walk->adobe_rgb = carn_exif_is_adobe_rgb(block, size);
+    walk->oprgb = carn_exif_is_oprgb(block, size);
     size = carn_exif_drop_thumbnail(block, size);
     if (orientation != 0 && carn_set_orientation(walk->frame, orientation, walk->err) != 0)
         return -1;
@@ -123,11 +123,11 @@ static int take_app2(struct walk *walk)
 
 static int take_app13(struct walk *walk)
 {
-    size_t head = sizeof CARN_JPEG_PHOTOSHOP;
-    if (!BEGINS(walk, CARN_JPEG_PHOTOSHOP))
+    size_t head = sizeof CARN_JPEG_RESOURCES;
+    if (!BEGINS(walk, CARN_JPEG_RESOURCES))
         return 0;
     size_t size = 0;
-    const unsigned char *iptc = carn_photoshop_iptc(walk->data + head, walk->size - head, &size);
+    const unsigned char *iptc = carn_resources_iptc(walk->data + head, walk->size - head, &size);
     return iptc == NULL
                ? 0
                : carn_source_blob(walk->source, walk->frame, "iptc", iptc, size, walk->err);
@@ -222,15 +222,15 @@ static int walk_segments(struct walk *walk)
                      SEGMENTS_MOST);
 }
 
-/* Adobe RGB (1998) without a profile, as cameras write it: D65, gamma 563/256. */
-static void say_adobe_rgb(struct carn_source *source)
+/* opRGB (IEC 61966-2-5) without a profile, as cameras write it: D65, gamma 563/256. */
+static void say_oprgb(struct carn_source *source)
 {
     source->colour = (struct carn_colour){
         .kind = CARN_COLOUR_PRIMARIES,
         .xy = {0.3127, 0.3290, 0.64, 0.33, 0.21, 0.71, 0.15, 0.06},
         .gamma = 563.0 / 256,
     };
-    carn_note(&source->notes, "adobe rgb", "%s: has no profile; its Exif says Adobe RGB (R03)",
+    carn_note(&source->notes, "oprgb", "%s: has no profile; its Exif says R03, taken as opRGB",
               source->label);
 }
 
@@ -248,8 +248,8 @@ int carn_jpeg_segments(struct carn_source *source, struct carn_frame *frame, str
     if (result == 0 && !walk->exif_resolution && walk->jfif.x > 0 &&
         (walk->jfif.unit != CARN_UNIT_NONE || walk->jfif.x != walk->jfif.y))
         result = carn_set_resolution(frame, &walk->jfif, err);
-    if (result == 0 && walk->adobe_rgb && walk->icc.count == 0 && frame->colours == 3)
-        say_adobe_rgb(source);
+    if (result == 0 && walk->oprgb && walk->icc.count == 0 && frame->colours == 3)
+        say_oprgb(source);
     for (size_t i = 0; i < sizeof walk->icc.bytes / sizeof walk->icc.bytes[0]; i++)
         free(walk->icc.bytes[i]);
     free(walk->data);

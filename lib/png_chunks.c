@@ -2,7 +2,7 @@
 #include "png_chunks.h"
 
 #include "exif.h"
-#include "photoshop.h"
+#include "resources.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -173,7 +173,7 @@ static int take_iptc(struct carn_source *source, struct carn_frame *frame, const
         return err->text[0] == '\0' ? 0 : -1;
     const unsigned char *iptc = raw;
     if (size >= 4 && memcmp(raw, "8BIM", 4) == 0)
-        iptc = carn_photoshop_iptc(raw, size, &size);
+        iptc = carn_resources_iptc(raw, size, &size);
     int result = 0;
     if (iptc != NULL)
         result = carn_source_blob(source, frame, "iptc", iptc, size, err);

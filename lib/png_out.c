@@ -6,7 +6,7 @@
 
 #include "exif.h"
 #include "io.h"
-#include "photoshop.h"
+#include "resources.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -148,7 +148,7 @@ static int write_iptc(struct writer *writer)
     void *iptc = carn_sink_blob(writer->sink, "iptc", &size, writer->err);
     if (iptc == NULL)
         return writer->err->text[0] == '\0' ? 0 : -1;
-    unsigned char *block = carn_photoshop_block(iptc, size, &size, writer->err);
+    unsigned char *block = carn_resources_block(iptc, size, &size, writer->err);
     char *text = block == NULL ? NULL : raw_profile(block, size, &length, writer->err);
     int result = -1;
     if (text != NULL)

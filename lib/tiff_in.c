@@ -2,7 +2,7 @@
 #include "tiff.h"
 
 #include "exif.h"
-#include "photoshop.h"
+#include "resources.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -15,7 +15,7 @@ enum {
     PICTURES_MOST = 256, /* of a file that are looked at */
     SUBS_MOST = 16,
     TAG_IPTC = 33723,
-    TAG_PHOTOSHOP = 34377,
+    TAG_RESOURCES = 34377,
     TAG_LAYERS = 37724
 };
 
@@ -196,8 +196,8 @@ static int take_iptc(struct carn_source *source, uint64_t offset, struct carn_fr
     unsigned char *value = carn_exif_tiff_value(source, offset, TAG_IPTC, &size, &broken);
     const unsigned char *iptc = value;
     if (value == NULL && broken.text[0] == '\0') {
-        value = carn_exif_tiff_value(source, offset, TAG_PHOTOSHOP, &size, &broken);
-        iptc = value == NULL ? NULL : carn_photoshop_iptc(value, size, &size);
+        value = carn_exif_tiff_value(source, offset, TAG_RESOURCES, &size, &broken);
+        iptc = value == NULL ? NULL : carn_resources_iptc(value, size, &size);
     }
     if (broken.text[0] != '\0')
         carn_note(&source->notes, "iptc", "%s: its IPTC cannot be read, it is left out",

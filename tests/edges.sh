@@ -150,8 +150,9 @@ refused "nor under another name" carn-correct -p any.tsv one.tif link.tif
 mkdir closed
 if [ "$(id -u)" -eq 0 ] && have setpriv; then
     chmod 755 . closed
+    cp "$BIN/carn-curve-apply" "$BIN/carn-encode" . # where nobody can reach them
     chown -R nobody . && chown root closed
-    got=0; setpriv --reuid=nobody --clear-groups bash -c "carn-curve-apply -c skin.curve <one.pam | carn-encode closed/x.tif" 2>err || got=$?
+    got=0; setpriv --reuid=nobody --clear-groups bash -c "./carn-curve-apply -c skin.curve <one.pam | ./carn-encode closed/x.tif" 2>err || got=$?
     [ $got -eq 2 ] && [ -z "$(ls -A closed)" ] && pass "a folder that may not be written" || fail "a folder that may not be written" "$got" "$(cat err)"
 else
     chmod 555 closed

@@ -22,7 +22,8 @@ facts() {
         grep -avE '\] +(Image (Width|Height)|Bits Per Sample|Compression|Photometric Interpretation|Strip|Samples Per Pixel|Rows Per Strip|Planar Configuration|Predictor|Y Cb Cr|Orientation|Thumbnail|Preview Image|Fill Order)' |
         LC_ALL=C sort
 }
-makers='^\[(Canon|CanonCustom|Nikon|NikonPreview|Olympus|Panasonic|Pentax|Sony|FujiFilm|Casio|Minolta|Ricoh|Samsung|Sanyo|Kodak|Leica|PreviewIFD|MakerNotes|PrintIM)[^]]*\]'
+# The groups of standards; makers' own move with their notes.
+standard='^\[(IFD0|ExifIFD|GPS|InteropIFD|XMP[^]]*|IPTC[^]]*)\]'
 
 quietly carn-decode plain.png | quietly carn-encode base.jpg
 cp base.jpg full.jpg
@@ -107,11 +108,11 @@ if [ -d $samples ]; then
             size=$((0x$(tail -c +$((at + 3)) "$file" | head -c 2 | od -An -tx1 | tr -d ' ') + 2))
             { printf '\xff\xd8' && head -c $((at + size)) "$file" | tail -c $size && tail -c +3 base.jpg; } >camera.jpg
             used=$((used + 1))
-            facts camera.jpg | grep -avE "$makers" >want
+            facts camera.jpg | grep -aE "$standard" >want
             for to in png jpg tif; do
                 quietly carn-decode camera.jpg | quietly carn-encode "camera.$to.$to"
                 # What only JFIF said before may be told by IFD0 now.
-                facts "camera.$to.$to" | grep -avE "$makers" >got
+                facts "camera.$to.$to" | grep -aE "$standard" >got
                 if grep -aq '\] *X Resolution' want; then cmp -s want got; else cmp -s want <(grep -av ' Resolution' got); fi || bad+=("${file##*/} $to")
             done
             break

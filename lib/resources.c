@@ -1,4 +1,4 @@
-#include "photoshop.h"
+#include "resources.h"
 
 #include <stdint.h>
 #include <string.h>
@@ -13,7 +13,7 @@ static size_t size_at(const unsigned char *p)
     return (size_t)p[0] << 24 | (size_t)p[1] << 16 | (size_t)p[2] << 8 | p[3];
 }
 
-const unsigned char *carn_photoshop_iptc(const unsigned char *blocks, size_t size,
+const unsigned char *carn_resources_iptc(const unsigned char *blocks, size_t size,
                                          size_t *iptc_size)
 {
     size_t at = 0;
@@ -51,7 +51,7 @@ size_t carn_iptc_length(const unsigned char *iptc, size_t size)
     return size - at < 4 ? at : size;
 }
 
-unsigned char *carn_photoshop_block(const void *iptc, size_t size, size_t *block_size,
+unsigned char *carn_resources_block(const void *iptc, size_t size, size_t *block_size,
                                     struct carn_error *err)
 {
     static const unsigned char head[8] = {'8', 'B', 'I', 'M', IPTC_HIGH, 0x04, 0, 0};
