@@ -47,7 +47,8 @@ bool carn_aim_has_ratios(const struct carn_aim *aim);
 /*
  * The colour at the reading's own L* that meets the aim; inks may be NULL. 0, or -1 with a message:
  * no colour with at least 5 % of cyan, and a tenth of its black, meets the ratios at this L* (the
- * separation prints skin with black, or the colour is too light), or the iteration did not converge. Never a half solution.
+ * separation prints skin with black, or the colour is too light), or the iteration did not
+ * converge. Never a half solution.
  */
 int carn_aim_colour(const struct carn_aim *aim, const struct carn_separation *separation,
                     struct carn_lab reading, struct carn_lab *colour, struct carn_inks *inks,
