@@ -362,7 +362,7 @@ static int tuple(struct header *h)
 
 static int pam_header(struct header *h)
 {
-    char line[256];
+    char line[256] = "";
     size_t maxval = 0;
     int end = 0;
     while (end == 0) {

@@ -280,11 +280,12 @@ static int encode_moves(const struct carn_solution *s, struct carn_profile *prof
 /* Smooths until the curves are possible: the smoother, the nearer to leaving all as it is. */
 static int fit(struct carn_solution *s, struct carn_profile *profile, struct carn_error *err)
 {
-    double from[3][CARN_TONES], to[3][CARN_TONES];
+    double from[3][CARN_TONES] = {{0}}, to[3][CARN_TONES] = {{0}};
     if (encode_moves(s, profile, from, to, err) < 0)
         return -1;
     const char *why = "";
-    for (double weight = SMOOTH; weight < 1e6; weight *= 2) {
+    double weight = SMOOTH;
+    for (int doubled = 0; doubled < 34; doubled++, weight *= 2) {
         struct carn_move trial[CARN_TONES];
         double y[3][CARN_TONES];
         for (size_t c = 0; c < 3; c++)
@@ -301,7 +302,7 @@ static int fit(struct carn_solution *s, struct carn_profile *profile, struct car
             continue;
         for (size_t i = 0; i < s->count; i++) {
             s->moves[i].to = trial[i].to;
-            if (weight > SMOOTH)
+            if (doubled > 0)
                 s->why[i] = "slope";
         }
         return 0;
@@ -316,7 +317,7 @@ static int fit(struct carn_solution *s, struct carn_profile *profile, struct car
 static int settle(struct carn_solution *s, struct carn_lab *wanted, struct carn_profile *profile,
                   struct carn_error *err)
 {
-    double from[3][CARN_TONES], to[3][CARN_TONES];
+    double from[3][CARN_TONES] = {{0}}, to[3][CARN_TONES] = {{0}};
     int close = 0;
     while (s->count > 1 && (close = encode_moves(s, profile, from, to, err)) > 0)
         join_moves(s, (size_t)close - 1, wanted);
