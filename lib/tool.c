@@ -140,7 +140,9 @@ static int program_folder(char *path, size_t size, struct carn_error *err)
 
 int carn_tool_share(const char *file, char *path, size_t size, struct carn_error *err)
 {
-    static const char *const places[] = {"../../lib", "../../scripts", "../share/carnation"};
+    /* build/bin, a variant in build/NAME/bin, an installation */
+    static const char *const places[] = {"../../lib", "../../scripts", "../../../lib",
+                                         "../../../scripts", "../share/carnation"};
     char folder[4096];
     if (program_folder(folder, sizeof folder, err) != 0)
         return -1;

@@ -34,7 +34,7 @@ exiftool -q -overwrite_original "-icc_profile<=$icc" -XMP:Title="Tést" -XMP:Rat
 facts full.jpg >want
 exiftool -XMP -b full.jpg >want.xmp
 exiftool -IPTC -b full.jpg >want.iptc
-printf '# from  to    ICC Exif XMP IPTC resolution orientation\n'
+printf '| %s |\n' 'from | to | ICC | Exif | XMP | IPTC | resolution | orientation' '--- | --- | --- | --- | --- | --- | --- | ---' >table
 for from in png tif jpg pam; do
     quietly carn-decode full.jpg | quietly carn-encode "one.$from"
     for to in png tif jpg pam; do
@@ -49,10 +49,12 @@ for from in png tif jpg pam; do
         exiftool -IPTC -b $file | head -c "$(wc -c <want.iptc)" | cmp -s - want.iptc && row+=(yes) || row+=(no)
         [ "$(exiftool -s3 -n -IFD0:XResolution -IFD0:YResolution -IFD0:ResolutionUnit $file | tr '\n' ' ')" = "300 300 2 " ] && row+=(yes) || row+=(no)
         [ "$(exiftool -s3 -n -IFD0:Orientation $file)" = 6 ] && row+=(yes) || row+=(no)
-        printf '# %-5s %-5s %-3s %-4s %-3s %-4s %-10s %s\n' $from $to "${row[@]}"
+        (IFS='|'; printf '| %s |\n' "$from|$to|${row[*]}" | sed 's/\([^ ]\)|\([^ ]\)/\1 | \2/g; s/\([^ ]\)|\([^ ]\)/\1 | \2/g') >>table
         case ${row[*]} in *no*) fail "$from to $to" "$(cat differs)" ;; *) pass "$from to $to keeps all" ;; esac
     done
 done
+sed -n '/^| from/,/^| pam | pam/p' "$TOP/docs/metadata.md" >documented
+same "docs/metadata.md has this table" table documented
 quietly carn-decode full.jpg | carn-encode bare.ppm 2>notes
 [ "$(grep -c 'note: .*left out' notes)" -ge 4 ] && pass "PNM says what it cannot hold" || fail "PNM says what it cannot hold" "$(cat notes)"
 
