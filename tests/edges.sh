@@ -161,6 +161,18 @@ else
         [ $got -eq 2 ] && pass "a folder that may not be written" || fail "a folder that may not be written"
     fi
 fi
+# A full disk: no picture, no half one, no temporary file; what was there before stays.
+mkdir small
+if mount -t tmpfs -o size=64k tmpfs small 2>/dev/null; then
+    echo before >small/x.tif
+    got=0; carn-encode small/x.tif <one.pam 2>err || got=$?
+    if [ $got -eq 2 ] && [ "$(ls -A small)" = x.tif ] && [ "$(cat small/x.tif)" = before ]; then pass "a full disk"; else fail "a full disk" "$got" "$(ls -A small)" "$(cat err)"; fi
+    [ "$(grep -c '^carn-encode: small/x.tif: .*cannot' err)" -eq 1 ] && pass "and it is said" || fail "and it is said" "$(cat err)"
+    umount small
+else
+    skip "a full disk" "this user may not mount a small file system"
+fi
+
 # shellcheck disable=SC2016 # $HOME is part of a name
 for name in 'two words.tif' "quo'te\".tif" $'new\nline.tif' 'Ääni.tif' '-dash.tif' '100%25.tif' '$HOME.tif' '#x.tif'; do
     cp one.tif "./$name" 2>/dev/null || cp one.tif -- "$name"
