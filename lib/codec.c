@@ -155,15 +155,20 @@ int carn_set_resolution(struct carn_frame *frame, const struct carn_resolution *
 
 bool carn_get_resolution(const struct carn_frame *frame, struct carn_resolution *resolution)
 {
-    struct carn_error unused = {0};
-    char *text = carn_frame_text(frame, "resolution", &unused);
+    const char *value = carn_frame_get(frame, "resolution");
+    char text[80] = "";
     char unit[8] = "";
-    bool good = text != NULL &&
-                sscanf(text, "%lf %lf %7s", &resolution->x, &resolution->y, unit) == 3 &&
-                resolution->x > 0 && resolution->y > 0 && isfinite(resolution->x) &&
-                isfinite(resolution->y);
-    free(text);
-    for (size_t i = 0; good && i < sizeof units / sizeof units[0]; i++)
+    /* The only bytes that are escaped in it are its spaces. */
+    for (size_t used = 0; value != NULL && *value != '\0' && used < sizeof text - 1; used++) {
+        bool space = strncmp(value, "%20", 3) == 0;
+        text[used] = space ? ' ' : *value;
+        value += space ? 3 : 1;
+    }
+    if (sscanf(text, "%lf %lf %7s", &resolution->x, &resolution->y, unit) != 3 ||
+        !(resolution->x > 0 && resolution->y > 0) || !isfinite(resolution->x) ||
+        !isfinite(resolution->y))
+        return false;
+    for (size_t i = 0; i < sizeof units / sizeof units[0]; i++)
         if (strcmp(unit, units[i]) == 0) {
             resolution->unit = (enum carn_unit)i;
             return true;
@@ -190,6 +195,11 @@ void carn_widen_row(const unsigned char *from, uint16_t *to, size_t count)
 {
     for (size_t i = 0; i < count; i++)
         to[i] = (uint16_t)(from[i] * 257);
+}
+
+static uint32_t big_endian(const unsigned char *p)
+{
+    return (uint32_t)p[0] << 24 | (uint32_t)p[1] << 16 | (uint32_t)p[2] << 8 | p[3];
 }
 
 /* Opening: a descriptor that can seek, and which format it holds. */
@@ -356,7 +366,8 @@ int carn_codec_put_back(struct carn_frame *frame, const struct carn_frame *origi
                                        "icc",   "exif",  "xmp",        "iptc"};
     for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
         const char *value = carn_frame_get(original, keys[i]);
-        bool fits = strcmp(keys[i], "alpha") != 0 || frame->alpha;
+        bool fits = (strcmp(keys[i], "alpha") != 0 || frame->alpha) &&
+                    (strcmp(keys[i], "icc") != 0 || frame->colours == original->colours);
         if (value != NULL && fits && carn_frame_set(frame, keys[i], value, err) != 0)
             return -1;
     }
@@ -368,6 +379,32 @@ int carn_codec_put_back(struct carn_frame *frame, const struct carn_frame *origi
     int result = origin == NULL ? 0 : add_origin(frame, origin, err);
     free(origin);
     return err->text[0] != '\0' ? -1 : result;
+}
+
+/* What a profile says of itself (ICC.1: the colour space, and the cicp tag of ITU-T H.273). */
+static int check_profile(struct carn_source *source, const struct carn_frame *frame,
+                         struct carn_error *err)
+{
+    size_t size = 0;
+    unsigned char *icc = carn_frame_blob(frame, "icc", &size, err);
+    if (icc == NULL)
+        return err->text[0] == '\0' ? 0 : -1;
+    const char *space = frame->colours == 1 ? "GRAY" : "RGB ";
+    uint64_t tags = size < 132 ? 0 : big_endian(icc + 128);
+    unsigned transfer = 0;
+    for (size_t at = 132; tags > 0 && at <= size - 12; at += 12, tags--) {
+        uint64_t offset = big_endian(icc + at + 4);
+        if (memcmp(icc + at, "cicp", 4) == 0 && size >= 12 && offset <= size - 12)
+            transfer = icc[offset + 9];
+    }
+    if (size >= 132 && memcmp(icc + 16, space, 4) != 0)
+        carn_note(&source->notes, "profile", "%s: its profile is for other colours ('%.4s')",
+                  source->label, (const char *)icc + 16);
+    free(icc);
+    if (transfer == CARN_TRANSFER_PQ || transfer == CARN_TRANSFER_HLG)
+        return carn_fail(err, "%s: its profile says %s (high dynamic range), which is not handled",
+                         source->label, transfer == CARN_TRANSFER_PQ ? "PQ" : "HLG");
+    return 0;
 }
 
 int carn_decoder_next(struct carn_decoder *decoder, struct carn_frame *frame,
@@ -382,6 +419,8 @@ int carn_decoder_next(struct carn_decoder *decoder, struct carn_frame *frame,
         carn_frame_clear(frame);
         decoder->state = decoder->format->read_open(source, frame, err);
         if (decoder->state == NULL)
+            return -1;
+        if (decoder->format->read_more == NULL && check_profile(source, frame, err) != 0)
             return -1;
         frame->maxval = 65535;
         frame->rows_left = frame->height;

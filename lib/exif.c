@@ -30,33 +30,15 @@ static int block_main(const unsigned char *block, size_t size, struct carn_ifd_f
     return carn_ifd_read(&from, form, form->first, NULL, 0, true, &budget, ifd, err);
 }
 
-bool carn_exif_sound(const unsigned char *block, size_t size)
-{
-    struct carn_error unused = {0};
-    struct carn_ifd_form form;
-    struct carn_ifd ifd;
-    bool sound = block_main(block, size, &form, &ifd, &unused) == 0;
-    carn_ifd_clear(&ifd);
-    return sound;
-}
-
 bool carn_exif_big_endian(const unsigned char *block)
 {
     return block[0] == 'M';
 }
 
-unsigned carn_exif_orientation(const unsigned char *block, size_t size)
+bool carn_exif_no_memory(const struct carn_error *cause)
 {
-    struct carn_error unused = {0};
-    struct carn_ifd_form form;
-    struct carn_ifd ifd;
-    uint64_t value = 0;
-    if (block_main(block, size, &form, &ifd, &unused) == 0) {
-        const struct carn_field *field = carn_ifd_find(&ifd, ORIENTATION);
-        value = field != NULL ? carn_field_number(field, form.big) : 0;
-    }
-    carn_ifd_clear(&ifd);
-    return value <= 8 ? (unsigned)value : 0;
+    static const char words[] = "out of memory"; /* as carn_alloc says it */
+    return strncmp(cause->text, words, sizeof words - 1) == 0;
 }
 
 /* A RATIONAL of a directory that was read as it stands; 0 when there is none. */
@@ -71,23 +53,23 @@ static double rational(const unsigned char *block, size_t size, const struct car
     return below == 0 ? 0 : (double)carn_ifd_number(block + at, 4, form->big) / (double)below;
 }
 
-bool carn_exif_resolution(const unsigned char *block, size_t size,
-                          struct carn_resolution *resolution)
+static void look(const unsigned char *block, size_t size, const struct carn_ifd_form *form,
+                 const struct carn_ifd *main, struct carn_exif_says *says)
 {
-    struct carn_error unused = {0};
-    struct carn_ifd_form form;
-    struct carn_ifd ifd;
-    if (block_main(block, size, &form, &ifd, &unused) == 0) {
-        const struct carn_field *field = carn_ifd_find(&ifd, RESOLUTION_UNIT);
-        uint64_t unit = field != NULL ? carn_field_number(field, form.big) : 2;
-        resolution->x = rational(block, size, &form, &ifd, X_RESOLUTION);
-        resolution->y = rational(block, size, &form, &ifd, Y_RESOLUTION);
-        resolution->unit = unit == 3 ? CARN_UNIT_CM : unit == 2 ? CARN_UNIT_INCH : CARN_UNIT_NONE;
-    } else {
-        resolution->x = 0;
-    }
-    carn_ifd_clear(&ifd);
-    return resolution->x > 0 && resolution->y > 0;
+    const struct carn_field *orientation = carn_ifd_find(main, ORIENTATION);
+    const struct carn_field *unit = carn_ifd_find(main, RESOLUTION_UNIT);
+    uint64_t way = orientation != NULL ? carn_field_number(orientation, form->big) : 0;
+    uint64_t code = unit != NULL ? carn_field_number(unit, form->big) : 2;
+    *says = (struct carn_exif_says){
+        .orientation = way <= 8 ? (unsigned)way : 0,
+        .resolution = {.x = rational(block, size, form, main, X_RESOLUTION),
+                       .y = rational(block, size, form, main, Y_RESOLUTION),
+                       .unit = code == 3   ? CARN_UNIT_CM
+                               : code == 2 ? CARN_UNIT_INCH
+                                           : CARN_UNIT_NONE},
+    };
+    if (!(says->resolution.x > 0 && says->resolution.y > 0))
+        says->resolution = (struct carn_resolution){0};
 }
 
 /* Where a directory's count of entries and its pointer to the next one stand in a block. */
@@ -97,34 +79,52 @@ static size_t next_pointer(const unsigned char *block, const struct carn_ifd_for
     return (size_t)form->first + 2 + 12 * count;
 }
 
-size_t carn_exif_drop_thumbnail(unsigned char *block, size_t size)
+/* The directory at next has the thumbnail; where it cannot be read, nobody finds one there. */
+static int drop_thumbnail(unsigned char *block, size_t *size, const struct carn_ifd_form *form,
+                          uint64_t next, struct carn_error *err)
 {
-    struct carn_error unused = {0};
-    struct carn_ifd_form form;
-    struct carn_ifd main;
+    struct carn_error cause = {0};
     struct carn_ifd small = {0};
-    struct carn_exif_bytes from = {.memory = block, .size = size};
+    struct carn_exif_bytes from = {.memory = block, .size = *size};
     uint64_t budget = 0;
-    if (block_main(block, size, &form, &main, &unused) != 0 || main.next == 0) {
-        carn_ifd_clear(&main);
-        return size;
-    }
-    if (carn_ifd_read(&from, &form, main.next, NULL, 0, true, &budget, &small, &unused) == 0) {
+    if (next == 0)
+        return 0;
+    if (carn_ifd_read(&from, form, next, NULL, 0, true, &budget, &small, &cause) == 0) {
         const struct carn_field *at = carn_ifd_find(&small, THUMBNAIL);
         const struct carn_field *length = carn_ifd_find(&small, THUMBNAIL_SIZE);
-        uint64_t start = at != NULL ? carn_field_number(at, form.big) : size;
-        uint64_t count = length != NULL ? carn_field_number(length, form.big) : 0;
+        uint64_t start = at != NULL ? carn_field_number(at, form->big) : *size;
+        uint64_t count = length != NULL ? carn_field_number(length, form->big) : 0;
         /* Behind its own directory, where writers put it: never over other values. */
-        if (start > main.next && start < size && count <= size - start) {
+        if (start > next && start < *size && count <= *size - start) {
             memset(block + start, 0, (size_t)count);
-            if (start + count + 2 > size)
-                size = (size_t)start;
+            if (start + count + 2 > *size)
+                *size = (size_t)start;
         }
     }
-    carn_ifd_put(block + next_pointer(block, &form), 0, 4, form.big);
-    carn_ifd_clear(&main);
     carn_ifd_clear(&small);
-    return size;
+    if (carn_exif_no_memory(&cause))
+        return carn_fail(err, "%s", cause.text);
+    carn_ifd_put(block + next_pointer(block, form), 0, 4, form->big);
+    return 0;
+}
+
+int carn_exif_take(unsigned char *block, size_t *size, struct carn_exif_says *says,
+                   struct carn_error *err)
+{
+    struct carn_error cause = {0};
+    struct carn_ifd_form form;
+    struct carn_ifd main;
+    *says = (struct carn_exif_says){0};
+    bool sound = block_main(block, *size, &form, &main, &cause) == 0;
+    if (sound)
+        look(block, *size, &form, &main, says);
+    uint64_t next = sound ? main.next : 0;
+    carn_ifd_clear(&main);
+    if (!sound)
+        return carn_exif_no_memory(&cause) ? carn_fail(err, "%s", cause.text) : 0;
+    if (carn_exif_oprgb(block, *size, &says->oprgb, err) != 0)
+        return -1;
+    return drop_thumbnail(block, size, &form, next, err) == 0 ? 1 : -1;
 }
 
 /* A block of nothing but an orientation. */
@@ -196,6 +196,8 @@ unsigned char *carn_exif_of_sink(struct carn_sink *sink, size_t *size, struct ca
     struct carn_ifd_form form;
     struct carn_ifd main;
     if (block != NULL && block_main(block, *size, &form, &main, &broken) != 0) {
+        if (carn_exif_no_memory(&broken))
+            carn_fail(err, "%s", broken.text);
         carn_note(&sink->notes, "exif", "%s: the frame's Exif is damaged (%s), it is left out",
                   sink->label, broken.text);
         free(block);

@@ -24,21 +24,23 @@ struct carn_exif_bytes {
     const struct carn_source *file;
 };
 
-/* Is it a TIFF header with a first directory inside? */
-bool carn_exif_sound(const unsigned char *block, size_t size);
+/* What a block says that the stream has keys for. */
+struct carn_exif_says {
+    unsigned orientation;              /* 1..8; 0: it does not say */
+    struct carn_resolution resolution; /* x and y 0: it does not say */
+    /* The colours are opRGB (IEC 61966-2-5): cameras that write no profile say so by the
+     * interoperability index R03 (JEITA CP-3461, DCF 2.0). */
+    bool oprgb;
+};
+
+/* Looks into a block and takes its thumbnail out of it in place, by which size may become less: 1;
+ * 0 when its first directory cannot be read; -1 with a message when memory is out. */
+int carn_exif_take(unsigned char *block, size_t *size, struct carn_exif_says *says,
+                   struct carn_error *err);
 bool carn_exif_big_endian(const unsigned char *block);
 
-/* 1..8, or 0 when the block does not say. */
-unsigned carn_exif_orientation(const unsigned char *block, size_t size);
-bool carn_exif_resolution(const unsigned char *block, size_t size,
-                          struct carn_resolution *resolution);
-
-/* Does the block say that the colours are opRGB (R03, IEC 61966-2-5)? Cameras that write no profile
- * say so by the interoperability index R03 (JEITA CP-3461, DCF 2.0). */
-bool carn_exif_is_oprgb(const unsigned char *block, size_t size);
-
-/* Takes the thumbnail out of a block in place; its new size. */
-size_t carn_exif_drop_thumbnail(unsigned char *block, size_t size);
+/* Was it for want of memory that something could not be read? Then nothing is known of it. */
+bool carn_exif_no_memory(const struct carn_error *cause);
 
 /* The exif block of the sink's frame with the orientation of the frame's key, or, when there is no
  * block and the orientation is not 1, a block of that alone. A damaged block is left out with a
@@ -46,21 +48,28 @@ size_t carn_exif_drop_thumbnail(unsigned char *block, size_t size);
 unsigned char *carn_exif_of_sink(struct carn_sink *sink, size_t *size, struct carn_error *err);
 
 /* A block of what the directory at offset of a TIFF file says beyond the layout of its own pixels.
- * NULL: nothing, or with a message (it is damaged). The caller frees. */
+ * NULL: nothing, or with a message (it is damaged). damaged counts the entries that had to be left
+ * out. The caller frees. */
 unsigned char *carn_exif_from_tiff(const struct carn_source *file, uint64_t offset, size_t *size,
-                                   struct carn_error *err);
+                                   size_t *damaged, struct carn_error *err);
 
-/* One value of a TIFF file's directory as bytes; NULL when it is not there or, with a message,
- * damaged. The caller frees. */
+/* One value of a TIFF file's directory as bytes; NULL when it is not there or, with a message, not
+ * whole in the file. The caller frees. */
 unsigned char *carn_exif_tiff_value(const struct carn_source *file, uint64_t offset, unsigned tag,
                                     size_t *size, struct carn_error *err);
 
-/* The resolution of a TIFF file's directory, but for its unit. */
-bool carn_exif_tiff_resolution(const struct carn_source *file, uint64_t offset,
-                               struct carn_resolution *resolution);
+/* The resolution of a TIFF file's directory, but for its unit; zeroes when it has none. -1 with a
+ * message when memory is out. */
+int carn_exif_tiff_resolution(const struct carn_source *file, uint64_t offset,
+                              struct carn_resolution *resolution, struct carn_error *err);
 
-/* Can every directory of a block be read, as a TIFF file needs it? */
-bool carn_exif_whole(const unsigned char *block, size_t size);
+/* Can every directory of a block be read, as a TIFF file needs it? 1 or 0, damaged counts the
+ * entries that cannot; -1 with a message when memory is out. */
+int carn_exif_whole(const unsigned char *block, size_t size, size_t *damaged,
+                    struct carn_error *err);
+
+/* Sets oprgb as carn_exif_take does. -1 with a message when memory is out. */
+int carn_exif_oprgb(const unsigned char *block, size_t size, bool *oprgb, struct carn_error *err);
 
 /* Puts a block (or none) and IPTC bytes (or none) into the finished one-picture TIFF file of the
  * same byte order as the block: a new first directory at its end. */

@@ -91,6 +91,11 @@ static int tree_read(const struct carn_exif_bytes *from, const struct carn_ifd_f
     return result;
 }
 
+static size_t tree_damaged(const struct tree *tree)
+{
+    return tree->main.damaged + tree->exif.damaged + tree->gps.damaged + tree->interop.damaged;
+}
+
 static int add_pointer(const struct carn_ifd_out *out, struct carn_ifd *ifd, unsigned tag,
                        const struct carn_ifd *below, struct carn_error *err)
 {
@@ -147,7 +152,7 @@ static unsigned char *tree_block(struct tree *tree, bool big, size_t *size, stru
 /* A TIFF file's first directory always says more than Exif would: only what a camera or a person
  * put there makes a block. */
 unsigned char *carn_exif_from_tiff(const struct carn_source *file, uint64_t offset, size_t *size,
-                                   struct carn_error *err)
+                                   size_t *damaged, struct carn_error *err)
 {
     struct carn_exif_bytes from = {.size = file->size, .file = file};
     struct carn_ifd_form form;
@@ -164,6 +169,7 @@ unsigned char *carn_exif_from_tiff(const struct carn_source *file, uint64_t offs
     }
     if (tree.main.count > plain || tree.exif.count > 0 || tree.gps.count > 0)
         block = tree_block(&tree, form.big, size, err);
+    *damaged = tree_damaged(&tree);
     tree_clear(&tree);
     return block;
 }
@@ -187,34 +193,38 @@ unsigned char *carn_exif_tiff_value(const struct carn_source *file, uint64_t off
         value = ifd.fields[0].data;
         *size = ifd.fields[0].size;
         ifd.fields[0].data = NULL;
+    } else if (ifd.damaged > 0) {
+        carn_fail(err, "%s: TIFF cut short or damaged: the value of tag %u is not in the file",
+                  file->label, tag);
     }
     carn_ifd_clear(&ifd);
     return value;
 }
 
 /* A RATIONAL of a TIFF file, without the float that libtiff would make of it; 0 for none. */
-static double tiff_rational(const struct carn_source *file, uint64_t offset, unsigned tag)
+static int tiff_rational(const struct carn_source *file, uint64_t offset, unsigned tag,
+                         double *value, struct carn_error *err)
 {
-    struct carn_error unused = {0};
+    struct carn_error cause = {0};
     struct carn_exif_bytes from = {.size = file->size, .file = file};
     struct carn_ifd_form form;
     size_t size = 0;
-    unsigned char *bytes = carn_exif_tiff_value(file, offset, tag, &size, &unused);
-    double value = 0;
-    if (bytes != NULL && size == 8 && carn_ifd_form(&from, &form, &unused) == 0) {
+    unsigned char *bytes = carn_exif_tiff_value(file, offset, tag, &size, &cause);
+    *value = 0;
+    if (bytes != NULL && size == 8 && carn_ifd_form(&from, &form, &cause) == 0) {
         uint64_t below = carn_ifd_number(bytes + 4, 4, form.big);
-        value = below == 0 ? 0 : (double)carn_ifd_number(bytes, 4, form.big) / (double)below;
+        *value = below == 0 ? 0 : (double)carn_ifd_number(bytes, 4, form.big) / (double)below;
     }
     free(bytes);
-    return value;
+    return carn_exif_no_memory(&cause) ? carn_fail(err, "%s", cause.text) : 0;
 }
 
-bool carn_exif_tiff_resolution(const struct carn_source *file, uint64_t offset,
-                               struct carn_resolution *resolution)
+int carn_exif_tiff_resolution(const struct carn_source *file, uint64_t offset,
+                              struct carn_resolution *resolution, struct carn_error *err)
 {
-    resolution->x = tiff_rational(file, offset, X_RESOLUTION);
-    resolution->y = tiff_rational(file, offset, Y_RESOLUTION);
-    return resolution->x > 0 && resolution->y > 0;
+    if (tiff_rational(file, offset, X_RESOLUTION, &resolution->x, err) != 0)
+        return -1;
+    return tiff_rational(file, offset, Y_RESOLUTION, &resolution->y, err);
 }
 
 /* Moves the fields of from that a TIFF file may take over into the file's own directory. */
@@ -242,26 +252,28 @@ static int block_tree(const unsigned char *block, size_t size, struct tree *tree
     return tree_read(&from, &form, form.first, size * 4, tree, err);
 }
 
-bool carn_exif_is_oprgb(const unsigned char *block, size_t size)
+int carn_exif_oprgb(const unsigned char *block, size_t size, bool *oprgb, struct carn_error *err)
 {
-    struct carn_error unused = {0};
+    struct carn_error cause = {0};
     struct tree tree = {0};
-    bool oprgb = false;
-    if (block_tree(block, size, &tree, &unused) == 0) {
+    *oprgb = false;
+    if (block_tree(block, size, &tree, &cause) == 0) {
         const struct carn_field *index = carn_ifd_find(&tree.interop, INTEROP_INDEX);
-        oprgb = index != NULL && index->size >= 3 && memcmp(index->data, "R03", 3) == 0;
+        *oprgb = index != NULL && index->size >= 3 && memcmp(index->data, "R03", 3) == 0;
     }
     tree_clear(&tree);
-    return oprgb;
+    return carn_exif_no_memory(&cause) ? carn_fail(err, "%s", cause.text) : 0;
 }
 
-bool carn_exif_whole(const unsigned char *block, size_t size)
+int carn_exif_whole(const unsigned char *block, size_t size, size_t *damaged,
+                    struct carn_error *err)
 {
-    struct carn_error unused = {0};
+    struct carn_error cause = {0};
     struct tree tree = {0};
-    bool whole = block_tree(block, size, &tree, &unused) == 0;
+    bool whole = block_tree(block, size, &tree, &cause) == 0;
+    *damaged = tree_damaged(&tree);
     tree_clear(&tree);
-    return whole;
+    return carn_exif_no_memory(&cause) ? carn_fail(err, "%s", cause.text) : whole;
 }
 
 /* The tree of a block, its main directory replaced by the file's own with the block's beside it. */

@@ -33,6 +33,9 @@ struct carn_sink {
     struct carn_notes notes;
 };
 
+/* Transfer characteristics of ITU-T H.273 that make light, not a picture's tones. */
+enum { CARN_TRANSFER_PQ = 16, CARN_TRANSFER_HLG = 18 };
+
 enum carn_alpha_use { CARN_ALPHA_NONE, CARN_ALPHA_STRAIGHT, CARN_ALPHA_ANY };
 
 /* One format. open gives the state that the other functions take, NULL with a message. */

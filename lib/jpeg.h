@@ -22,8 +22,12 @@
 #define CARN_JPEG_ICC "ICC_PROFILE"
 #define CARN_JPEG_PICTURES "MPF"
 
-/* Bytes of a segment after its length. */
-enum { CARN_JPEG_SEGMENT = 65533 };
+/* Bytes of a segment after its length; of those, before a piece of extended XMP: its name, the size
+ * of all, and where the piece begins. */
+enum {
+    CARN_JPEG_SEGMENT = 65533,
+    CARN_JPEG_MORE_XMP_HEAD = sizeof CARN_JPEG_MORE_XMP + 32 + 4 + 4
+};
 
 /* libjpeg's error manager with a way back. manager must stand first: libjpeg knows only that. */
 struct carn_jpeg_errors {

@@ -1,11 +1,12 @@
 /*
- * JPEG out, through libjpeg-turbo: colour at full resolution, Huffman tables made for the picture,
- * for which the library holds its coefficients (2 bytes a sample).
+ * JPEG out, through libjpeg-turbo: colour at full resolution and the usual Huffman tables. Tables
+ * of the picture's own would save some 5 %, but for them the library holds it all.
  */
 #include "jpeg.h"
 
 #include "exif.h"
 #include "resources.h"
+#include "xmp.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -72,7 +73,6 @@ static int start(struct writer *writer)
     jpeg->comp_info[0].h_samp_factor = 1;
     jpeg->comp_info[0].v_samp_factor = 1;
     jpeg->dct_method = JDCT_ISLOW;
-    jpeg->optimize_coding = TRUE;
     set_resolution(writer);
     jpeg_start_compress(jpeg, TRUE);
     return 0;
@@ -118,14 +118,52 @@ static int put_exif(struct writer *writer)
     return result;
 }
 
+static void put_number(unsigned char *to, size_t v)
+{
+    for (size_t i = 0; i < 4; i++)
+        to[i] = (unsigned char)(v >> (24 - 8 * i));
+}
+
+static int put_standard_xmp(struct writer *writer, const void *xmp, size_t size)
+{
+    return put_segment(writer, JPEG_APP0 + 1, "XMP", CARN_JPEG_XMP, sizeof CARN_JPEG_XMP, xmp,
+                       size);
+}
+
+/* A packet over one segment, as a standard one that names it and its pieces. */
+static int put_long_xmp(struct writer *writer, const char *xmp, size_t size)
+{
+    enum { HEAD = CARN_JPEG_MORE_XMP_HEAD, MOST = CARN_JPEG_SEGMENT - HEAD };
+    char standard[600];
+    char name[CARN_XMP_NAME + 1];
+    const char *more = NULL;
+    size_t left = 0;
+    if (size > UINT32_MAX || carn_xmp_split(xmp, size, standard, &more, &left, name) != 0)
+        return put_standard_xmp(writer, xmp, size); /* which says that it does not fit */
+    int result = put_standard_xmp(writer, standard, strlen(standard));
+    char head[HEAD] = CARN_JPEG_MORE_XMP;
+    unsigned char *at = (unsigned char *)head + sizeof CARN_JPEG_MORE_XMP;
+    memcpy(at, name, CARN_XMP_NAME);
+    put_number(at + CARN_XMP_NAME, left);
+    for (size_t done = 0; result == 0 && left > 0;) {
+        size_t part = left < MOST ? left : MOST;
+        put_number(at + CARN_XMP_NAME + 4, done);
+        result = put_segment(writer, JPEG_APP0 + 1, "XMP", head, HEAD,
+                             (const unsigned char *)more + done, part);
+        done += part;
+        left -= part;
+    }
+    return result;
+}
+
 static int put_xmp(struct writer *writer)
 {
     size_t size;
-    unsigned char *xmp = carn_sink_blob(writer->sink, "xmp", &size, writer->errors.err);
+    void *xmp = carn_sink_blob(writer->sink, "xmp", &size, writer->errors.err);
     if (xmp == NULL)
         return writer->errors.err->text[0] == '\0' ? 0 : -1;
-    int result =
-        put_segment(writer, JPEG_APP0 + 1, "XMP", CARN_JPEG_XMP, sizeof CARN_JPEG_XMP, xmp, size);
+    bool fits = size <= CARN_JPEG_SEGMENT - sizeof CARN_JPEG_XMP;
+    int result = fits ? put_standard_xmp(writer, xmp, size) : put_long_xmp(writer, xmp, size);
     free(xmp);
     return result;
 }

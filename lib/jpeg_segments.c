@@ -3,6 +3,7 @@
 
 #include "exif.h"
 #include "resources.h"
+#include "xmp.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -27,11 +28,20 @@ struct pieces {
     unsigned count;
 };
 
+/* An extended XMP packet, as far as it has come. */
+struct extended {
+    char name[CARN_XMP_NAME];
+    char *bytes;
+    size_t size, got;
+    bool damaged;
+};
+
 struct walk {
     struct carn_source *source;
     struct carn_frame *frame;
     struct carn_error *err;
     struct pieces icc;
+    struct extended xmp;
     struct carn_resolution jfif;
     bool exif_resolution, oprgb;
     unsigned char *data; /* of the segment looked at */
@@ -63,20 +73,87 @@ static int take_exif(struct walk *walk)
     size_t size = walk->size - 6;
     if (carn_frame_get(walk->frame, "exif") != NULL)
         return 0; /* readers take the first */
-    if (!carn_exif_sound(block, size)) {
+    struct carn_exif_says says;
+    int sound = carn_exif_take(block, &size, &says, walk->err);
+    if (sound == 0)
         carn_note(&source->notes, "exif", "%s: its Exif is damaged, it is left out", source->label);
-        return 0;
-    }
-    struct carn_resolution resolution;
-    unsigned orientation = carn_exif_orientation(block, size);
-    walk->exif_resolution = carn_exif_resolution(block, size, &resolution);
-    walk->oprgb = carn_exif_is_oprgb(block, size);
-    size = carn_exif_drop_thumbnail(block, size);
-    if (orientation != 0 && carn_set_orientation(walk->frame, orientation, walk->err) != 0)
+    if (sound != 1)
+        return sound;
+    walk->exif_resolution = says.resolution.x > 0;
+    walk->oprgb = says.oprgb;
+    if (says.orientation != 0 &&
+        carn_set_orientation(walk->frame, says.orientation, walk->err) != 0)
         return -1;
-    if (walk->exif_resolution && carn_set_resolution(walk->frame, &resolution, walk->err) != 0)
+    if (walk->exif_resolution && carn_set_resolution(walk->frame, &says.resolution, walk->err) != 0)
         return -1;
     return carn_source_blob(source, walk->frame, "exif", block, size, walk->err);
+}
+
+static uint32_t long_at(const unsigned char *p)
+{
+    return (uint32_t)p[0] << 24 | (uint32_t)p[1] << 16 | (uint32_t)p[2] << 8 | p[3];
+}
+
+/* Room for the packet that the first piece is of. Depth maps and the like may be longer than all
+ * that is wanted. */
+static int begin_more_xmp(struct walk *walk, const unsigned char *name, size_t size)
+{
+    struct extended *xmp = &walk->xmp;
+    uint64_t room = walk->source->limits.metadata - walk->source->metadata;
+    if (size > room) {
+        xmp->damaged = true;
+        return 0;
+    }
+    memcpy(xmp->name, name, CARN_XMP_NAME);
+    xmp->size = size;
+    xmp->bytes = carn_alloc(size + 1, 1, walk->err);
+    walk->source->metadata += size;
+    return xmp->bytes == NULL ? -1 : 0;
+}
+
+/* A piece of the extended packet: its name, the size of all, where in it, and the bytes, which come
+ * in order as all writers have them. */
+static int take_more_xmp(struct walk *walk)
+{
+    struct extended *xmp = &walk->xmp;
+    size_t head = CARN_JPEG_MORE_XMP_HEAD;
+    const unsigned char *name = walk->data + sizeof CARN_JPEG_MORE_XMP;
+    const unsigned char *size = name + CARN_XMP_NAME;
+    xmp->damaged = xmp->damaged || walk->size < head;
+    if (!xmp->damaged && xmp->bytes == NULL && begin_more_xmp(walk, name, long_at(size)) != 0)
+        return -1;
+    size_t part = walk->size < head ? 0 : walk->size - head;
+    xmp->damaged = xmp->damaged || memcmp(xmp->name, name, CARN_XMP_NAME) != 0 ||
+                   long_at(size + 4) != xmp->got || part > xmp->size - xmp->got;
+    if (xmp->damaged)
+        return 0;
+    memcpy(xmp->bytes + xmp->got, walk->data + head, part);
+    xmp->got += part;
+    return 0;
+}
+
+static int join_xmp(struct walk *walk)
+{
+    const struct extended *more = &walk->xmp;
+    size_t size = 0;
+    char *whole = NULL;
+    if (more->bytes == NULL && !more->damaged)
+        return 0;
+    char *standard = carn_frame_blob(walk->frame, "xmp", &size, walk->err);
+    if (standard != NULL && !more->damaged && more->got == more->size)
+        whole =
+            carn_xmp_join(standard, size, more->bytes, more->size, more->name, &size, walk->err);
+    free(standard);
+    int result = walk->err->text[0] != '\0' ? -1 : 0;
+    if (result == 0 && whole == NULL)
+        carn_note(&walk->source->notes, "more xmp",
+                  "%s: the part of its XMP beyond the first segment is too long, damaged or of an "
+                  "unusual form, it is left out",
+                  walk->source->label);
+    if (whole != NULL)
+        result = carn_frame_set_blob(walk->frame, "xmp", whole, size, walk->err);
+    free(whole);
+    return result;
 }
 
 static int take_app1(struct walk *walk)
@@ -85,8 +162,7 @@ static int take_app1(struct walk *walk)
     if (BEGINS(walk, CARN_JPEG_EXIF))
         return take_exif(walk);
     if (BEGINS(walk, CARN_JPEG_MORE_XMP))
-        carn_note(&source->notes, "more xmp",
-                  "%s: the part of its XMP beyond the first segment is left out", source->label);
+        return take_more_xmp(walk);
     if (!BEGINS(walk, CARN_JPEG_XMP))
         return 0;
     size_t head = sizeof CARN_JPEG_XMP;
@@ -244,6 +320,8 @@ int carn_jpeg_segments(struct carn_source *source, struct carn_frame *frame, str
     int result = walk->data == NULL ? -1 : walk_segments(walk);
     if (result == 0)
         result = join_icc(walk);
+    if (result == 0)
+        result = join_xmp(walk);
     /* A camera's own Exif is meant; the JFIF beside it is often a program's default. */
     if (result == 0 && !walk->exif_resolution && walk->jfif.x > 0 &&
         (walk->jfif.unit != CARN_UNIT_NONE || walk->jfif.x != walk->jfif.y))
@@ -252,6 +330,7 @@ int carn_jpeg_segments(struct carn_source *source, struct carn_frame *frame, str
         say_oprgb(source);
     for (size_t i = 0; i < sizeof walk->icc.bytes / sizeof walk->icc.bytes[0]; i++)
         free(walk->icc.bytes[i]);
+    free(walk->xmp.bytes);
     free(walk->data);
     free(walk);
     return result;

@@ -24,8 +24,9 @@ struct chunk {
 
 /* The colour chunks, which only count in their order of rank. */
 struct colour_chunks {
-    bool icc, srgb, chrm, gama;
+    bool icc, srgb, chrm, gama, cicp;
     double xy[8], gamma;
+    unsigned char code[4]; /* of cICP: primaries, transfer, matrix, full range */
 };
 
 static uint32_t number(const unsigned char *p)
@@ -123,18 +124,16 @@ static int take_exif(struct carn_source *source, struct carn_frame *frame, struc
         block += 6;
         size -= 6;
     }
-    if (!carn_exif_sound(block, size)) {
+    struct carn_exif_says says;
+    int sound = carn_exif_take(block, &size, &says, err);
+    if (sound == 0)
         carn_note(&source->notes, "exif", "%s: its Exif is damaged, it is left out", source->label);
-        return 0;
-    }
-    unsigned orientation = carn_exif_orientation(block, size);
-    struct carn_resolution resolution;
-    size = carn_exif_drop_thumbnail(block, size);
-    if (orientation != 0 && carn_set_orientation(frame, orientation, err) != 0)
+    if (sound != 1)
+        return sound;
+    if (says.orientation != 0 && carn_set_orientation(frame, says.orientation, err) != 0)
         return -1;
-    if (carn_frame_get(frame, "resolution") == NULL &&
-        carn_exif_resolution(block, size, &resolution) &&
-        carn_set_resolution(frame, &resolution, err) != 0)
+    if (says.resolution.x > 0 && carn_frame_get(frame, "resolution") == NULL &&
+        carn_set_resolution(frame, &says.resolution, err) != 0)
         return -1;
     return carn_source_blob(source, frame, "exif", block, size, err);
 }
@@ -181,13 +180,26 @@ static int take_iptc(struct carn_source *source, struct carn_frame *frame, const
     return result;
 }
 
+/* Words of a person, unlike those of programs, shall not vanish without a word. */
+static int note_text(struct carn_source *source, const struct chunk *chunk)
+{
+    static const char *const keywords[] = {"Title", "Author", "Description", "Copyright"};
+    for (size_t i = 0; i < sizeof keywords / sizeof keywords[0]; i++)
+        if (after_keyword(chunk) != NULL && strcmp((const char *)chunk->data, keywords[i]) == 0)
+            carn_note(&source->notes, "text",
+                      "%s: left out of this PNG: its plain text (%s, ...); XMP is kept",
+                      source->label, keywords[i]);
+    return 0;
+}
+
 static int take_xmp(struct carn_source *source, struct carn_frame *frame, const struct chunk *chunk,
                     struct carn_error *err)
 {
     /* After the keyword: packed?, method, language, zero, translated keyword, zero, text. */
     const unsigned char *at = after_keyword(chunk);
-    if (at == NULL || strcmp((const char *)chunk->data, "XML:com.adobe.xmp") != 0 ||
-        left_after(chunk, at) < 4)
+    if (at == NULL || strcmp((const char *)chunk->data, "XML:com.adobe.xmp") != 0)
+        return note_text(source, chunk);
+    if (left_after(chunk, at) < 4)
         return 0;
     bool packed = at[0] == 1;
     at += 2;
@@ -213,7 +225,7 @@ static int take_text(struct carn_source *source, struct carn_frame *frame,
         return take_xmp(source, frame, chunk, err);
     const unsigned char *at = after_keyword(chunk);
     if (at == NULL || strcmp((const char *)chunk->data, "Raw profile type iptc") != 0)
-        return 0;
+        return note_text(source, chunk);
     size_t size = left_after(chunk, at);
     if (is_type(chunk->type, "tEXt"))
         return take_iptc(source, frame, (const char *)at, size, err);
@@ -225,13 +237,17 @@ static int take_text(struct carn_source *source, struct carn_frame *frame,
     return result;
 }
 
-/* Transfer characteristics 16 and 18 (ITU-T H.273) are PQ and HLG: light, not a picture's tones. */
-static int take_cicp(const struct carn_source *source, const struct chunk *chunk,
-                     struct carn_error *err)
+static int take_cicp(const struct carn_source *source, struct colour_chunks *colour,
+                     const struct chunk *chunk, struct carn_error *err)
 {
-    if (chunk->size == 4 && (chunk->data[1] == 16 || chunk->data[1] == 18))
+    if (chunk->size != 4)
+        return 0;
+    colour->cicp = true;
+    memcpy(colour->code, chunk->data, 4);
+    unsigned transfer = colour->code[1];
+    if (transfer == CARN_TRANSFER_PQ || transfer == CARN_TRANSFER_HLG)
         return carn_fail(err, "%s: PNG in %s (high dynamic range) is not handled", source->label,
-                         chunk->data[1] == 16 ? "PQ" : "HLG");
+                         transfer == CARN_TRANSFER_PQ ? "PQ" : "HLG");
     return 0;
 }
 
@@ -250,17 +266,53 @@ static void take_colour(struct colour_chunks *colour, const struct chunk *chunk)
     }
 }
 
-/* iCCP before sRGB before cHRM and gAMA. A gamma alone goes with the primaries of sRGB, primaries
- * alone with the usual gamma. */
-static void settle_colour(struct carn_source *source, const struct colour_chunks *colour)
+/* The codes of ITU-T H.273 that stand for sRGB, or for primaries (x y of white, red, green, blue)
+ * and a gamma; others are none of ours. */
+static bool read_codes(const unsigned char code[4], struct carn_colour *said)
+{
+    static const struct {
+        unsigned char code;
+        double xy[8];
+    } primaries[] = {
+        {1, {0.3127, 0.3290, 0.64, 0.33, 0.30, 0.60, 0.15, 0.06}},
+        {9, {0.3127, 0.3290, 0.708, 0.292, 0.170, 0.797, 0.131, 0.046}},
+        {12, {0.3127, 0.3290, 0.680, 0.320, 0.265, 0.690, 0.150, 0.060}},
+    };
+    double gamma = code[1] == 4 ? 2.2 : code[1] == 5 ? 2.8 : code[1] == 8 ? 1 : 0;
+    bool srgb = code[0] == 1 && code[1] == 13;
+    if (code[2] != 0 || code[3] != 1)
+        return false;
+    for (size_t i = 0; i < sizeof primaries / sizeof primaries[0]; i++)
+        if (primaries[i].code == code[0] && (srgb || gamma > 0)) {
+            said->kind = srgb ? CARN_COLOUR_SRGB : CARN_COLOUR_PRIMARIES;
+            said->gamma = gamma;
+            memcpy(said->xy, primaries[i].xy, sizeof said->xy);
+            return true;
+        }
+    return false;
+}
+
+/* iCCP before cICP before sRGB before cHRM and gAMA. A gamma alone goes with the primaries of sRGB,
+ * primaries alone with the usual gamma. */
+static int settle_colour(struct carn_source *source, const struct colour_chunks *colour,
+                         struct carn_error *err)
 {
     static const double srgb[8] = {0.3127, 0.3290, 0.64, 0.33, 0.30, 0.60, 0.15, 0.06};
     struct carn_colour *said = &source->colour;
-    if (colour->icc || (!colour->srgb && !colour->gama && !colour->chrm))
-        return;
+    if (colour->icc || (colour->cicp && read_codes(colour->code, said)))
+        return 0;
+    if (colour->cicp)
+        return carn_fail(err,
+                         "%s: PNG whose cICP says primaries %u, transfer %u, matrix %u, range %u "
+                         "is not handled without a profile",
+                         source->label, colour->code[0], colour->code[1], colour->code[2],
+                         colour->code[3]);
+    if (!colour->srgb && !colour->gama && !colour->chrm)
+        return 0;
     said->kind = colour->srgb ? CARN_COLOUR_SRGB : CARN_COLOUR_PRIMARIES;
     said->gamma = colour->gama ? colour->gamma : 2.2;
     memcpy(said->xy, colour->chrm ? colour->xy : srgb, sizeof said->xy);
+    return 0;
 }
 
 static int take(struct carn_source *source, struct carn_frame *frame, struct chunk *chunk,
@@ -275,7 +327,7 @@ static int take(struct carn_source *source, struct carn_frame *frame, struct chu
     if (is_type(chunk->type, "pHYs"))
         return take_resolution(frame, chunk, err);
     if (is_type(chunk->type, "cICP"))
-        return take_cicp(source, chunk, err);
+        return take_cicp(source, colour, chunk, err);
     if (is_type(chunk->type, "tEXt") || is_type(chunk->type, "iTXt") ||
         is_type(chunk->type, "zTXt"))
         return take_text(source, frame, chunk, err);
@@ -367,10 +419,8 @@ static int walk(struct carn_source *source, struct carn_frame *frame, unsigned c
             return -1;
         if (is_wanted(head + 4) && read_chunk(source, frame, at, size, &colour, err) != 0)
             return -1;
-        if (is_type(head + 4, "IEND")) {
-            settle_colour(source, &colour);
-            return 0;
-        }
+        if (is_type(head + 4, "IEND"))
+            return settle_colour(source, &colour, err);
         at += (uint64_t)size + OVERHEAD;
     }
     return carn_fail(err, "%s: PNG of more than %d chunks", source->label, CHUNKS_MOST);

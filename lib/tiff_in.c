@@ -164,8 +164,8 @@ static int take_resolution(TIFF *tiff, struct carn_source *source, uint64_t offs
     struct carn_resolution resolution;
     uint16_t unit = RESUNIT_INCH;
     (void)TIFFGetFieldDefaulted(tiff, TIFFTAG_RESOLUTIONUNIT, &unit);
-    if (!carn_exif_tiff_resolution(source, offset, &resolution))
-        return 0;
+    if (carn_exif_tiff_resolution(source, offset, &resolution, err) != 0)
+        return -1;
     resolution.unit = unit == RESUNIT_CENTIMETER ? CARN_UNIT_CM
                       : unit == RESUNIT_INCH     ? CARN_UNIT_INCH
                                                  : CARN_UNIT_NONE;
@@ -178,7 +178,13 @@ static int take_exif(struct carn_source *source, uint64_t offset, struct carn_fr
 {
     struct carn_error broken = {0};
     size_t size = 0;
-    unsigned char *block = carn_exif_from_tiff(source, offset, &size, &broken);
+    size_t damaged = 0;
+    unsigned char *block = carn_exif_from_tiff(source, offset, &size, &damaged, &broken);
+    if (damaged > 0)
+        carn_note(&source->notes, "exif parts", "%s: %zu damaged entries of its Exif are left out",
+                  source->label, damaged);
+    if (block == NULL && carn_exif_no_memory(&broken))
+        return carn_fail(err, "%s: %s", source->label, broken.text);
     if (block == NULL && broken.text[0] != '\0')
         carn_note(&source->notes, "exif", "%s: its Exif is damaged, it is left out", source->label);
     if (block == NULL)
@@ -191,20 +197,32 @@ static int take_exif(struct carn_source *source, uint64_t offset, struct carn_fr
 static int take_iptc(struct carn_source *source, uint64_t offset, struct carn_frame *frame,
                      struct carn_error *err)
 {
-    struct carn_error broken = {0};
     size_t size = 0;
-    unsigned char *value = carn_exif_tiff_value(source, offset, TAG_IPTC, &size, &broken);
+    unsigned char *value = carn_exif_tiff_value(source, offset, TAG_IPTC, &size, err);
     const unsigned char *iptc = value;
-    if (value == NULL && broken.text[0] == '\0') {
-        value = carn_exif_tiff_value(source, offset, TAG_RESOURCES, &size, &broken);
+    if (value == NULL && err->text[0] == '\0') {
+        value = carn_exif_tiff_value(source, offset, TAG_RESOURCES, &size, err);
         iptc = value == NULL ? NULL : carn_resources_iptc(value, size, &size);
     }
-    if (broken.text[0] != '\0')
-        carn_note(&source->notes, "iptc", "%s: its IPTC cannot be read, it is left out",
-                  source->label);
+    if (err->text[0] != '\0')
+        return -1;
     if (iptc != NULL)
         size = carn_iptc_length(iptc, size);
     int result = iptc == NULL ? 0 : carn_source_blob(source, frame, "iptc", iptc, size, err);
+    free(value);
+    return result;
+}
+
+/* Not by libtiff, which passes over a value that is cut short. */
+static int take_value(const struct reader *reader, unsigned tag, const char *key,
+                      struct carn_frame *frame, struct carn_error *err)
+{
+    size_t size = 0;
+    unsigned char *value =
+        carn_exif_tiff_value(reader->source, TIFFCurrentDirOffset(reader->tiff), tag, &size, err);
+    if (value == NULL)
+        return err->text[0] == '\0' ? 0 : -1;
+    int result = carn_source_blob(reader->source, frame, key, value, size, err);
     free(value);
     return result;
 }
@@ -215,20 +233,14 @@ static int take_keys(struct reader *reader, struct carn_frame *frame, struct car
     struct carn_source *source = reader->source;
     uint64_t offset = TIFFCurrentDirOffset(tiff);
     uint16_t orientation = ORIENTATION_TOPLEFT;
-    uint32_t size = 0;
-    const void *data = NULL;
     if (take_resolution(tiff, source, offset, frame, err) != 0)
         return -1;
     (void)TIFFGetFieldDefaulted(tiff, TIFFTAG_ORIENTATION, &orientation);
     if (carn_set_orientation(frame, orientation, err) != 0)
         return -1;
-    if (TIFFGetField(tiff, TIFFTAG_ICCPROFILE, &size, &data) == 1 &&
-        carn_source_blob(source, frame, "icc", data, size, err) != 0)
-        return -1;
-    if (take_exif(source, offset, frame, err) != 0)
-        return -1;
-    if (TIFFGetField(tiff, TIFFTAG_XMLPACKET, &size, &data) == 1 &&
-        carn_source_blob(source, frame, "xmp", data, size, err) != 0)
+    if (take_value(reader, TIFFTAG_ICCPROFILE, "icc", frame, err) != 0 ||
+        take_exif(source, offset, frame, err) != 0 ||
+        take_value(reader, TIFFTAG_XMLPACKET, "xmp", frame, err) != 0)
         return -1;
     return take_iptc(source, offset, frame, err);
 }

@@ -123,6 +123,28 @@ static void choose_mode(const struct writer *writer, char mode[4])
     mode[used] = '\0';
 }
 
+/* The Exif block, if all of its directories can be taken apart. */
+static int take_exif(struct writer *writer, struct carn_error *err)
+{
+    struct carn_sink *sink = writer->sink;
+    size_t damaged = 0;
+    writer->exif = carn_exif_of_sink(sink, &writer->exif_size, err);
+    if (writer->exif == NULL)
+        return err->text[0] == '\0' ? 0 : -1;
+    int whole = carn_exif_whole(writer->exif, writer->exif_size, &damaged, err);
+    if (whole == 0) {
+        carn_note(&sink->notes, "exif", "%s: the frame's Exif is damaged, it is left out",
+                  sink->label);
+        free(writer->exif);
+        writer->exif = NULL;
+        writer->exif_size = 0;
+    } else if (damaged > 0) {
+        carn_note(&sink->notes, "exif parts",
+                  "%s: %zu damaged entries of the frame's Exif are left out", sink->label, damaged);
+    }
+    return whole < 0 ? -1 : 0;
+}
+
 static int begin(struct writer *writer, struct carn_error *err)
 {
     struct carn_sink *sink = writer->sink;
@@ -134,14 +156,8 @@ static int begin(struct writer *writer, struct carn_error *err)
     if (writer->strip_rows > frame->height)
         writer->strip_rows = frame->height;
     writer->strip = carn_alloc(writer->strip_rows, writer->row_size, err);
-    writer->exif = carn_exif_of_sink(sink, &writer->exif_size, err);
-    if (writer->exif != NULL && !carn_exif_whole(writer->exif, writer->exif_size)) {
-        carn_note(&sink->notes, "exif", "%s: the frame's Exif is damaged, it is left out",
-                  sink->label);
-        free(writer->exif);
-        writer->exif = NULL;
-        writer->exif_size = 0;
-    }
+    if (take_exif(writer, err) != 0)
+        return -1;
     writer->iptc = carn_sink_blob(sink, "iptc", &writer->iptc_size, err);
     if (err->text[0] != '\0')
         return -1;

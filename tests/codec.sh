@@ -81,6 +81,20 @@ if have tiffset; then
     says "that tells of the division" "note: .*straight"
 fi
 
+# JPEG inside TIFF: the pixels that gm, which uses libtiff as well, makes of it; the next file is
+# deflate, so that nothing more is lost.
+if have tiffcp && have gm; then
+    picture 208 160 | carn-encode -b 8 -z none flat.tif
+    for layout in "-c jpeg:90 -r 16" "-c jpeg:r:90 -r 160" "-c jpeg:90 -t -w 64 -l 32"; do
+        # shellcheck disable=SC2086
+        tiffcp $layout flat.tif laid.tif 2>/dev/null
+        quiet carn-decode --bare laid.tif | quiet pamdepth 255 | raster 99840 >got
+        same "JPEG inside TIFF: $layout" got <(gm convert laid.tif -depth 8 rgb:-)
+    done
+    check "JPEG inside TIFF is written as" sh -c 'carn-decode laid.tif 2>/dev/null | carn-encode next.tif'
+    quiet carn-decode next.tif | grep -aqx '#@ compression deflate' && pass "deflate" || fail "deflate"
+fi
+
 # Large strips: over 4 MiB they are not held, and the rows are the same.
 if have tiffcp; then
     picture 1500 1100 | carn-encode -b 16 -z none big.tif
@@ -156,8 +170,8 @@ for signal in TERM HUP; do
     done
     ls .carn-* >/dev/null 2>&1 && pass "a file in work has another name" || fail "a file in work has another name"
     kill -s $signal $victim
+    exec 9>&- # so that it ends even where the signal is ignored (nohup)
     wait $victim 2>/dev/null
-    exec 9>&-
 done
 check "a signal leaves nothing" sh -c '! ls -A | grep -E "^(killed|\.carn)"'
 if [ "$(id -u)" -eq 0 ] && have setpriv; then
@@ -168,9 +182,19 @@ status 2 "a target that is no file" carn-encode -t png /dev/null <c.pam
 status 2 "a folder that is not there" carn-encode none/x.png <c.pam
 check "standard output" sh -c 'carn-encode -t tif - <c.pam >stdout.tif'
 same "gives the same bytes" stdout.tif a.tif
-check "from a pipe" sh -c 'cat a.tif | carn-decode - >piped.pam 2>/dev/null'
-quiet carn-decode a.tif >direct.pam
-same "the same pixels" <(raster 17202 <piped.pam) <(raster 17202 <direct.pam)
+for form in png tif jpg pam ppm; do
+    quiet carn-encode a.$form <c.pam
+    quiet carn-decode --bare a.$form >direct.pam
+    check "$form from a pipe" sh -c "cat a.$form | carn-decode --bare - >piped.pam 2>/dev/null"
+    same "gives the same pixels" piped.pam direct.pam
+    check "$form from a file at standard input" sh -c "carn-decode --bare - <a.$form >piped.pam 2>/dev/null"
+    same "gives them too" piped.pam direct.pam
+done
+mkdir scratch
+TMPDIR=$T/scratch quiet carn-decode - < <(cat a.tif) >piped.pam
+[ -s piped.pam ] && [ -z "$(ls -A scratch)" ] && pass "nothing is left in TMPDIR" || fail "nothing is left in TMPDIR"
+TMPDIR=$T/nowhere carn-decode - < <(cat a.tif) >piped.pam 2>err
+[ $? -eq 2 ] && grep -q nowhere err && pass "no folder for it" || fail "no folder for it" "$(cat err)"
 
 # Usage.
 for wrong in "-b 12 a.png" "-q 0 a.jpg" "-q 90 a.png" "-z lzw a.png" "-z odd a.tif" "-b 16 a.jpg" "a.gif" "-" "a" \
@@ -183,6 +207,29 @@ refused "carn-decode --max-pixels x" carn-decode --max-pixels x a.tif
 refused "carn-decode --bare --as" carn-decode --bare --as a.tif a.tif
 refused "more pixels than allowed" carn-decode --max-pixels 100 a.tif
 says "names the option" 'max-pixels'
+
+# Colours that a PNG says by code (cICP, ITU-T H.273): known ones are a profile, others are refused.
+coded() { # CODE, as printf has it: coded.png with a cICP chunk behind its header
+    local sum
+    # The check sum is the one near the end of a gzip file, turned round.
+    # shellcheck disable=SC2059 # the code is a format on purpose
+    sum=$(printf "cICP$1" | gzip -c | tail -c 8 | head -c 4 | od -An -to1 | awk '{ printf "\\%s\\%s\\%s\\%s", $4, $3, $2, $1 }')
+    # shellcheck disable=SC2059
+    { head -c 33 plain.png && printf "\\000\\000\\000\\004cICP$1$sum" && tail -c +34 plain.png; } >coded.png
+}
+printf 'P6\n1 1\n255\nabc' | carn-encode -b 8 plain.png
+for code in '\001\015\000\001' '\014\004\000\001' '\011\010\000\001'; do
+    coded "$code"
+    carn-decode coded.png 2>err | grep -aq '^#@ icc' && [ ! -s err ] && pass "cICP $code" || fail "cICP $code" "$(cat err)"
+done
+for code in '\014\015\000\001' '\001\015\000\000' '\001\015\001\001'; do
+    coded "$code"
+    refused "cICP $code" carn-decode coded.png
+    says "names the chunk" cICP
+done
+coded '\011\020\000\001'
+refused "PQ" carn-decode coded.png
+says "says so" PQ
 
 # Job labels and --as.
 printf 'frame\tsubject\tcamera\na\tAino\tnorth\n' >job.tsv
@@ -200,6 +247,53 @@ head -c 3000 a.tif >cut.tif
 carn-decode a.tif cut.tif missing.tif a.tif >some 2>err
 [ $? -eq 2 ] && [ "$(grep -ac '^TUPLTYPE' some)" -eq 2 ] && [ "$(grep -c '^carn-decode: [cm]' err)" -eq 2 ] &&
     pass "what fails before its frame is skipped" || fail "what fails before its frame is skipped" "$(cat err)"
+picture 200 160 | quiet carn-encode whole.jpg
+head -c "$(($(wc -c <whole.jpg) / 2))" whole.jpg >cut.jpg
+carn-decode a.tif cut.jpg a.tif >some 2>err
+[ $? -eq 2 ] && [ "$(grep -ac '^TUPLTYPE' some)" -eq 2 ] && [ "$(grep -c '^carn-decode: cut.jpg' err)" -eq 1 ] &&
+    pass "what fails inside its frame ends the stream" || fail "what fails inside its frame ends the stream" "$(cat err)"
+
+# The first full-size picture of a TIFF file, and a note that names the rest.
+if have tiffcp && have tiffset; then
+    carn-encode -z none grey.tif <g.pam
+    tiffcp a.tif grey.tif grey.tif pages.tif
+    carn-decode --bare pages.tif >got 2>err
+    same "the first page" got <(quiet carn-decode --bare a.tif)
+    says "the others are named" "note: pages.tif: left out of this TIFF: 2 pages"
+    tiffset -s 254 1 pages.tif
+    carn-decode --bare pages.tif >got 2>err
+    same "a reduced picture is passed over" got <(quiet carn-decode --bare grey.tif)
+    says "and named" "note: pages.tif: left out of this TIFF: 1 page, 1 reduced picture"
+    tiffset -s 254 1 grey.tif
+    refused "nothing but a reduced picture" carn-decode grey.tif
+    carn-encode -b 8 -z none five.tif <ca.pam
+    tiffset -s 338 1 0 five.tif
+    carn-decode --bare five.tif >got 2>err
+    says "a channel that is not alpha is named" "note: five.tif: left out of this TIFF: 1 extra channel"
+    check "and left out" grep -aqx 'TUPLTYPE RGB' got
+fi
+
+# With everything a file can carry, at every byte of a small one.
+{ head -n 1 ca.pam
+    printf '#@ orientation 6\n#@ resolution 300%%20300%%20inch\n#@ xmp %s\n' "$(printf '<x:xmpmeta/>' | base64 -w 0)"
+    printf '#@ iptc %s\n#@ icc ' "$(printf '\034\002\005\000\003abc' | base64 -w 0)"
+    base64 -w 60 /usr/share/color/icc/colord/Bluish.icc 2>/dev/null | sed '2,$s/^/#@+ /'
+    printf '#@ depth 8\nWIDTH 3\nHEIGHT 5\nDEPTH 4\nMAXVAL 65535\nTUPLTYPE RGB_ALPHA\nENDHDR\n'
+    tail -c 120 ca.pam; } >tiny.pam
+for form in png tif jpg pam ppm; do
+    quiet carn-encode -b 8 tiny.$form <tiny.pam
+    bad=()
+    size=$(wc -c <tiny.$form)
+    # Of a long file some 100 places, and all near its ends.
+    for part in $(seq 1 60) $(seq 61 $((size / 100 + 1)) "$size") $(seq $((size - 40)) $((size - 1))); do
+        [ "$part" -gt 0 ] && [ "$part" -lt "$size" ] || continue
+        head -c "$part" tiny.$form >cut.$form
+        got=0
+        carn-decode cut.$form >cut.out 2>err || got=$?
+        [ $got -eq 2 ] && [ "$(grep -cv note: err)" -eq 1 ] || bad+=("$part: $got $(cat err)")
+    done
+    [ ${#bad[@]} -eq 0 ] && pass "$form of $size bytes cut anywhere" || fail "$form of $size bytes cut anywhere" "${bad[@]}"
+done
 picture 200 160 >chart.pam
 for form in png tif jpg pam ppm; do
     carn-encode -b 8 whole.$form <chart.pam 2>/dev/null

@@ -2,8 +2,8 @@
 #include "codec.h"
 #include "frame.h"
 #include "io.h"
-#include "profile.h"
 #include "table.h"
+#include "tagging.h"
 #include "tool.h"
 
 #include <stdio.h>
@@ -89,26 +89,6 @@ static int label(struct job *job, struct carn_frame *frame)
     return 0;
 }
 
-/* A profile for a file that says its colours another way. Grey has no use for primaries. */
-static int make_profile(struct job *job, const char *path, const struct carn_colour *colour,
-                        struct carn_frame *frame)
-{
-    struct carn_error *err = &job->tool->err;
-    if (frame->colours == 1) {
-        if (colour->kind == CARN_COLOUR_PRIMARIES)
-            carn_tool_note(job->tool, "gamma", "%s: the gamma of a grey PNG is taken as sRGB's",
-                           path);
-        return 0;
-    }
-    size_t size = 0;
-    void *icc = colour->kind == CARN_COLOUR_SRGB
-                    ? carn_profile_make_srgb(&size, err)
-                    : carn_profile_make(colour->xy, colour->gamma, &size, err);
-    int result = icc == NULL ? -1 : carn_frame_set_blob(frame, "icc", icc, size, err);
-    free(icc);
-    return result;
-}
-
 /* Keys that the file does not have itself, and notes on it. */
 static int complete(struct job *job, const char *path, const struct carn_decoder *decoder,
                     struct carn_frame *frame)
@@ -117,13 +97,18 @@ static int complete(struct job *job, const char *path, const struct carn_decoder
     const struct carn_notes *notes = carn_decoder_notes(decoder);
     for (size_t i = 0; i < notes->count; i++)
         carn_tool_note(job->tool, notes->note[i].kind, "%s", notes->note[i].text);
+    if (job->original != NULL && frame->colours != job->as.colours)
+        carn_tool_note(job->tool, "other colours",
+                       "%s: its colours are not those of %s: no profile is put back", path,
+                       job->original);
     if (job->original != NULL && carn_codec_put_back(frame, &job->as, &job->tool->err) != 0)
         return -1;
-    bool tagged = carn_frame_get(frame, "icc") != NULL;
-    if (!tagged && colour->kind == CARN_COLOUR_UNSAID)
-        carn_tool_note(job->tool, "untagged", "%s: has no profile, taken as sRGB", path);
-    else if (!tagged && make_profile(job, path, colour, frame) != 0)
+    if (carn_tagging(frame, colour, &job->tool->err) != 0)
         return -1;
+    if (carn_frame_get(frame, "icc") == NULL && colour->kind == CARN_COLOUR_PRIMARIES)
+        carn_tool_note(job->tool, "gamma", "%s: the gamma of a grey PNG is taken as sRGB's", path);
+    else if (carn_frame_get(frame, "icc") == NULL && colour->kind == CARN_COLOUR_UNSAID)
+        carn_tool_note(job->tool, "untagged", "%s: has no profile, taken as sRGB", path);
     return job->table == NULL ? 0 : label(job, frame);
 }
 
@@ -198,7 +183,7 @@ int main(int argc, char **argv)
         go = job.table != NULL && carn_table_need(job.table, "frame", &tool.err) >= 0;
     }
     if (go && job.original != NULL)
-        go = carn_codec_header(job.original, &job.limits, &job.as, &tool.err) == 0;
+        go = carn_tagged_header(job.original, &job.limits, &job.as, &tool.err) == 0;
     job.out = go ? carn_out_open(STDOUT_FILENO, "<stdout>", &tool.err) : NULL;
     go = job.out != NULL;
 

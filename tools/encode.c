@@ -3,6 +3,7 @@
 #include "frame.h"
 #include "io.h"
 #include "outname.h"
+#include "tagging.h"
 #include "tool.h"
 
 #include <stdio.h>
@@ -76,6 +77,10 @@ static int copy_rows(struct job *job, struct carn_encoder *encoder, struct carn_
 static int encode(struct job *job, struct carn_frame *frame, size_t number)
 {
     struct carn_error *err = &job->tool->err;
+    if (job->original != NULL && frame->colours != job->as.colours)
+        carn_tool_note(job->tool, "other colours",
+                       "%s: its colours are not those of %s: no profile is put back",
+                       carn_frame_name(frame), job->original);
     if (job->original != NULL && carn_codec_put_back(frame, &job->as, err) != 0)
         return -1;
     char *path = carn_outnames_fill(job->names, job->out, frame, number, err);
@@ -125,7 +130,7 @@ int main(int argc, char **argv)
     struct carn_frame frame = {0};
     size_t number = 0;
     if (go && job.original != NULL)
-        go = carn_codec_header(job.original, NULL, &job.as, &tool.err) == 0;
+        go = carn_tagged_header(job.original, NULL, &job.as, &tool.err) == 0;
     job.in = go ? carn_in_open(STDIN_FILENO, "<stdin>", &tool.err) : NULL;
     job.names = go ? carn_outnames_open(&tool.err) : NULL;
     go = job.in != NULL && job.names != NULL;

@@ -1,0 +1,33 @@
+#include "tagging.h"
+
+#include "profile.h"
+
+#include <stdlib.h>
+
+int carn_tagging(struct carn_frame *frame, const struct carn_colour *colour, struct carn_error *err)
+{
+    if (colour->kind == CARN_COLOUR_UNSAID || frame->colours == 1 ||
+        carn_frame_get(frame, "icc") != NULL)
+        return 0;
+    size_t size = 0;
+    void *icc = colour->kind == CARN_COLOUR_SRGB
+                    ? carn_profile_make_srgb(&size, err)
+                    : carn_profile_make(colour->xy, colour->gamma, &size, err);
+    int result = icc == NULL ? -1 : carn_frame_set_blob(frame, "icc", icc, size, err);
+    free(icc);
+    return result;
+}
+
+int carn_tagged_header(const char *path, const struct carn_limits *limits, struct carn_frame *frame,
+                       struct carn_error *err)
+{
+    struct carn_decoder *decoder = carn_decoder_open(path, limits, err);
+    if (decoder == NULL)
+        return -1;
+    int got = carn_decoder_next(decoder, frame, err);
+    if (got == 0)
+        carn_fail(err, "%s: holds no picture", path);
+    int result = got == 1 ? carn_tagging(frame, carn_decoder_colour(decoder), err) : -1;
+    carn_decoder_close(decoder);
+    return result;
+}
