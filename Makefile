@@ -6,7 +6,7 @@ WARN = -std=c17 -Wall -Wextra -Wpedantic -Werror -Wconversion -Wsign-conversion 
        -Wstrict-prototypes -Wmissing-prototypes -Wformat=2 -Wundef -Wcast-qual -Wpointer-arith
 CPPFLAGS = -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 -Ilib
 LDFLAGS =
-LIBS = -lpng -ltiff -ljpeg -llcms2 -lz -lm
+LIBS = -lpng -ltiff -ljpeg -llcms2 -lexif -lz -lm
 
 B = build
 PREFIX = /usr/local
@@ -18,8 +18,10 @@ LIBOBJ := $(patsubst lib/%.c,$(B)/lib/%.o,$(wildcard lib/*.c))
 UNITS := $(patsubst tests/%.c,$(B)/tests/%,$(wildcard tests/*.c))
 SCENE := $(B)/tests/scene
 SCENEOBJ := $(patsubst tests/scene/%.c,$(B)/scene/%.o,$(wildcard tests/scene/*.c))
-SHELLTESTS := $(filter-out tests/lib.sh,$(wildcard tests/*.sh))
+SHELLTESTS := $(filter-out tests/lib.sh tests/%-lib.sh,$(wildcard tests/*.sh))
 SCRIPTS := $(wildcard scripts/carn-*)
+# The rules of a job folder and what they call.
+JOB := $(sort $(wildcard scripts/job-* scripts/job.* scripts/*.awk))
 MANUALS := $(wildcard docs/*.[15])
 C := $(wildcard lib/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch])
 
@@ -49,7 +51,7 @@ test:
 check:
 	@scripts/setup check
 	clang-format --dry-run -Werror $(C)
-	shellcheck -x scripts/setup scripts/demo $(SCRIPTS) tests/run tests/*.sh .ci/run
+	shellcheck -x scripts/setup scripts/demo scripts/bench $(SCRIPTS) $(filter-out %.awk %.mk,$(JOB)) tests/run tests/*.sh .ci/run
 	mandoc -T lint -W warning $(MANUALS)
 	cppcheck --quiet --error-exitcode=1 --enable=warning,performance,portability --inline-suppr \
 	    --suppress=missingIncludeSystem -Ilib -Itests -Itests/scene lib tools tests
@@ -95,6 +97,8 @@ install: build
 	    $(DESTDIR)$(PREFIX)/share/man/man1 $(DESTDIR)$(PREFIX)/share/man/man5
 	install -m 755 $(PROGRAMS) $(SCRIPTS) $(DESTDIR)$(PREFIX)/bin
 	install -m 644 lib/coated-late-black.icc lib/coated-late-black.recipe $(DESTDIR)$(PREFIX)/share/carnation
+	install -m 644 $(filter %.awk %.mk %.sh,$(JOB)) $(DESTDIR)$(PREFIX)/share/carnation
+	install -m 755 $(filter-out %.awk %.mk %.sh,$(JOB)) $(DESTDIR)$(PREFIX)/share/carnation
 	install -m 644 $(filter %.1,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man1
 	install -m 644 $(filter %.5,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man5
 

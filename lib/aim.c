@@ -69,6 +69,59 @@ bool carn_aim_has_ratios(const struct carn_aim *aim)
 
 /* ---- the house's own aims ---- */
 
+/* The number of a cell that may be empty or missing; else fallback. */
+static int take_end(const struct carn_table *table, size_t row, const char *name, double fallback,
+                    double *end, struct carn_error *err)
+{
+    int column = carn_table_find(table, name);
+    *end = fallback;
+    if (carn_table_number(table, row, column, end, err) < 0)
+        return -1;
+    if (!(*end >= 0 && *end <= 100))
+        return carn_table_fail(table, row, column, err, "an L* from 0 to 100, not %g", *end);
+    return 0;
+}
+
+/* Where the row's value goes: the aim's own, or a range of L* that no other row overlaps. */
+static struct carn_aim_value *find_place(const struct carn_table *table, size_t row,
+                                         struct carn_aim *aim, enum carn_quantity quantity,
+                                         const char *name, struct carn_error *err)
+{
+    double from, to;
+    int column = carn_table_find(table, "quantity"), start = carn_table_find(table, "from");
+    if (take_end(table, row, "from", 0, &from, err) != 0 ||
+        take_end(table, row, "to", 100, &to, err) != 0)
+        return NULL;
+    if (from == 0 && to == 100) {
+        if (aim->values[quantity].set)
+            carn_table_fail(table, row, column, err, "'%s' stands twice for aim '%s'", name,
+                            aim->name);
+        return aim->values[quantity].set ? NULL : &aim->values[quantity];
+    }
+    if (!(to > from)) {
+        carn_table_fail(table, row, start >= 0 ? start : column, err,
+                        "the range from %g to %g is empty", from, to);
+        return NULL;
+    }
+    for (size_t i = 0; i < aim->range_count; i++) {
+        const struct carn_aim_range *other = &aim->ranges[i];
+        if (other->quantity == quantity && from < other->to && other->from < to) {
+            carn_table_fail(table, row, column, err,
+                            "'%s' from L* %g to %g overlaps that from %g to %g of aim '%s'", name,
+                            from, to, other->from, other->to, aim->name);
+            return NULL;
+        }
+    }
+    if (aim->range_count == CARN_AIM_RANGES) {
+        carn_table_fail(table, row, column, err, "aim '%s' has more than %d ranges", aim->name,
+                        CARN_AIM_RANGES);
+        return NULL;
+    }
+    struct carn_aim_range *range = &aim->ranges[aim->range_count++];
+    *range = (struct carn_aim_range){.quantity = quantity, .from = from, .to = to};
+    return &range->value;
+}
+
 static int take_row(const struct carn_table *table, size_t row, struct carn_aim *aim,
                     struct carn_error *err)
 {
@@ -81,10 +134,9 @@ static int take_row(const struct carn_table *table, size_t row, struct carn_aim 
     for (size_t i = 0; i < sizeof quantities / sizeof *quantities; i++) {
         if (strcmp(quantities[i].name, name) != 0)
             continue;
-        struct carn_aim_value *v = &aim->values[quantities[i].quantity];
-        if (v->set)
-            return carn_table_fail(table, row, quantity, err, "'%s' stands twice for aim '%s'",
-                                   name, aim->name);
+        struct carn_aim_value *v = find_place(table, row, aim, quantities[i].quantity, name, err);
+        if (v == NULL)
+            return -1;
         int a = carn_table_number(table, row, value, &v->value, err);
         int b = a < 0 ? a : carn_table_number(table, row, tolerance, &v->tolerance, err);
         if (a < 0 || b < 0)
@@ -92,10 +144,19 @@ static int take_row(const struct carn_table *table, size_t row, struct carn_aim 
         bool ratio = i <= CARN_YELLOW_BY_MAGENTA;
         if (a == 0 && i != CARN_DIFFERENCE)
             return carn_table_fail(table, row, value, err, "no value");
-        if (b == 0 || v->tolerance < 0)
+        if (b == 0)
             return carn_table_fail(table, row, tolerance, err, "needs a tolerance of 0 or more");
+        if (v->tolerance < 0)
+            return carn_table_fail(table, row, tolerance, err, "a tolerance of 0 or more, not %g",
+                                   v->tolerance);
         if (ratio && !(v->value > 0.05 && v->value < 20))
             return carn_table_fail(table, row, value, err, "a ratio from 0.05 to 20, not %g",
+                                   v->value);
+        if (i == CARN_CHROMA && v->value < 0)
+            return carn_table_fail(table, row, value, err, "a chroma of 0 or more, not %g",
+                                   v->value);
+        if (i == CARN_HUE && !(v->value >= -360 && v->value <= 360))
+            return carn_table_fail(table, row, value, err, "degrees from -360 to 360, not %g",
                                    v->value);
         v->set = true;
         return 0;
@@ -104,6 +165,26 @@ static int take_row(const struct carn_table *table, size_t row, struct carn_aim 
                            "'%s' is not one of magenta/cyan, yellow/magenta, hue, chroma, a, b, "
                            "ciede2000",
                            name);
+}
+
+struct carn_aim carn_aim_at(const struct carn_aim *aim, double L)
+{
+    struct carn_aim at = *aim;
+    for (size_t i = 0; i < aim->range_count; i++) {
+        const struct carn_aim_range *r = &aim->ranges[i];
+        if (r->from <= L && (L < r->to || (L == 100 && r->to == 100)))
+            at.values[r->quantity] = r->value;
+    }
+    return at;
+}
+
+/* Says nothing of where the colour lies. */
+static bool is_empty(const struct carn_aim *aim)
+{
+    for (size_t i = 0; i < CARN_DIFFERENCE; i++)
+        if (aim->values[i].set)
+            return false;
+    return !aim->by_lightness;
 }
 
 /* Says where the colour lies: two ratios, or hue or chroma, or a and b. */
@@ -117,6 +198,28 @@ static bool is_whole(const struct carn_aim *aim)
     if (one && !carn_aim_has_ratios(aim))
         return false;
     return !half && one + polar + plane == 1;
+}
+
+/* What the aim says changes only at the ends of ranges: each start is looked at, and 0. An aim may
+ * say nothing at some L*, not at all of them. */
+static int check_whole(const struct carn_aim *aim, const char *file, struct carn_error *err)
+{
+    static const char need[] = "magenta/cyan and yellow/magenta, or hue and chroma or one of them, "
+                               "or a and b";
+    bool any = false;
+    for (size_t i = 0; i <= 2 * aim->range_count; i++) {
+        const struct carn_aim_range *r = i > 0 ? &aim->ranges[(i - 1) / 2] : NULL;
+        double L = r == NULL ? 0 : i % 2 == 1 ? r->from : r->to;
+        struct carn_aim at = carn_aim_at(aim, L);
+        bool empty = is_empty(&at);
+        any = any || !empty;
+        if (!empty && !is_whole(&at) && aim->range_count > 0)
+            return carn_fail(err, "%s: aim '%s' needs %s; not so at L* %g", file, aim->name, need,
+                             L);
+        if (!empty && !is_whole(&at))
+            any = false;
+    }
+    return any ? 0 : carn_fail(err, "%s: aim '%s' needs %s", file, aim->name, need);
 }
 
 /* 1 when the file has the aim, 0 when not, -1 with a message. */
@@ -133,11 +236,8 @@ static int read_aim(const char *name, const char *file, struct carn_aim *aim,
         found = take_row(table, row, aim, err) == 0 ? 1 : -1;
     }
     carn_table_close(table);
-    if (found == 1 && !is_whole(aim))
-        return carn_fail(err,
-                         "%s: aim '%s' needs magenta/cyan and yellow/magenta, or hue and "
-                         "chroma or one of them, or a and b",
-                         file, name);
+    if (found == 1 && check_whole(aim, file, err) != 0)
+        return -1;
     return found;
 }
 
@@ -262,7 +362,11 @@ int carn_aim_colour(const struct carn_aim *aim, const struct carn_separation *se
                     struct carn_lab reading, struct carn_lab *colour, struct carn_inks *inks,
                     struct carn_error *err)
 {
-    const struct carn_aim_value *v = aim->values;
+    struct carn_aim at = carn_aim_at(aim, reading.L);
+    const struct carn_aim_value *v = at.values;
+    aim = &at;
+    if (is_empty(aim))
+        return carn_fail(err, "aim '%s' says nothing at L* %.1f", aim->name, reading.L);
     double chroma = v[CARN_CHROMA].set ? v[CARN_CHROMA].value : carn_chroma(reading);
     double hue = v[CARN_HUE].set ? v[CARN_HUE].value : carn_hue(reading);
     if (carn_aim_has_ratios(aim)) {

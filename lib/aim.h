@@ -32,23 +32,37 @@ struct carn_aim_value {
     double value, tolerance;
 };
 
+/* A quantity that holds from an L* up to another; under 100 at most, 100 is in the last range. */
+struct carn_aim_range {
+    enum carn_quantity quantity;
+    double from, to;
+    struct carn_aim_value value;
+};
+
+enum { CARN_AIM_RANGES = 64 };
+
 struct carn_aim {
     char name[64];
     bool by_lightness; /* hue and chroma come from the table of published skin */
-    struct carn_aim_value values[CARN_QUANTITIES];
+    struct carn_aim_value values[CARN_QUANTITIES]; /* where no range says otherwise */
+    size_t range_count;
+    struct carn_aim_range ranges[CARN_AIM_RANGES];
 };
 
+/* The aim for a reading of this lightness: values as its ranges have them. */
+struct carn_aim carn_aim_at(const struct carn_aim *aim, double L);
+
 /* The built-in aim, or the one of this name in the table file (columns aim, quantity, value,
- * tolerance) when file is not NULL and has it. -1 with a message. */
+ * tolerance; from and to if it likes) when file is not NULL and has it. -1 with a message. */
 int carn_aim_open(const char *name, const char *file, struct carn_aim *aim, struct carn_error *err);
 
 bool carn_aim_has_ratios(const struct carn_aim *aim);
 
 /*
  * The colour at the reading's own L* that meets the aim; inks may be NULL. 0, or -1 with a message:
- * no colour with at least 5 % of cyan, and a tenth of its black, meets the ratios at this L* (the
- * separation prints skin with black, or the colour is too light), or the iteration did not
- * converge. Never a half solution.
+ * the aim says nothing at this L*, no colour with at least 5 % of cyan, and a tenth of its black,
+ * meets the ratios at this L* (the separation prints skin with black, or the colour is too light),
+ * or the iteration did not converge. Never a half solution.
  */
 int carn_aim_colour(const struct carn_aim *aim, const struct carn_separation *separation,
                     struct carn_lab reading, struct carn_lab *colour, struct carn_inks *inks,

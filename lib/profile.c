@@ -116,6 +116,11 @@ void carn_profile_close(struct carn_profile *profile)
     free(profile);
 }
 
+size_t carn_profile_colours(const struct carn_profile *profile)
+{
+    return profile->colours;
+}
+
 void carn_profile_to_lab(const struct carn_profile *profile, const double *samples,
                          struct carn_lab *lab, size_t count)
 {
@@ -217,6 +222,104 @@ double carn_profile_encoded(const struct carn_profile *profile, int channel, dou
     return (low + high) / 2;
 }
 
+/* ---- from one profile to another ---- */
+
+static bool has_matrix_alone(const struct carn_profile *profile)
+{
+    static const cmsTagSignature tables[] = {
+        cmsSigAToB0Tag, cmsSigAToB1Tag, cmsSigAToB2Tag, cmsSigBToA0Tag, cmsSigBToA1Tag,
+        cmsSigBToA2Tag, cmsSigDToB0Tag, cmsSigDToB1Tag, cmsSigBToD0Tag, cmsSigBToD1Tag};
+    if (!carn_profile_has_curves(profile) || cmsGetPCS(profile->handle) != cmsSigXYZData)
+        return false;
+    for (size_t i = 0; i < sizeof tables / sizeof *tables; i++)
+        if (cmsIsTag(profile->handle, tables[i]))
+            return false;
+    for (int c = 0; c < 3; c++) /* else black-point compensation has something to do */
+        if (fabs(carn_profile_linear(profile, c, 0)) > 0)
+            return false;
+    return true;
+}
+
+/* The columns are D50 XYZ of full red, green, blue. */
+static bool read_matrix(const struct carn_profile *profile, double m[3][3])
+{
+    static const cmsTagSignature tags[] = {cmsSigRedColorantTag, cmsSigGreenColorantTag,
+                                           cmsSigBlueColorantTag};
+    for (size_t c = 0; c < 3; c++) {
+        const cmsCIEXYZ *xyz = cmsReadTag(profile->handle, tags[c]);
+        if (xyz == NULL)
+            return false;
+        m[0][c] = xyz->X;
+        m[1][c] = xyz->Y;
+        m[2][c] = xyz->Z;
+    }
+    return true;
+}
+
+bool carn_profile_matrix(const struct carn_profile *from, const struct carn_profile *to,
+                         enum carn_intent intent, double m[3][3])
+{
+    double a[3][3], b[3][3], inverse[3][3];
+    if (intent == CARN_ABSOLUTE || !has_matrix_alone(from) || !has_matrix_alone(to) ||
+        !read_matrix(from, a) || !read_matrix(to, b))
+        return false;
+    double det = 0;
+    for (int i = 0; i < 3; i++)
+        for (int j = 0; j < 3; j++) { /* transposed cofactors */
+            int p = (j + 1) % 3, q = (j + 2) % 3, r = (i + 1) % 3, s = (i + 2) % 3;
+            inverse[i][j] = b[p][r] * b[q][s] - b[p][s] * b[q][r];
+        }
+    for (int j = 0; j < 3; j++)
+        det += b[0][j] * inverse[j][0];
+    if (fabs(det) < 1e-6)
+        return false;
+    for (int i = 0; i < 3; i++)
+        for (int j = 0; j < 3; j++) {
+            m[i][j] = 0;
+            for (int k = 0; k < 3; k++)
+                m[i][j] += inverse[i][k] * a[k][j] / det;
+        }
+    return true;
+}
+
+struct carn_link {
+    cmsHTRANSFORM transform;
+};
+
+struct carn_link *carn_link_open(const struct carn_profile *from, const struct carn_profile *to,
+                                 enum carn_intent intent, bool bpc, struct carn_error *err)
+{
+    static const cmsUInt32Number intents[] = {INTENT_PERCEPTUAL, INTENT_RELATIVE_COLORIMETRIC,
+                                              INTENT_SATURATION, INTENT_ABSOLUTE_COLORIMETRIC};
+    struct carn_link *link = carn_alloc(1, sizeof *link, err);
+    if (link == NULL)
+        return NULL;
+    cmsUInt32Number flags = EXACT;
+    if (bpc && intent != CARN_ABSOLUTE)
+        flags |= cmsFLAGS_BLACKPOINTCOMPENSATION;
+    link->transform =
+        cmsCreateTransform(from->handle, from->colours == 3 ? TYPE_RGB_FLT : TYPE_GRAY_FLT,
+                           to->handle, TYPE_RGB_FLT, intents[intent], flags);
+    if (link->transform == NULL) {
+        carn_fail(err, "the one profile has no usable way to the other");
+        free(link);
+        return NULL;
+    }
+    return link;
+}
+
+void carn_link_apply(const struct carn_link *link, const float *from, float *to, size_t count)
+{
+    cmsDoTransform(link->transform, from, to, (cmsUInt32Number)count);
+}
+
+void carn_link_close(struct carn_link *link)
+{
+    if (link != NULL)
+        cmsDeleteTransform(link->transform);
+    free(link);
+}
+
 /* ---- profiles in files ---- */
 
 bool carn_profile_is_icc(const char *path)
@@ -278,27 +381,79 @@ void *carn_profile_make(const double xy[8], double gamma, size_t *size, struct c
     return profile_bytes(handle, size, err);
 }
 
+void *carn_profile_make_curved(const char *name, const double xy[8], const double curve[5],
+                               size_t *size, struct carn_error *err)
+{
+    cmsCIExyY white = {xy[0], xy[1], 1};
+    cmsCIExyYTRIPLE primaries = {{xy[2], xy[3], 1}, {xy[4], xy[5], 1}, {xy[6], xy[7], 1}};
+    bool pure = curve[1] == 1 && curve[2] == 0 && curve[4] == 0;
+    cmsToneCurve *one = cmsBuildParametricToneCurve(NULL, pure ? 1 : 4, curve);
+    cmsToneCurve *curves[3] = {one, one, one};
+    cmsHPROFILE handle = one != NULL ? cmsCreateRGBProfile(&white, &primaries, curves) : NULL;
+    cmsMLU *text = cmsMLUalloc(NULL, 1);
+    bool named = handle != NULL && text != NULL && cmsMLUsetASCII(text, "en", "US", name) &&
+                 cmsWriteTag(handle, cmsSigProfileDescriptionTag, text);
+    if (one != NULL)
+        cmsFreeToneCurve(one);
+    cmsMLUfree(text);
+    if (handle != NULL && !named) {
+        cmsCloseProfile(handle);
+        handle = NULL;
+    }
+    return profile_bytes(handle, size, err);
+}
+
+/* ---- names ---- */
+
+/* Into text, which has room: the first 8 hex digits of the MD5. */
+static int print_md5(const void *bytes, size_t size, char *text, size_t room)
+{
+    cmsProfileID md5 = {{0}};
+    cmsHANDLE sum = cmsMD5alloc(NULL);
+    if (sum == NULL)
+        return -1;
+    cmsMD5add(sum, bytes, (cmsUInt32Number)size);
+    cmsMD5finish(&md5, sum);
+    snprintf(text, room, "%02x%02x%02x%02x", md5.ID8[0], md5.ID8[1], md5.ID8[2], md5.ID8[3]);
+    return 0;
+}
+
+char *carn_profile_label(const void *icc, size_t size, struct carn_error *err)
+{
+    char name[128] = "", md5[9];
+    cmsHPROFILE handle =
+        size <= UINT32_MAX ? cmsOpenProfileFromMem(icc, (cmsUInt32Number)size) : NULL;
+    char *label = carn_alloc(sizeof name + sizeof md5, 1, err);
+    if (handle != NULL)
+        cmsGetProfileInfoASCII(handle, cmsInfoDescription, "en", "US", name, sizeof name);
+    if (handle != NULL)
+        cmsCloseProfile(handle);
+    if (label == NULL || print_md5(icc, size, md5, sizeof md5) != 0) {
+        free(label);
+        carn_fail(err, "out of memory");
+        return NULL;
+    }
+    snprintf(label, sizeof name + sizeof md5, "%s/%s", name[0] != '\0' ? name : "damaged", md5);
+    return label;
+}
+
 /* ---- separations ---- */
 
 static char *separation_id(const char *path, const unsigned char *bytes, size_t size, bool bpc,
                            struct carn_error *err)
 {
-    cmsProfileID md5 = {{0}};
-    cmsHANDLE sum = cmsMD5alloc(NULL);
+    char md5[9];
     char *id = carn_alloc(strlen(path) + 64, 1, err);
-    if (sum == NULL || id == NULL) {
+    if (id == NULL || print_md5(bytes, size, md5, sizeof md5) != 0) {
         free(id);
         return NULL;
     }
-    cmsMD5add(sum, bytes, (cmsUInt32Number)size);
-    cmsMD5finish(&md5, sum);
     const char *slash = strrchr(path, '/');
     strcpy(id, slash != NULL ? slash + 1 : path);
     char *dot = strrchr(id, '.');
     if (dot != NULL && dot != id)
         *dot = '\0';
-    sprintf(id + strlen(id), "/relative/%s/%02x%02x%02x%02x", bpc ? "bpc" : "nobpc", md5.ID8[0],
-            md5.ID8[1], md5.ID8[2], md5.ID8[3]);
+    sprintf(id + strlen(id), "/relative/%s/%s", bpc ? "bpc" : "nobpc", md5);
     return id;
 }
 

@@ -22,6 +22,8 @@ struct carn_profile *carn_profile_open(const void *icc, size_t size, size_t colo
                                        struct carn_error *err);
 void carn_profile_close(struct carn_profile *profile);
 
+size_t carn_profile_colours(const struct carn_profile *profile); /* 1 or 3 */
+
 /* Encoded samples 0..1 (one for grey) to D50 CIELAB; count pixels. */
 void carn_profile_to_lab(const struct carn_profile *profile, const double *samples,
                          struct carn_lab *lab, size_t count);
@@ -41,10 +43,36 @@ double carn_profile_encoded(const struct carn_profile *profile, int channel, dou
 bool carn_profile_is_icc(const char *path);
 void *carn_profile_read(const char *path, size_t *size, struct carn_error *err);
 
+/* NAME/first 8 hex digits of the MD5 of the bytes of any ICC profile, for tables; the caller frees.
+ */
+char *carn_profile_label(const void *icc, size_t size, struct carn_error *err);
+
+/* How colours that two profiles do not share are met (ICC.1). */
+enum carn_intent { CARN_PERCEPTUAL, CARN_RELATIVE, CARN_SATURATION, CARN_ABSOLUTE };
+
+/* Whether the way from one RGB profile to another is curves, a matrix in linear light, and curves,
+ * and nothing else; then m is that matrix. Not for absolute colorimetric. */
+bool carn_profile_matrix(const struct carn_profile *from, const struct carn_profile *to,
+                         enum carn_intent intent, double m[3][3]);
+
+/* Any way from one profile, RGB or grey, to an RGB one, in floating point without optimised tables.
+ * Neither profile is needed after. bpc: black-point compensation, not for absolute. Encoded values
+ * of 0..1 to encoded ones that are not clipped where the profile does not clip them itself. */
+struct carn_link;
+struct carn_link *carn_link_open(const struct carn_profile *from, const struct carn_profile *to,
+                                 enum carn_intent intent, bool bpc, struct carn_error *err);
+void carn_link_apply(const struct carn_link *link, const float *from, float *to, size_t count);
+void carn_link_close(struct carn_link *link);
+
 /* Bytes of a profile that says: sRGB; or these chromaticities and this gamma (PNG cHRM and gAMA;
  * x y of white, red, green, blue). Same arguments, same bytes. The caller frees. */
 void *carn_profile_make_srgb(size_t *size, struct carn_error *err);
 void *carn_profile_make(const double xy[8], double gamma, size_t *size, struct carn_error *err);
+
+/* The same with a name and a curve to linear light: (a v + b)^g from d on, c v below; curve is g a
+ * b c d. */
+void *carn_profile_make_curved(const char *name, const double xy[8], const double curve[5],
+                               size_t *size, struct carn_error *err);
 
 /* A CMYK profile file. bpc: black-point compensation. */
 struct carn_separation *carn_separation_open(const char *path, bool bpc, struct carn_error *err);

@@ -64,6 +64,45 @@ static bool is_held(const struct carn_reading *r, const struct carn_curve *curve
     return false;
 }
 
+/* ---- how well the ratios are known ---- */
+
+static void ratios(const struct carn_separation *separation, struct carn_lab lab, double to[2])
+{
+    struct carn_inks inks = carn_separation_inks(separation, lab);
+    to[0] = inks.cyan > 0 ? inks.magenta / inks.cyan : (double)NAN;
+    to[1] = inks.magenta > 0 ? inks.yellow / inks.magenta : (double)NAN;
+}
+
+/* spread is over three axes, hence the third. */
+static void find_errors(const struct carn_reading *r, const struct carn_separation *separation,
+                        struct carn_score *s)
+{
+    const double h = 0.1; /* CIELAB; profiles are only piecewise smooth */
+    double square[2] = {0, 0};
+    for (int axis = 0; axis < 3; axis++) {
+        struct carn_lab low = r->lab, high = r->lab;
+        double a[2], b[2];
+        *(axis == 0 ? &low.L : axis == 1 ? &low.a : &low.b) -= h;
+        *(axis == 0 ? &high.L : axis == 1 ? &high.a : &high.b) += h;
+        ratios(separation, low, a);
+        ratios(separation, high, b);
+        for (int i = 0; i < 2; i++)
+            square[i] += pow((b[i] - a[i]) / (2 * h), 2);
+    }
+    double mean = r->spread / sqrt(3 * (double)r->pixels);
+    s->magenta_error = mean * sqrt(square[0]);
+    s->yellow_error = mean * sqrt(square[1]);
+}
+
+static bool is_vague(const struct carn_aim *aim, const struct carn_score *s)
+{
+    const struct carn_aim_value *m = &aim->values[CARN_MAGENTA_BY_CYAN],
+                                *y = &aim->values[CARN_YELLOW_BY_MAGENTA];
+    return carn_aim_has_ratios(aim) && (s->flags & CARN_LIGHT) == 0 &&
+           (s->magenta_error > m->tolerance / 100 * m->value ||
+            s->yellow_error > y->tolerance / 100 * y->value);
+}
+
 /* ---- words ---- */
 
 static void say(char *words, size_t size, const char *ink, double by)
@@ -99,12 +138,17 @@ int carn_score_reading(const struct carn_reading *r, const struct carn_aim *aim,
 {
     struct carn_inks inks;
     struct carn_lab lab = r->lab;
+    struct carn_aim at = carn_aim_at(aim, lab.L);
+    aim = &at;
     bool known = !isnan(lab.a) && !isnan(lab.b);
     if (!known) /* inks alone: any start will do to find the aim colour */
         lab.a = lab.b = 20;
     *s = (struct carn_score){.flags = r->flags & ~(unsigned)CARN_LIGHT};
     s->magenta_by_cyan = r->inks.cyan > 0 ? r->inks.magenta / r->inks.cyan : (double)NAN;
     s->yellow_by_magenta = r->inks.magenta > 0 ? r->inks.yellow / r->inks.magenta : (double)NAN;
+    s->magenta_error = s->yellow_error = (double)NAN;
+    if (known && r->pixels > 0 && !isnan(r->spread))
+        find_errors(r, separation, s);
     s->difference = (double)NAN;
     s->has_aim = carn_aim_colour(aim, separation, lab, &s->aim, &inks, err) == 0;
     if (s->has_aim && known)
@@ -119,7 +163,7 @@ int carn_score_reading(const struct carn_reading *r, const struct carn_aim *aim,
         strcpy(s->words, "-");
     bool unknown =
         isnan(s->difference) && ((s->flags & CARN_LIGHT) != 0 || !carn_aim_has_ratios(aim));
-    if (!s->has_aim || unknown || (s->flags & CARN_DOUBTS) != 0)
+    if (!s->has_aim || unknown || (s->flags & CARN_DOUBTS) != 0 || is_vague(aim, s))
         s->verdict = CARN_UNSURE;
     else if (is_on(r, aim, s))
         s->verdict = CARN_ON;

@@ -386,3 +386,22 @@ int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profi
     }
     return rc == 0 ? settle(s, wanted, profile, err) : -1;
 }
+
+int carn_solve_weaken(struct carn_solution *s, double strength, struct carn_profile *profile,
+                      struct carn_error *err)
+{
+    const char *why = "";
+    if (strength >= 1)
+        return 0;
+    for (size_t i = 0; i < s->count; i++) {
+        struct carn_move *m = &s->moves[i];
+        m->to = part_way(m->from, m->to, strength);
+        s->residual[i] = carn_ciede2000(m->to, m->asked).total;
+        s->why[i] = "strength";
+        m->cut = carn_cie76(m->to, m->asked) > CUT;
+    }
+    int rc = carn_curve_possible(s->moves, s->count, profile, &why, err);
+    return rc > 0 ? carn_fail(err, "at a strength of %g no curve of bounded slope is left (%s)",
+                              strength, why)
+                  : rc;
+}

@@ -21,8 +21,8 @@ enum { CARN_TONES = 3 };
 struct carn_solution {
     size_t count;
     struct carn_move moves[CARN_TONES];
-    const char
-        *why[CARN_TONES]; /* what cut the move short: "bound", "gamut", "slope"; "" nothing */
+    const char *why[CARN_TONES]; /* what cut the move short: "bound", "gamut", "slope", "strength";
+                                    "" nothing */
     double residual[CARN_TONES]; /* CIEDE2000 between where the move goes and where it should */
     size_t readings[CARN_TONES]; /* pooled into the move */
     size_t doubtful;             /* readings of skin with doubtful flags, left out */
@@ -50,5 +50,10 @@ int carn_solve_aim(const struct carn_readings *readings, const struct carn_aim *
  * unless tone. Pairs of card and backdrop take no part. */
 int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profile, bool bound,
                       bool tone, struct carn_solution *solution, struct carn_error *err);
+
+/* Takes every move only so far, a share of 0..1, in a straight line in CIELAB. Below 1 the moves
+ * count as cut short, by "strength". -1 with a message when curves cannot do that. */
+int carn_solve_weaken(struct carn_solution *solution, double strength, struct carn_profile *profile,
+                      struct carn_error *err);
 
 #endif

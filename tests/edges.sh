@@ -10,6 +10,7 @@ sed 's/^one.tif/*/' p.tsv >any.tsv
 carn-encode -b 16 one.tif <one.pam
 "$SCENE" -w 96 -h 96 -n two.tif -s lamin >two.pam
 cat one.pam two.pam >frames
+printf 'frame\tpatch\tx\ty\tw\th\n*\twhole\t0\t0\t100%%\t100%%\n' >whole.tsv
 carn-sample -q -p any.tsv <one.pam >readings
 carn-curve-neutral readings >neutral.curve 2>/dev/null
 carn-curve-solve readings >skin.curve
@@ -20,12 +21,17 @@ programs=(
     "frames|carn-blur-average -w 40"
     "frames|carn-curve-apply -c neutral.curve -c skin.curve"
     "frames|carn-sample -q -p any.tsv"
+    "frames|carn-skin-weight"
+    "frames|carn-skin-weight -r readings"
     "frames|carn-encode -t png -"
     "readings|carn-score"
     "readings|carn-curve-neutral"
     "readings|carn-curve-solve"
     "none|carn-decode one.tif"
+    "none|carn-facts one.tif"
     "none|carn-differ readings readings"
+    "frames|carn-to-profile -o bt2020"
+    "frames|carn-surface -q -p whole.tsv"
 )
 [ "$(printf '%s\n' "${programs[@]}" | sed 's/^[^|]*|//' | cut -d ' ' -f 1 | sort -u)" = "$(cd "$BIN" && printf '%s\n' carn-* | sort)" ] &&
     pass "the loop has every program" || fail "the loop has every program" "$(cd "$BIN" && ls)"
@@ -85,7 +91,7 @@ done
 
 # A reader that goes away ends a filter by the signal, without a word.
 for _ in $(seq 20); do cat frames; done >many
-for command in "carn-blur-average -s 2" "carn-curve-apply -c skin.curve" "carn-decode one.tif one.tif one.tif one.tif"; do
+for command in "carn-blur-average -s 2" "carn-curve-apply -c skin.curve" "carn-to-profile -o srgb" "carn-decode one.tif one.tif one.tif one.tif"; do
     # shellcheck disable=SC2016,SC2086 # for the inner shell; a command and its options
     got=$(bash -c '"$@" <many 2>err | head -c 1 >/dev/null; echo "${PIPESTATUS[0]}"' x $command)
     if [ "$got" = 141 ] && ! grep -qv ': note: ' err; then pass "${command%% *}: its reader goes away"; else fail "${command%% *}: its reader goes away" "status $got" "$(cat err)"; fi
@@ -104,6 +110,10 @@ refused "neutral with two tables" carn-curve-neutral readings readings
 refused "differ with one table" carn-differ readings
 refused "differ with a tolerance under 0" carn-differ -t -1 readings readings
 refused "differ of tables without a key in common" carn-differ readings <(sed 's/forehead/brow/; s/jaw/chin/; /temple/d; /cheek/d; /card/d; /backdrop/d' readings)
+refused "to-profile without a profile" carn-to-profile
+refused "surface without patches" carn-surface
+refused "compare with no table" carn-compare
+refused "aim-take without a name" carn-aim-take
 refused "neutral of skin alone" carn-curve-neutral <(grep -v $'\tcard\t' readings)
 refused "solve of a card alone" carn-curve-solve <(grep -E $'^frame|\tcard\t' readings)
 refused "correct without patches" carn-correct one.tif out.tif
@@ -138,6 +148,7 @@ head -c 3000 /dev/urandom >random
 refused "random bytes for a table" carn-score random
 refused "random bytes for a patch table" carn-sample -p random <frames
 refused "random bytes for a curve" carn-curve-apply -c random <frames
+refused "random bytes for a profile" carn-to-profile -o random <frames
 refused "random bytes for a separation" carn-score -k random readings
 refused "random bytes for an aim table" carn-score -f random -a x readings
 

@@ -17,6 +17,7 @@
 struct request {
     const char *aim, *aims, *follow, *separation, *profile;
     bool bpc, bound, tone, any_subject;
+    double strength;
 };
 
 static int take_bound(const char *text, bool *bound, struct carn_error *err)
@@ -25,6 +26,15 @@ static int take_bound(const char *text, bool *bound, struct carn_error *err)
         return carn_fail(err, "--bound: '%s' is not one of default, none", text);
     *bound = text[0] == 'd';
     return 0;
+}
+
+static int take_strength(const char *text, double *strength, struct carn_error *err)
+{
+    if (carn_number(text, "--strength", strength, err) != 0)
+        return -1;
+    return *strength >= 0 && *strength <= 1
+               ? 0
+               : carn_fail(err, "--strength: '%s' is not from 0 to 1", text);
 }
 
 /* The profile of a picture file; NULL with size 0 when it is untagged. */
@@ -114,7 +124,7 @@ static int solve_follow(struct carn_tool *tool, const struct request *ask,
 
 int main(int argc, char **argv)
 {
-    enum { BOUND = 256, TONE, ANY };
+    enum { BOUND = 256, TONE, ANY, STRENGTH };
     static const struct carn_option options[] = {
         {'a', "aim", "AIM", "what the colour should be: common (default), hue, skin, or of -f"},
         {'f', "aims", "AIMS", "table of the house's own aims"},
@@ -125,13 +135,14 @@ int main(int argc, char **argv)
         {'B', "no-black-point", NULL, "no black-point compensation"},
         {'r', "profile", "PROFILE", "RGB the curve is for: ICC or picture file; default sRGB"},
         {BOUND, "bound", "BOUND", "default, or none: as far as the aim asks"},
+        {STRENGTH, "strength", "SHARE", "0 to 1: go only so far, in a straight line in CIELAB"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-curve-solve",
                              .operands = "[READINGS] >CURVE",
                              .purpose = "Solves for the curve that brings skin onto an aim.",
                              .options = options};
-    struct request ask = {.bpc = true, .bound = true};
+    struct request ask = {.bpc = true, .bound = true, .strength = 1};
 
     /* arguments */
     int key;
@@ -161,6 +172,10 @@ int main(int argc, char **argv)
         case 'r':
             ask.profile = tool.value;
             break;
+        case STRENGTH:
+            if (take_strength(tool.value, &ask.strength, &tool.err) != 0)
+                return carn_tool_end(&tool);
+            break;
         default:
             if (take_bound(tool.value, &ask.bound, &tool.err) != 0)
                 return carn_tool_end(&tool);
@@ -188,7 +203,8 @@ int main(int argc, char **argv)
     /* data */
     if (profile != NULL && carn_readings_read(path, CARN_NEED_LAB, &readings, &tool.err) == 0 &&
         (ask.follow != NULL ? solve_follow(&tool, &ask, &readings, profile, &solution)
-                            : solve_aim(&tool, &ask, &readings, profile, &solution)) == 0)
+                            : solve_aim(&tool, &ask, &readings, profile, &solution)) == 0 &&
+        carn_solve_weaken(&solution, ask.strength, profile, &tool.err) == 0)
         print_solution(&tool, &solution);
 
     /* clean up */

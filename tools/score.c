@@ -12,9 +12,17 @@
 #include <string.h>
 #include <unistd.h>
 
-static const char *const appended[] = {"aim",       "magenta_by_cyan", "yellow_by_magenta",
-                                       "aim_L",     "aim_a",           "aim_b",
-                                       "ciede2000", "verdict",         "words"};
+static const char *const appended[] = {"aim",
+                                       "magenta_by_cyan",
+                                       "yellow_by_magenta",
+                                       "magenta_by_cyan_error",
+                                       "yellow_by_magenta_error",
+                                       "aim_L",
+                                       "aim_a",
+                                       "aim_b",
+                                       "ciede2000",
+                                       "verdict",
+                                       "words"};
 enum { APPENDED = sizeof appended / sizeof *appended };
 
 /* Columns of an earlier score are written anew. */
@@ -74,6 +82,8 @@ static void print_row(const struct carn_table *table, size_t row, const struct c
     carn_table_print(stdout, aim->name);
     print_number(s->magenta_by_cyan, 4);
     print_number(s->yellow_by_magenta, 4);
+    print_number(s->magenta_error, 4);
+    print_number(s->yellow_error, 4);
     print_number(s->has_aim ? s->aim.L : (double)NAN, 4);
     print_number(s->has_aim ? s->aim.a : (double)NAN, 4);
     print_number(s->has_aim ? s->aim.b : (double)NAN, 4);

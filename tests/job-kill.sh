@@ -1,0 +1,85 @@
+#!/usr/bin/env bash
+# A job killed at any moment and run on gives the bytes of one that nobody disturbed; two at once do
+# no harm. The moments are told by how many files a run has made, not by the clock, so that they
+# spread over it on any machine.
+# shellcheck source=tests/lib.sh
+. "$(dirname "$0")/lib.sh"
+# shellcheck source=tests/job-lib.sh
+. "$(dirname "$0")/job-lib.sh"
+cd "$T" || exit 1
+unset MAKEFLAGS MAKELEVEL
+is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
+
+shoot plain birk jomo
+cp -a plain undisturbed
+check "undisturbed" carn-job undisturbed
+sums undisturbed >want
+files() { find "$1/work" "$1/out" "$1/report" -type f 2>/dev/null | wc -l; }
+total=$(files undisturbed)
+
+# finish_run JOB NAME: run on; no wait on a lock left shut, the bytes of the undisturbed run, no leavings.
+finish_run() {
+    local got=0
+    timeout 120 carn-job "$1" >out 2>err || got=$?
+    if [ $got -eq 0 ] && sums "$1" | cmp -s - want && [ -z "$(find "$1" -name '*.part' -o -name '.carn-*')" ]; then
+        pass "$2"
+    else
+        fail "$2" "status $got" "$(tail -n 5 err)" "$(sums "$1" | diff - want | head -n 5)" "$(find "$1" -name '*.part' -o -name '.carn-*' | head -n 3)"
+    fi
+}
+
+moments=20 early=0
+for ((k = 1; k <= moments; k++)); do
+    # The run, its whole group, in turns by a signal it can and one it cannot catch; or make alone.
+    case $((k % 4)) in 0) who=group signal=KILL ;; 1) who=make signal=KILL ;; 2) who=group signal=TERM ;; *) who=make signal=TERM ;; esac
+    rm -rf job
+    cp -a plain job
+    setsid carn-job -j 2 job >run.out 2>&1 &
+    run=$!
+    until [ "$(files job)" -ge $((k * total / (moments + 2))) ] || ! kill -0 $run 2>/dev/null; do :; done
+    if [ $who = group ]; then
+        kill -$signal -- -$run 2>/dev/null && alive=1 || alive=0
+    else
+        # make comes to pass after planning; before that, carn-job itself is the run.
+        victim=$(pgrep -x -P $run make | head -n 1)
+        kill -$signal "${victim:-$run}" 2>/dev/null && alive=1 || alive=0
+    fi
+    wait $run 2>/dev/null
+    [ "$alive" -eq 0 ] || [ -e job/report/summary.tsv ] || early=$((early + 1))
+    finish_run job "$who ended by SIG$signal at moment $k of $moments, then run on"
+done
+[ $early -ge 15 ] && pass "$early of $moments moments lay before the end" || fail "$early of $moments moments lay before the end"
+
+# One folder that has no luck at all.
+rm -rf job
+cp -a plain job
+for k in 2 5 9 13 17; do
+    setsid carn-job job >/dev/null 2>&1 &
+    run=$!
+    until [ "$(files job)" -ge $((k * total / (moments + 2))) ] || ! kill -0 $run 2>/dev/null; do :; done
+    kill -KILL -- -$run 2>/dev/null
+    wait $run 2>/dev/null
+done
+finish_run job "killed five times over, then run on"
+
+# Two at once.
+rm -rf job
+cp -a plain job
+carn-job job >one 2>one.err &
+first=$!
+carn-job job >two 2>two.err &
+second=$!
+wait $first; a=$?
+wait $second; b=$?
+is "two at once both end well" "$a $b" "0 0"
+is "and share the work" "$(cat one two | grep -c '^\[')" 12
+is "one says that it waits" "$(cat one.err two.err | grep -c 'waiting for another run')" 1
+finish_run job "to the same bytes"
+make -C job >one 2>one.err &
+first=$!
+make -C job >two 2>two.err
+b=$?
+wait $first
+is "two makes called by hand too" "$? $b" "0 0"
+finish_run job "to the same bytes again"
+finish

@@ -1,0 +1,127 @@
+/* Rows to CIELAB for looking against the measured way, and what is like skin at every lightness. */
+#include "likeness.h"
+#include "profile.h"
+#include "quick.h"
+#include "tap.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+enum { COLOURS = 20000 };
+
+static uint32_t state = 1;
+
+/* A fixed sequence (Numerical Recipes' constants, from memory). */
+static uint16_t next(void)
+{
+    state = state * 1664525U + 1013904223U;
+    return (uint16_t)(state >> 16);
+}
+
+static void test_quick(void)
+{
+    static uint16_t row[3 * COLOURS];
+    static float L[COLOURS], a[COLOURS], b[COLOURS];
+    static double encoded[3 * COLOURS];
+    static struct carn_lab exact[COLOURS];
+    struct carn_error err = {{0}};
+    struct carn_frame frame = {.width = COLOURS, .height = 1, .colours = 3};
+    struct carn_profile *profile = carn_profile_open(NULL, 0, 3, &err);
+    struct carn_quick *quick = profile != NULL ? carn_quick_open(profile, &err) : NULL;
+    double worst = 0;
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
+        row[i] = next();
+        encoded[i] = row[i] / 65535.0;
+    }
+    if (quick != NULL) {
+        carn_quick_row(quick, &frame, row, L, a, b);
+        carn_profile_to_lab(profile, encoded, exact, COLOURS);
+    }
+    for (size_t i = 0; quick != NULL && i < COLOURS; i++) {
+        struct carn_lab near = {(double)L[i], (double)a[i], (double)b[i]};
+        if (exact[i].L >= 5)
+            worst = fmax(worst, carn_cie76(near, exact[i]));
+    }
+    tap_ok(quick != NULL && worst <= 0.3, "quick CIELAB is within 0.3 of the measured (%.3f)",
+           worst);
+    carn_quick_close(quick);
+    carn_profile_close(profile);
+}
+
+static uint16_t likeness(const struct carn_reference *reference, double L, double a, double b)
+{
+    float row[3] = {(float)L, (float)a, (float)b};
+    uint16_t like = 0;
+    carn_likeness_row(reference, &row[0], &row[1], &row[2], &like, 1);
+    return like;
+}
+
+/* Middle tones of light, medium and deep skin in photographs. */
+static const struct {
+    const char *depth;
+    struct carn_lab lab;
+} skins[] = {{"light", {74, 18, 21}}, {"medium", {54, 21, 25}}, {"deep", {32, 21, 25}}};
+
+static void test_reading(const char *depth, struct carn_lab lab)
+{
+    const double spread = 1.5;
+    struct carn_reference reference = carn_reference_of_reading(lab, spread);
+    int inside = 0, outside = 0;
+    for (int i = 0; i < 5000; i++) {
+        double d[3], length = 0;
+        for (int c = 0; c < 3; c++) {
+            d[c] = next() / 32767.5 - 1;
+            length += d[c] * d[c];
+        }
+        length = sqrt(length);
+        for (int c = 0; c < 3; c++)
+            d[c] *= 3 * spread / length;
+        inside += likeness(&reference, lab.L + 0.99 * d[0], lab.a + 0.99 * d[1],
+                           lab.b + 0.99 * d[2]) == 65535;
+        outside += likeness(&reference, lab.L + 1.01 * d[0], lab.a + 1.01 * d[1],
+                            lab.b + 1.01 * d[2]) == 65535;
+    }
+    tap_ok(inside == 5000 && outside == 0,
+           "%s: wholly skin within three times the spread and not beyond (%d, %d of 5000)", depth,
+           inside, outside);
+    uint16_t shaded = 65535, toned = 65535, grey = 0;
+    for (int L = 15; L <= 90; L++) {
+        double share = (L + 16) / (lab.L + 16);
+        uint16_t like = likeness(&reference, L, lab.a * share, lab.b * share);
+        shaded = like < shaded ? like : shaded;
+        like = likeness(&reference, L, lab.a, lab.b);
+        toned = like < toned ? like : toned;
+        like = likeness(&reference, L, 0, 1.5);
+        grey = like > grey ? like : grey;
+    }
+    tap_ok(shaded >= 65000, "%s: skin in its own light and shade from L* 15 to 90 (%d)", depth,
+           shaded);
+    tap_ok(toned >= 65000, "%s: and with the same chroma at every L* (%d)", depth, toned);
+    tap_ok(grey == 0, "%s: near neutral is nothing at every L* (%d)", depth, grey);
+}
+
+static void test_skin(void)
+{
+    struct carn_reference reference = carn_reference_of_skin();
+    const double hue = 49 * acos(-1) / 180;
+    uint16_t least = 65535, grey = 0;
+    for (int L = 15; L <= 90; L++) {
+        for (int chroma = 22; chroma <= 34; chroma += 4) {
+            uint16_t like = likeness(&reference, L, chroma * cos(hue), chroma * sin(hue));
+            least = like < least ? like : least;
+        }
+        uint16_t like = likeness(&reference, L, 0.4, 0.8);
+        grey = like > grey ? like : grey;
+    }
+    tap_ok(least >= 65000 && grey == 0, "skin as such from L* 15 to 90 (%d), neutrals never (%d)",
+           least, grey);
+}
+
+int main(void)
+{
+    test_quick();
+    for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
+        test_reading(skins[i].depth, skins[i].lab);
+    test_skin();
+    return tap_end();
+}

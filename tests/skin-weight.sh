@@ -1,0 +1,183 @@
+#!/usr/bin/env bash
+# How far each pixel is skin, and that only skin moves: scenes of known truth, every singer under
+# both cameras, measured at what has to stay and what has to move.
+. "$(dirname "$0")/lib.sh"
+cd "$T" || exit 1
+
+# The bounds, by name.
+still=0.5    # CIEDE2000 of card and backdrop, neutral step to delivered
+cloth=1.0    # the same of a white shirt
+ratio=0.03   # M/C about 2
+yellow=0.02  # Y/M about 1.25
+smooth=7     # CIE76 by which a step of under 5 from a pixel to the next may grow, at 200 x 266 (lips)
+often=0.002  # and the share of such steps that may grow by over 2
+sharp=13     # and any other, where skin ends and its move with it
+less=0.97    # of the weight of skin, at most, for what is like it but is not skin, mean by depth
+
+"$SCENE" --list >singers.tsv
+mapfile -t singers < <(tail -n +2 singers.tsv | cut -f 1)
+scene() { "$SCENE" -w 300 -h 400 "$@"; }
+more='x.tif	shirt	backdrop	16%	90%	8%	6%'
+
+# ---- only skin moves ----
+for camera in north south; do
+    scene -s emre --camera $camera --card -n x.tif >card.pam
+    scene -s emre --camera $camera --card -n x.tif --patches >card.tsv
+    carn-sample -q -p card.tsv <card.pam | carn-curve-neutral >$camera.curve 2>/dev/null
+done
+correct() { # SINGER CAMERA: rows of carn-differ and of the scored patch
+    local s=$1 camera=$2 at=$1.$2
+    scene -s "$s" --camera "$camera" --card -n x.tif | carn-curve-apply -c "$camera.curve" 2>/dev/null >"$at.pam"
+    scene -s "$s" --camera "$camera" --card -n x.tif --patches | awk -F '\t' 'NR == 1 || $2 == "forehead" || $3 ~ /card|backdrop/' >"$at.tsv"
+    echo "$more" >>"$at.tsv"
+    carn-sample -q -p "$at.tsv" <"$at.pam" >"$at.before"
+    carn-curve-solve "$at.before" >"$at.skin"
+    carn-skin-weight -r "$at.before" <"$at.pam" | carn-curve-apply -c "$at.skin" | carn-sample -q -p "$at.tsv" >"$at.after"
+    carn-curve-apply -c "$at.skin" <"$at.pam" | carn-sample -q -p "$at.tsv" >"$at.whole"
+    for how in after whole; do
+        carn-differ "$at.before" "$at.$how" 2>/dev/null | awk -F '\t' -v OFS='\t' -v s="$s" -v camera="$camera" -v how=$how '
+            NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next }
+            $h["patch"] != "*" && $h["patch"] != "forehead" { print s, camera, how, $h["patch"], $h["ciede2000"] }' >>"$at.moved"
+    done
+    carn-score "$at.after" 2>/dev/null | awk -F '\t' -v OFS='\t' -v s="$s" -v camera="$camera" '
+        NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next }
+        $h["patch"] == "forehead" { print s, camera, $h["magenta_by_cyan"], $h["yellow_by_magenta"], $h["cyan"] }' >"$at.ratios"
+}
+for s in "${singers[@]}"; do
+    correct "$s" north & correct "$s" south
+    wait
+done
+{ printf 'singer\tcamera\thow\tpatch\tfar\n'; cat ./*.moved; } >moved
+{ printf 'singer\tcamera\tmc\tym\tcyan\n'; cat ./*.ratios; } >ratios
+worst() { awk -F '\t' -v how="$1" -v p="$2" 'NR == FNR { d[$1] = $2; next } $3 == how && $4 == p { k = d[$1]; n[k]++; if ($5 > w[k]) w[k] = $5 }
+    END { printf "light %d worst %.2f, medium %d worst %.2f, deep %d worst %.2f", n["light"], w["light"], n["medium"], w["medium"], n["deep"], w["deep"] }' singers.tsv moved; }
+for patch in card backdrop shirt; do
+    bound=$still
+    [ $patch != shirt ] || bound=$cloth
+    awk -F '\t' -v p=$patch 'NR == 1 || ($3 == "after" && $4 == p)' moved >rows
+    holds "$patch stays within CIEDE2000 $bound: $(worst after $patch)" "c[\"far\"] <= $bound" rows
+    printf '# without the weight: %s\n' "$(worst whole $patch)"
+done
+holds "M/C 2.00 +-$ratio and Y/M 1.25 +-$yellow where cyan is 12 % and more: $(awk -F '\t' 'NR == FNR { d[$1] = $2; next } $5 >= 12 { n[d[$1]]++ } END { printf "light %d, medium %d, deep %d", n["light"], n["medium"], n["deep"] }' singers.tsv ratios)" \
+    "c[\"cyan\"] < 12 || (abs(c[\"mc\"] - 2) <= $ratio && abs(c[\"ym\"] - 1.25) <= $yellow)" ratios
+
+# ---- no visible edge ----
+# Two frames side by side, as text: by how much the step to the next pixel grew, across and down.
+cat >steps.awk <<'A'
+function f(t) { return t > 216 / 24389 ? t^(1 / 3) : (24389 / 27 * t + 16) / 116 }
+function lin(v) { v /= 65535; return v <= .04045 ? v / 12.92 : ((v + .055) / 1.055)^2.4 }
+function lab(i, r, g, b,  x, y, z) { # sRGB to CIELAB D50
+    r = lin(r); g = lin(g); b = lin(b)
+    x = f((.4360747 * r + .3850649 * g + .1430804 * b) / .9642); y = f(.2225045 * r + .7168786 * g + .0606169 * b)
+    z = f((.0139322 * r + .0971045 * g + .7141733 * b) / .8249)
+    L[i] = 116 * y - 16; A[i] = 500 * (x - y); B[i] = 200 * (y - z)
+}
+function step(i, j) { return sqrt((L[i] - L[j])^2 + (A[i] - A[j])^2 + (B[i] - B[j])^2) }
+FNR == 1 { file++; n = 0; next } # the header of a plain PPM takes three lines
+FNR == 2 { W = $1; next }
+FNR == 3 { next }
+{
+    for (k = 1; k <= NF; k++) {
+        v[++m] = $k
+        if (m < 3) continue
+        m = 0; slot = n % W
+        lab("now", v[1], v[2], v[3])
+        if (n % W > 0) meet(n * 2, "left")
+        if (n >= W) meet(n * 2 + 1, slot)
+        L[slot] = L["left"] = L["now"]; A[slot] = A["left"] = A["now"]; B[slot] = B["left"] = B["now"]
+        n++
+    }
+}
+function meet(key, other,  d) {
+    d = step("now", other)
+    if (file == 1) before[key] = d
+    else if (before[key] < 5) { all++; if (d - before[key] > soft) soft = d - before[key]; if (d - before[key] > 2) many++ }
+    else if (d - before[key] > hard) hard = d - before[key]
+}
+END { printf "%.2f %.2f %.5f\n", soft, hard, many / all }
+A
+plain() { pamchannel -tupletype RGB 0 1 2 | pamtopnm -plain; }
+for s in aino emre lamin; do
+    for camera in north south; do
+        (scene -w 200 -h 266 -s $s --camera $camera --grain 0 --scarf --door -n x.tif | carn-curve-apply -c $camera.curve 2>/dev/null >edge.$s.$camera
+            carn-skin-weight -r $s.$camera.before <edge.$s.$camera | carn-curve-apply -c $s.$camera.skin | plain >after.$s.$camera
+            plain <edge.$s.$camera >before.$s.$camera
+            awk -f steps.awk before.$s.$camera after.$s.$camera | sed "s/^/$s $camera /" >steps.$s.$camera) &
+    done
+    wait
+done
+{ echo singer camera soft hard share; cat steps.*.*; } | tr ' ' '\t' >steps
+holds "no new edge: steps under 5 grow by at most $smooth, over 2 in a share of $often, others by $sharp" \
+    "c[\"soft\"] <= $smooth && c[\"share\"] <= $often && c[\"hard\"] <= $sharp" steps
+sed 's/^/# /' steps
+
+# ---- what weighs how much ----
+# The weights of a frame as a grey frame, whose readings in column red are mean weights.
+cat >things <<'T'
+frame	patch	tone	x	y	w	h
+*	forehead	-	46%	32%	8%	4%
+*	jaw	-	42%	61%	10%	2%
+*	lips	-	46%	57.4%	5%	1%
+*	hair	-	42%	17%	10%	6%
+*	scarf	-	40%	70%	10%	4%
+*	shirt	-	16%	90%	8%	6%
+*	wood	-	82%	5%	12%	5%
+*	drop	-	3%	30%	8%	10%
+T
+sed 's/wood\t.*/brick\t-\t76%\t1%\t20%\t12%/; /drop/d' things >walls
+weigh() { # SINGER CAMERA BACK PATCHES [-r READINGS]: patch and mean weight of each thing
+    local s=$1 camera=$2 back=$3 patches=$4
+    shift 4
+    scene -s "$s" --camera "$camera" --scarf "--$back" -n x.tif | carn-curve-apply -c "$camera.curve" 2>/dev/null |
+        carn-skin-weight "$@" | pamchannel -tupletype GRAYSCALE 3 | carn-sample -p "$patches" 2>/dev/null |
+        awk -F '\t' -v OFS='\t' -v s="$s" -v camera="$camera" -v how="${1:-none}" '
+            NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } { print s, camera, how, $h["patch"], $h["red"] }'
+}
+for s in aino celia emre hedda kesi lamin; do
+    for camera in north south; do
+        for back in door brick; do
+            patches=$([ $back = door ] && echo things || echo walls)
+            { weigh $s $camera $back "$patches"; weigh $s $camera $back "$patches" -r $s.$camera.before; } >weights.$s.$camera.$back &
+        done
+        wait
+    done
+done
+{ printf 'singer\tcamera\thow\tpatch\tweight\n'; cat weights.*; } >weights
+# Means by depth and way: a row a thing.
+awk -F '\t' -v OFS='\t' 'NR == FNR { d[$1] = $2; next } FNR == 1 { next }
+    { k = d[$1] OFS $3 OFS $4; n[k]++; sum[k] += $5; if ($5 > most[k]) most[k] = $5 }
+    END { print "depth", "how", "thing", "frames", "mean", "most", "skin"; fflush()
+        for (k in n) { split(k, part, OFS); s = part[1] OFS part[2] OFS "forehead"; print k, n[k], sum[k] / n[k], most[k] + 0, sum[s] / n[s] | "sort" } }' \
+    singers.tsv weights >means
+holds "with readings the measured skin is whole" 'c["how"] != "-r" || c["thing"] != "forehead" || c["mean"] > 0.99999' means
+holds "and its lower side" 'c["how"] != "-r" || c["thing"] != "jaw" || c["mean"] >= 0.98' means
+holds "without, skin is nearly so" 'c["thing"] !~ /forehead|jaw/ || c["mean"] >= 0.85' means
+holds "shirt and drop are nothing" 'c["thing"] !~ /shirt|drop/ || c["most"] <= 0.002' means
+holds "lips, hair, scarf, wood and brick weigh less than skin" "c[\"thing\"] !~ /lips|hair|scarf|wood|brick/ || c[\"mean\"] <= $less * c[\"skin\"]" means
+sed 's/^/# /' means
+
+# ---- the stream ----
+scene -s jomo --camera north -n x.tif >x.pam
+carn-skin-weight -r jomo.north.before <x.pam >w.pam
+cat x.pam x.pam | carn-skin-weight -r jomo.north.before >two.pam
+cat w.pam w.pam | cmp -s - two.pam && pass "two frames are one and one" || fail "two frames are one and one"
+pamchannel -tupletype RGB 0 1 2 <w.pam >back.pam
+pamchannel -tupletype RGB 0 1 2 <x.pam | cmp -s - back.pam && pass "the colours pass unchanged" || fail "the colours pass unchanged"
+[ "$(head -c 300000 w.pam | grep -a -m 1 TUPLTYPE)" = "TUPLTYPE RGB_WEIGHT" ] && pass "the plane is called RGB_WEIGHT" || fail "the plane is called RGB_WEIGHT"
+carn-skin-weight -r jomo.north.before <w.pam | pamchannel -tupletype GRAYSCALE 3 | pamtopnm -plain >twice
+pamchannel -tupletype GRAYSCALE 3 <w.pam | pamtopnm -plain >once
+paste -d ' ' <(tail -n +4 once | tr -s ' ' '\n' | grep .) <(tail -n +4 twice | tr -s ' ' '\n' | grep .) |
+    awk '{ d = $2 - int($1 * $1 / 65535); if (d > 1 || d < -1) bad++ } END { exit !NR || bad > 0 }' &&
+    pass "a weight that is there already limits ours" || fail "a weight that is there already limits ours"
+printf 'P7\nWIDTH 2\nHEIGHT 1\nDEPTH 4\nMAXVAL 255\nTUPLTYPE RGB_ALPHA\nENDHDR\n\310\226\170\377\200\200\200\200' | carn-skin-weight 2>/dev/null >a.pam
+[ "$(grep -a -m 1 TUPLTYPE a.pam)" = "TUPLTYPE RGB_ALPHA_WEIGHT" ] && [ "$(tail -c 20 a.pam | od -An -v -w10 -tu2 --endian=big | awk '$4 == (NR == 1 ? 65535 : 32896) { n++ } NR == 2 && $5 == 0 { n++ } END { print n }')" = 3 ] &&
+    pass "alpha stays before the weight" || fail "alpha stays before the weight" "$(tail -c 20 a.pam | od -An -tu2 --endian=big)"
+printf 'P5\n2 2\n255\nabcd' >grey.pgm
+refused "a grey frame" carn-skin-weight <grey.pgm
+refused "readings from standard input" carn-skin-weight -r - <x.pam
+refused "readings without skin" carn-skin-weight -r <(grep -E $'^frame|\tcard\t' jomo.north.before) <x.pam
+check "readings of another frame" carn-skin-weight -r <(sed 's/^x.tif\tjomo/other.tif\tmari/' jomo.north.before) <x.pam
+says "are used with a note" "note: x.tif: no reading is of this frame or its subject, all 1 serve"
+same "and do the same" out w.pam
+check "a frame of one pixel" carn-skin-weight < <(printf 'P6\n1 1\n255\n\310\226\170')
+finish

@@ -1,0 +1,212 @@
+/* carn-skin-weight: adds to frames how far each pixel is skin. */
+#include "frame.h"
+#include "io.h"
+#include "likeness.h"
+#include "profile.h"
+#include "quick.h"
+#include "reading.h"
+#include "table.h"
+#include "tool.h"
+#include "weight.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+/* What the loop over frames needs. */
+struct job {
+    struct carn_tool *tool;
+    struct carn_readings readings; /* no rows: skin as such */
+    struct carn_reference *references;
+    struct carn_quick *quick; /* made for the profile in this icc key; NULL: not made yet */
+    char *icc;
+};
+
+/* Frames of one shoot share a profile: one table serves them. */
+static int take_profile(struct job *job, const struct carn_frame *frame)
+{
+    struct carn_error why = {{0}}, *err = &job->tool->err;
+    const char *icc = carn_frame_get(frame, "icc");
+    if (frame->colours != 3)
+        return carn_fail(err, "%s: a grey frame has no skin to find", carn_frame_name(frame));
+    if (icc == NULL)
+        carn_tool_note(job->tool, "untagged", "%s: no profile, taken as sRGB",
+                       carn_frame_name(frame));
+    const char *text = icc != NULL ? icc : "";
+    if (job->icc != NULL && strcmp(job->icc, text) == 0)
+        return 0;
+    free(job->icc);
+    carn_quick_close(job->quick);
+    job->icc = NULL;
+    job->quick = NULL;
+    size_t size = 0;
+    void *bytes = icc != NULL ? carn_frame_blob(frame, "icc", &size, &why) : NULL;
+    struct carn_profile *profile =
+        icc == NULL || bytes != NULL ? carn_profile_open(bytes, size, 3, &why) : NULL;
+    if (profile != NULL)
+        job->quick = carn_quick_open(profile, &why);
+    if (job->quick != NULL)
+        job->icc = carn_copy(text, &why);
+    carn_profile_close(profile);
+    free(bytes);
+    return why.text[0] != '\0' ? carn_fail(err, "%s: %s", carn_frame_name(frame), why.text) : 0;
+}
+
+/* How well a reading serves a frame: 1 at all, 2 the same subject, 3 and up the same frame; 0 is
+ * no skin. */
+static int rank(const struct carn_reading *reading, const char *frame, const char *subject)
+{
+    if (!carn_reading_is_skin(reading) || carn_chroma(reading->lab) < 1)
+        return 0;
+    int same = carn_table_serves(reading->frame, frame);
+    if (same > 0)
+        return 2 + same;
+    return strcmp(subject, "-") != 0 && strcmp(subject, reading->subject) == 0 ? 2 : 1;
+}
+
+/* The readings that serve this frame best; doubtful ones only when there are no others. */
+static size_t pick_readings(struct job *job, const struct carn_frame *frame, const char *subject)
+{
+    const struct carn_readings *readings = &job->readings;
+    const char *name = carn_frame_name(frame);
+    int best = 0;
+    for (size_t i = 0; i < readings->count; i++) {
+        int own = rank(&readings->rows[i], name, subject);
+        best = own > best ? own : best;
+    }
+    size_t count = 0, sound = 0;
+    for (size_t i = 0; i < readings->count; i++)
+        sound += rank(&readings->rows[i], name, subject) == best &&
+                 (readings->rows[i].flags & CARN_DOUBTS) == 0;
+    for (size_t i = 0; best > 0 && i < readings->count; i++) {
+        const struct carn_reading *r = &readings->rows[i];
+        if (rank(r, name, subject) == best && (sound == 0 || (r->flags & CARN_DOUBTS) == 0))
+            job->references[count++] = carn_reference_of_reading(r->lab, r->spread);
+    }
+    if (best == 1)
+        carn_tool_note(job->tool, "foreign",
+                       "%s: no reading is of this frame or its subject, all %zu serve", name,
+                       count);
+    return count;
+}
+
+static int take_references(struct job *job, const struct carn_frame *frame, size_t *count)
+{
+    struct carn_error *err = &job->tool->err;
+    *count = 1;
+    if (job->readings.count == 0) {
+        job->references[0] = carn_reference_of_skin();
+        return 0;
+    }
+    char *subject = carn_frame_text(frame, "subject", err);
+    if (subject == NULL && err->text[0] != '\0')
+        return -1;
+    *count = pick_readings(job, frame, subject != NULL ? subject : "-");
+    free(subject);
+    return *count > 0 ? 0
+                      : carn_fail(err, "%s: %s has no reading of skin", carn_frame_name(frame),
+                                  carn_table_label(job->readings.table));
+}
+
+static int write_rows(struct carn_weight *weight, struct carn_out *out,
+                      const struct carn_frame *written, struct carn_error *err)
+{
+    const uint16_t *row;
+    while ((row = carn_weight_pull(weight)) != NULL)
+        if (carn_frame_write(out, written, row, err) != 0)
+            return -1;
+    return 0;
+}
+
+static int weigh_rows(struct carn_in *in, struct carn_out *out, struct carn_frame *frame,
+                      const struct carn_frame *written, struct carn_weight *weight,
+                      struct carn_error *err)
+{
+    uint16_t *row = carn_alloc(frame->width * carn_frame_channels(frame), sizeof *row, err);
+    int rc = row != NULL ? 0 : -1;
+    for (size_t y = 0; rc == 0 && y < frame->height; y++) {
+        rc = carn_frame_read(in, frame, row, err);
+        if (rc != 0)
+            break;
+        carn_weight_push(weight, row);
+        rc = write_rows(weight, out, written, err);
+    }
+    free(row);
+    return rc;
+}
+
+static int weigh_frame(struct job *job, struct carn_in *in, struct carn_out *out,
+                       struct carn_frame *frame)
+{
+    struct carn_error *err = &job->tool->err;
+    struct carn_frame written = {0};
+    struct carn_weight *weight = NULL;
+    size_t count = 0;
+    if (take_profile(job, frame) == 0 && take_references(job, frame, &count) == 0 &&
+        carn_frame_copy(&written, frame, err) == 0) {
+        written.weight = true;
+        weight = carn_weight_open(frame, job->quick, job->references, count, err);
+    }
+    int rc = weight != NULL ? carn_frame_begin(out, &written, false, err) : -1;
+    if (rc == 0)
+        rc = weigh_rows(in, out, frame, &written, weight, err);
+    carn_weight_close(weight);
+    carn_frame_clear(&written);
+    return rc;
+}
+
+int main(int argc, char **argv)
+{
+    static const struct carn_option options[] = {
+        {'r', "readings", "READINGS", "readings of this very subject to be like"},
+        {0},
+    };
+    struct carn_tool tool = {.name = "carn-skin-weight",
+                             .operands = "<FRAMES >FRAMES",
+                             .purpose = "Adds to frames how far each pixel is skin.",
+                             .options = options};
+    struct job job = {.tool = &tool};
+    const char *readings = NULL;
+
+    /* arguments */
+    int key;
+    while ((key = carn_tool_option(&tool, argc, argv)) > 0)
+        readings = tool.value;
+    if (key == 0 && optind < argc)
+        carn_fail(&tool.err, "unexpected argument '%s'; frames come on standard input",
+                  argv[optind]);
+    else if (key == 0 && readings != NULL && strcmp(readings, "-") == 0)
+        carn_fail(&tool.err, "the readings need a file, standard input holds the frames");
+    bool go = key == 0 && tool.err.text[0] == '\0';
+
+    /* prepare */
+    struct carn_frame frame = {0};
+    struct carn_in *in = go ? carn_in_open(STDIN_FILENO, "<stdin>", &tool.err) : NULL;
+    struct carn_out *out = go ? carn_out_open(STDOUT_FILENO, "<stdout>", &tool.err) : NULL;
+    go = in != NULL && out != NULL &&
+         (readings == NULL ||
+          carn_readings_read(readings, CARN_NEED_LAB, &job.readings, &tool.err) == 0);
+    if (go)
+        job.references = carn_alloc(job.readings.count + 1, sizeof *job.references, &tool.err);
+
+    /* data */
+    int more = job.references != NULL ? 1 : -1;
+    while (more > 0) {
+        more = carn_frame_next(in, &frame, 0, &tool.err);
+        if (more > 0 && weigh_frame(&job, in, out, &frame) != 0)
+            more = -1;
+    }
+    if (more == 0)
+        carn_out_finish(out, &tool.err);
+
+    /* clean up */
+    carn_frame_clear(&frame);
+    carn_readings_clear(&job.readings);
+    free(job.references);
+    carn_quick_close(job.quick);
+    free(job.icc);
+    carn_in_close(in);
+    carn_out_close(out);
+    return carn_tool_end(&tool);
+}

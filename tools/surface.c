@@ -1,0 +1,240 @@
+/* carn-surface: what the camera did to the surface of skin, a row a patch a frame. */
+#include "surface.h"
+#include "frame.h"
+#include "io.h"
+#include "patch.h"
+#include "profile.h"
+#include "table.h"
+#include "tool.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+/* What the loop over frames needs. */
+struct job {
+    struct carn_tool *tool;
+    struct carn_patches *patches;
+    struct carn_profile *profile; /* of the frame before, and the icc key and colours it is for */
+    char *icc;
+    size_t colours;
+    bool printed; /* the header */
+};
+
+/* Frames of one shoot share a profile: opened once. */
+static int take_profile(struct job *job, const struct carn_frame *frame)
+{
+    struct carn_error why = {{0}};
+    const char *icc = carn_frame_get(frame, "icc");
+    if (icc == NULL)
+        carn_tool_note(job->tool, "untagged", "%s: no profile, taken as sRGB",
+                       carn_frame_name(frame));
+    const char *text = icc != NULL ? icc : "";
+    if (job->profile != NULL && job->colours == frame->colours && strcmp(job->icc, text) == 0)
+        return 0;
+    carn_profile_close(job->profile);
+    free(job->icc);
+    job->profile = NULL;
+    job->icc = carn_copy(text, &why);
+    job->colours = frame->colours;
+    size_t size = 0;
+    void *bytes = icc != NULL ? carn_frame_blob(frame, "icc", &size, &why) : NULL;
+    if (job->icc != NULL && (icc == NULL || bytes != NULL))
+        job->profile = carn_profile_open(bytes, size, frame->colours, &why);
+    free(bytes);
+    return job->profile != NULL
+               ? 0
+               : carn_fail(&job->tool->err, "%s: %s", carn_frame_name(frame), why.text);
+}
+
+/* ---- printing ---- */
+
+static void print_header(void)
+{
+    fputs("frame\tsubject\tcamera\tpatch\ttone\twidth\theight", stdout);
+    for (size_t c = 0; c < 3; c++)
+        for (int i = 0; i < CARN_BANDS; i++)
+            printf("\t%c%d", "Lab"[c], 2 << i);
+    fputs("\tgrain_L\tgrain_a\tgrain_b\tdetail\tmottle_a\tmottle_b\ttop\tbend\tfade\n", stdout);
+}
+
+static void print_number(double v)
+{
+    if (isfinite(v))
+        printf("\t%.4f", fabs(v) < 0.00005 ? 0.0 : v);
+    else
+        fputs("\t-", stdout);
+}
+
+static void print_row(const char *const texts[3], const struct carn_box *box,
+                      const struct carn_surface_row *row)
+{
+    for (size_t i = 0; i < 3; i++) {
+        carn_table_print(stdout, texts[i]);
+        putchar('\t');
+    }
+    carn_table_print(stdout, box->patch);
+    putchar('\t');
+    carn_table_print(stdout, box->tone);
+    printf("\t%zu\t%zu", box->x1 - box->x0, box->y1 - box->y0);
+    for (size_t c = 0; c < 3; c++)
+        for (size_t i = 0; i < CARN_BANDS; i++)
+            print_number(row->band[c][i]);
+    for (size_t c = 0; c < 3; c++)
+        print_number(row->grain[c]);
+    const double rest[] = {row->detail, row->mottle[0], row->mottle[1],
+                           row->top,    row->bend,      row->fade};
+    for (size_t i = 0; i < sizeof rest / sizeof *rest; i++)
+        print_number(rest[i]);
+    putchar('\n');
+}
+
+/* The rows of a frame whole or not at all. */
+static int print_rows(struct job *job, const struct carn_frame *frame, const struct carn_box *boxes,
+                      struct carn_surface **surfaces, size_t count)
+{
+    struct carn_error *err = &job->tool->err, why = {{0}};
+    char *subject = carn_frame_text(frame, "subject", err);
+    char *camera = carn_frame_text(frame, "camera", err);
+    struct carn_surface_row *rows = carn_alloc(count, sizeof *rows, err);
+    int rc = rows != NULL && err->text[0] == '\0' ? 0 : -1;
+    for (size_t i = 0; rc == 0 && i < count; i++)
+        rc = carn_surface_finish(surfaces[i], &rows[i], &why);
+    if (why.text[0] != '\0')
+        carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
+    if (rc == 0 && !job->printed)
+        print_header();
+    job->printed = job->printed || rc == 0;
+    const char *texts[3] = {carn_frame_name(frame), subject != NULL ? subject : "-",
+                            camera != NULL ? camera : "-"};
+    for (size_t i = 0; rc == 0 && i < count; i++)
+        print_row(texts, &boxes[i], &rows[i]);
+    free(rows);
+    free(subject);
+    free(camera);
+    return rc;
+}
+
+/* ---- frames ---- */
+
+/* Reads all rows of the frame into its surfaces; with none, only past them. */
+static int read_rows(struct carn_in *in, struct carn_frame *frame, struct carn_surface **surfaces,
+                     size_t count, struct carn_error *err)
+{
+    uint16_t *row = carn_alloc(frame->width * carn_frame_channels(frame), sizeof *row, err);
+    int rc = row != NULL ? 0 : -1;
+    for (size_t y = 0; rc == 0 && y < frame->height; y++) {
+        rc = carn_frame_read(in, frame, row, err);
+        for (size_t i = 0; rc == 0 && i < count; i++)
+            carn_surface_take(surfaces[i], y, row);
+    }
+    free(row);
+    return rc;
+}
+
+/* How many were opened; all count of them when all is well. */
+static size_t open_surfaces(struct job *job, const struct carn_frame *frame,
+                            const struct carn_box *boxes, struct carn_surface **surfaces,
+                            size_t count)
+{
+    struct carn_error *err = &job->tool->err, why = {{0}};
+    const char *smoothed = carn_frame_get(frame, "smoothed");
+    size_t opened = 0;
+    if (smoothed != NULL) {
+        carn_fail(err, "%s: smoothed (%s), its surface cannot be known any more",
+                  carn_frame_name(frame), smoothed);
+        return 0;
+    }
+    while (opened < count && (surfaces[opened] = carn_surface_open(&boxes[opened], frame,
+                                                                   job->profile, &why)) != NULL)
+        opened++;
+    if (why.text[0] != '\0')
+        carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
+    return opened;
+}
+
+/* One frame. What is wrong with it alone is told, and the next frame goes on; -1 ends the stream.
+ */
+static int measure_frame(struct job *job, struct carn_in *in, struct carn_frame *frame)
+{
+    struct carn_error *err = &job->tool->err;
+    size_t count = 0, opened = 0;
+    struct carn_box *boxes = carn_patches_boxes(job->patches, frame, &count, err);
+    struct carn_surface **surfaces = boxes != NULL && take_profile(job, frame) == 0
+                                         ? carn_alloc(count, sizeof *surfaces, err)
+                                         : NULL;
+    if (surfaces != NULL)
+        opened = open_surfaces(job, frame, boxes, surfaces, count);
+    bool good = surfaces != NULL && opened == count;
+    if (!good)
+        carn_tool_trouble(job->tool);
+    int rc = read_rows(in, frame, surfaces, good ? count : 0, err);
+    if (rc == 0 && good && print_rows(job, frame, boxes, surfaces, count) != 0)
+        carn_tool_trouble(job->tool);
+    for (size_t i = 0; i < opened; i++)
+        carn_surface_close(surfaces[i]);
+    free(surfaces);
+    free(boxes);
+    return rc;
+}
+
+int main(int argc, char **argv)
+{
+    static const struct carn_option options[] = {
+        {'p', "patches", "PATCHES", "table of where to measure"},
+        {'q', "quiet", NULL, "no note about rows that served no frame"},
+        {0},
+    };
+    struct carn_tool tool = {.name = "carn-surface",
+                             .operands = "<FRAMES >SURFACE",
+                             .purpose = "Measures the surface of skin by spatial band.",
+                             .options = options};
+    struct job job = {.tool = &tool};
+    const char *patches = NULL;
+    bool quiet = false;
+
+    /* arguments */
+    int key;
+    while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
+        if (key == 'q')
+            quiet = true;
+        else
+            patches = tool.value;
+    }
+    if (key == 0 && optind < argc)
+        carn_fail(&tool.err, "unexpected argument '%s'; frames come on standard input",
+                  argv[optind]);
+    else if (key == 0 && patches == NULL)
+        carn_fail(&tool.err, "no patches given; see %s --help", tool.name);
+    else if (key == 0 && strcmp(patches, "-") == 0)
+        carn_fail(&tool.err, "the patches need a file, standard input holds the frames");
+    if (key < 0 || tool.err.text[0] != '\0')
+        return carn_tool_end(&tool);
+
+    /* prepare */
+    struct carn_frame frame = {0};
+    struct carn_in *in = carn_in_open(STDIN_FILENO, "<stdin>", &tool.err);
+    if (in != NULL)
+        job.patches = carn_patches_read(patches, &tool.err);
+
+    /* data */
+    while (job.patches != NULL && carn_frame_next(in, &frame, 0, &tool.err) > 0 &&
+           measure_frame(&job, in, &frame) == 0)
+        ;
+    if (job.patches != NULL && !quiet && tool.err.text[0] == '\0' && tool.status == 0) {
+        size_t row = 0, line = 0;
+        const char *unused = carn_patches_unused(job.patches, &row, &line);
+        if (unused != NULL)
+            carn_tool_note(&tool, "unused", "patch '%s' of line %zu served no frame", unused, line);
+    }
+
+    /* clean up */
+    carn_frame_clear(&frame);
+    carn_profile_close(job.profile);
+    free(job.icc);
+    carn_patches_close(job.patches);
+    carn_in_close(in);
+    return carn_tool_end(&tool);
+}

@@ -1,0 +1,220 @@
+/* carn-to-profile: whole frames into another RGB profile, for delivery. */
+#include "convert.h"
+#include "frame.h"
+#include "io.h"
+#include "profile.h"
+#include "space.h"
+#include "tool.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+/* What the loop over frames needs. */
+struct job {
+    struct carn_tool *tool;
+    const char *target; /* as given */
+    void *bytes;        /* of the target profile */
+    size_t size;
+    struct carn_profile *profile; /* the same */
+    enum carn_intent intent;
+    bool bpc;
+    struct carn_convert *convert; /* for frames with this icc key and colours; NULL: none yet */
+    bool same;                    /* they are in the target profile already */
+    char *icc;
+    size_t colours;
+    size_t frames, clipped_frames; /* converted, and with pixels that were clipped */
+    double pixels, clipped;
+    char *worst; /* the frame with the largest share of clipped pixels */
+    double worst_share;
+};
+
+/* ---- the target ---- */
+
+static int take_intent(const char *text, enum carn_intent *intent, struct carn_error *err)
+{
+    static const char *const names[] = {"perceptual", "relative", "saturation", "absolute"};
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        if (strcmp(names[i], text) == 0) {
+            *intent = (enum carn_intent)i;
+            return 0;
+        }
+    }
+    return carn_fail(err, "--intent: '%s' is not one of perceptual, relative, saturation, absolute",
+                     text);
+}
+
+static int open_target(struct job *job)
+{
+    struct carn_error *err = &job->tool->err, why = {{0}};
+    job->bytes = carn_space_profile(job->target, &job->size, err);
+    if (job->bytes == NULL && err->text[0] == '\0') {
+        if (access(job->target, F_OK) != 0)
+            return carn_fail(err, "%s: no such file, and not one of %s", job->target,
+                             carn_space_names());
+        job->bytes = carn_profile_read(job->target, &job->size, err);
+    }
+    if (job->bytes == NULL)
+        return -1;
+    job->profile = carn_profile_open(job->bytes, job->size, 3, &why);
+    return job->profile != NULL ? 0 : carn_fail(err, "%s: %s", job->target, why.text);
+}
+
+/* ---- frames ---- */
+
+/* Frames of one shoot share a profile: one set of tables serves them. */
+static int take_source(struct job *job, const struct carn_frame *frame)
+{
+    struct carn_error why = {{0}}, *err = &job->tool->err;
+    const char *icc = carn_frame_get(frame, "icc");
+    if (icc == NULL)
+        carn_tool_note(job->tool, "untagged", "%s: no profile, taken as sRGB",
+                       carn_frame_name(frame));
+    const char *text = icc != NULL ? icc : "";
+    if (job->icc != NULL && job->colours == frame->colours && strcmp(job->icc, text) == 0)
+        return 0;
+    free(job->icc);
+    job->icc = NULL;
+    carn_convert_close(job->convert);
+    job->convert = NULL;
+    job->colours = frame->colours;
+    size_t size = 0;
+    void *bytes = icc != NULL ? carn_frame_blob(frame, "icc", &size, &why) : NULL;
+    struct carn_profile *source =
+        icc == NULL || bytes != NULL ? carn_profile_open(bytes, size, frame->colours, &why) : NULL;
+    job->same = bytes != NULL && size == job->size && memcmp(bytes, job->bytes, size) == 0;
+    if (source != NULL)
+        job->convert = carn_convert_open(source, job->profile, job->intent, job->bpc, &why);
+    carn_profile_close(source);
+    free(bytes);
+    if (job->convert != NULL)
+        job->icc = carn_copy(text, &why);
+    return job->icc != NULL ? 0 : carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
+}
+
+static int count_clipped(struct job *job, const struct carn_frame *frame, size_t clipped)
+{
+    double pixels = (double)frame->width * (double)frame->height;
+    double share = (double)clipped / pixels;
+    job->frames++;
+    job->pixels += pixels;
+    job->clipped += (double)clipped;
+    job->clipped_frames += clipped > 0;
+    if (share > job->worst_share) {
+        free(job->worst);
+        job->worst = carn_copy(carn_frame_name(frame), &job->tool->err);
+        job->worst_share = share;
+        return job->worst != NULL ? 0 : -1;
+    }
+    return 0;
+}
+
+static int convert_rows(struct job *job, struct carn_in *in, struct carn_out *out,
+                        struct carn_frame *frame, struct carn_frame *written)
+{
+    struct carn_error *err = &job->tool->err;
+    uint16_t *row = carn_alloc(frame->width * carn_frame_channels(frame), sizeof *row, err);
+    uint16_t *to = carn_alloc(frame->width * carn_frame_channels(written), sizeof *to, err);
+    size_t clipped = 0;
+    int rc = row != NULL && to != NULL ? carn_frame_begin(out, written, false, err) : -1;
+    for (size_t y = 0; rc == 0 && y < frame->height; y++) {
+        rc = carn_frame_read(in, frame, row, err);
+        if (rc == 0 && !job->same)
+            clipped += carn_convert_row(job->convert, frame, row, to);
+        if (rc == 0)
+            rc = carn_frame_write(out, written, job->same ? row : to, err);
+    }
+    free(row);
+    free(to);
+    return rc == 0 ? count_clipped(job, frame, clipped) : -1;
+}
+
+static int convert_frame(struct job *job, struct carn_in *in, struct carn_out *out,
+                         struct carn_frame *frame)
+{
+    struct carn_error *err = &job->tool->err;
+    struct carn_frame written = {0};
+    int rc = take_source(job, frame);
+    if (rc == 0)
+        rc = carn_frame_copy(&written, frame, err);
+    if (rc == 0)
+        rc = carn_frame_set_blob(&written, "icc", job->bytes, job->size, err);
+    written.colours = 3;
+    if (rc == 0)
+        rc = convert_rows(job, in, out, frame, &written);
+    carn_frame_clear(&written);
+    return rc;
+}
+
+static void tell_clipped(struct job *job)
+{
+    if (job->clipped > 0)
+        carn_tool_note(job->tool, "clipped",
+                       "clipped %.0f of %.0f pixels (%.2f %%) that %s does not hold, in %zu of %zu "
+                       "frame%s, most in %s (%.2f %%)",
+                       job->clipped, job->pixels, 100 * job->clipped / job->pixels, job->target,
+                       job->clipped_frames, job->frames, job->frames == 1 ? "" : "s", job->worst,
+                       100 * job->worst_share);
+}
+
+int main(int argc, char **argv)
+{
+    static const struct carn_option options[] = {
+        {'o', "profile", "PROFILE",
+         "into this: srgb, oprgb, p3-d65, bt709, bt2020, romm or a file"},
+        {'i', "intent", "INTENT", "relative (default), perceptual, saturation, absolute"},
+        {'B', "no-black-point", NULL, "no black-point compensation"},
+        {0},
+    };
+    struct carn_tool tool = {.name = "carn-to-profile",
+                             .operands = "<FRAMES >FRAMES",
+                             .purpose = "Converts whole frames into another RGB profile.",
+                             .options = options};
+    struct job job = {.tool = &tool, .intent = CARN_RELATIVE, .bpc = true};
+
+    /* arguments */
+    int key;
+    while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
+        if (key == 'o')
+            job.target = tool.value;
+        else if (key == 'B')
+            job.bpc = false;
+        else if (take_intent(tool.value, &job.intent, &tool.err) != 0)
+            return carn_tool_end(&tool);
+    }
+    if (key == 0 && optind < argc)
+        carn_fail(&tool.err, "unexpected argument '%s'; frames come on standard input",
+                  argv[optind]);
+    else if (key == 0 && job.target == NULL)
+        carn_fail(&tool.err, "no profile given; see %s --help", tool.name);
+    bool go = key == 0 && tool.err.text[0] == '\0';
+
+    /* prepare */
+    struct carn_frame frame = {0};
+    go = go && open_target(&job) == 0;
+    struct carn_in *in = go ? carn_in_open(STDIN_FILENO, "<stdin>", &tool.err) : NULL;
+    struct carn_out *out = go ? carn_out_open(STDOUT_FILENO, "<stdout>", &tool.err) : NULL;
+    go = in != NULL && out != NULL;
+
+    /* data */
+    int more = go ? 1 : -1;
+    while (more > 0) {
+        more = carn_frame_next(in, &frame, 0, &tool.err);
+        if (more > 0 && convert_frame(&job, in, out, &frame) != 0)
+            more = -1;
+    }
+    if (more == 0 && carn_out_finish(out, &tool.err) == 0)
+        tell_clipped(&job);
+
+    /* clean up */
+    carn_frame_clear(&frame);
+    carn_convert_close(job.convert);
+    carn_profile_close(job.profile);
+    free(job.bytes);
+    free(job.icc);
+    free(job.worst);
+    carn_in_close(in);
+    carn_out_close(out);
+    return carn_tool_end(&tool);
+}
