@@ -21,6 +21,7 @@ programs=(
     "frames|carn-blur-average -w 40"
     "frames|carn-curve-apply -c neutral.curve -c skin.curve"
     "frames|carn-sample -q -p any.tsv"
+    "frames|carn-patch-find"
     "frames|carn-skin-weight"
     "frames|carn-skin-weight -r readings"
     "frames|carn-encode -t png -"

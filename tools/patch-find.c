@@ -1,0 +1,175 @@
+/* carn-patch-find: proposes evenly lit patches of skin on the faces of frames. */
+#include "face.h"
+#include "find.h"
+#include "frame.h"
+#include "io.h"
+#include "planes.h"
+#include "profile.h"
+#include "quick.h"
+#include "table.h"
+#include "tool.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+/* Log-odds from which a square is taken for a face. Chosen with all photographs in view, so that
+ * pictures without people give none in over 90 of 100 and few frames with people go without. */
+static const double FACE = 0.5;
+
+/* What the loop over frames needs. */
+struct job {
+    struct carn_tool *tool;
+    struct carn_quick *quick; /* made for the profile in this icc key; NULL: not made yet */
+    char *icc;
+    int count;    /* patches a face */
+    bool printed; /* the header */
+};
+
+/* Frames of one shoot share a profile: one table serves them. */
+static int take_profile(struct job *job, const struct carn_frame *frame)
+{
+    struct carn_error why = {{0}}, *err = &job->tool->err;
+    const char *icc = carn_frame_get(frame, "icc");
+    if (icc == NULL)
+        carn_tool_note(job->tool, "untagged", "%s: no profile, taken as sRGB",
+                       carn_frame_name(frame));
+    const char *text = icc != NULL ? icc : "";
+    if (job->icc != NULL && strcmp(job->icc, text) == 0)
+        return 0;
+    free(job->icc);
+    carn_quick_close(job->quick);
+    job->icc = NULL;
+    job->quick = NULL;
+    size_t size = 0;
+    void *bytes = icc != NULL ? carn_frame_blob(frame, "icc", &size, &why) : NULL;
+    struct carn_profile *profile =
+        icc == NULL || bytes != NULL ? carn_profile_open(bytes, size, 3, &why) : NULL;
+    if (profile != NULL)
+        job->quick = carn_quick_open(profile, &why);
+    if (job->quick != NULL)
+        job->icc = carn_copy(text, &why);
+    carn_profile_close(profile);
+    free(bytes);
+    return why.text[0] != '\0' ? carn_fail(err, "%s: %s", carn_frame_name(frame), why.text) : 0;
+}
+
+/* Reads all rows, into maker unless it is NULL. */
+static int read_rows(struct carn_in *in, struct carn_frame *frame, struct carn_planes_maker *maker,
+                     struct carn_error *err)
+{
+    uint16_t *row = carn_alloc(frame->width * carn_frame_channels(frame), sizeof *row, err);
+    int rc = row != NULL ? 0 : -1;
+    for (size_t y = 0; rc == 0 && y < frame->height; y++) {
+        rc = carn_frame_read(in, frame, row, err);
+        if (rc == 0 && maker != NULL)
+            carn_planes_push(maker, row);
+    }
+    free(row);
+    return rc;
+}
+
+static void print_header(struct job *job)
+{
+    if (!job->printed)
+        puts("frame\tpatch\ttone\tx\ty\tw\th\tconfidence");
+    job->printed = true;
+}
+
+static void print_patch(const char *name, int face, const struct carn_found *found,
+                        const struct carn_planes *planes)
+{
+    double w = (double)planes->width / 100, h = (double)planes->height / 100;
+    carn_table_print(stdout, name);
+    printf("\tface%d-%s\t%s\t%.3f%%\t%.3f%%\t%.3f%%\t%.3f%%\t%.3f\n", face, found->tone,
+           found->tone, found->x / w, found->y / h, found->side / w, found->side / h,
+           found->confidence);
+}
+
+/* Prints what is found; how many rows, or -1. */
+static int find_patches(struct job *job, const char *name, const struct carn_planes *planes)
+{
+    struct carn_error *err = &job->tool->err;
+    struct carn_face faces[CARN_FACES];
+    int rows = 0, named = 0, count = carn_faces(planes, FACE, faces, err);
+    for (int i = 0; i < count; i++) {
+        struct carn_found found[CARN_FOUND];
+        int made = carn_find(planes, &faces[i], job->count, found, err);
+        if (made < 0)
+            return -1;
+        named += made > 0;
+        for (int k = 0; k < made; k++, rows++)
+            print_patch(name, named, &found[k], planes);
+    }
+    return count < 0 ? -1 : rows;
+}
+
+static int find_in_frame(struct job *job, struct carn_in *in, struct carn_frame *frame)
+{
+    struct carn_error why = {{0}}, *err = &job->tool->err;
+    struct carn_planes_maker *maker = NULL;
+    int rows = 0;
+    if (frame->colours == 3) {
+        if (take_profile(job, frame) == 0)
+            maker = carn_planes_open(frame, job->quick, &why);
+        if (maker == NULL)
+            return carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
+    } else {
+        carn_tool_note(job->tool, "grey", "%s: a grey frame has no skin to find",
+                       carn_frame_name(frame));
+    }
+    int rc = read_rows(in, frame, maker, err);
+    if (rc == 0)
+        print_header(job);
+    if (rc == 0 && maker != NULL)
+        rows = find_patches(job, carn_frame_name(frame), carn_planes_done(maker));
+    carn_planes_close(maker);
+    if (rc == 0 && rows == 0 && job->tool->status == 0)
+        job->tool->status = 1;
+    return rc != 0 || rows < 0 ? -1 : 0;
+}
+
+int main(int argc, char **argv)
+{
+    static const struct carn_option options[] = {
+        {'n', "number", "N", "patches a face, 1 to 3 (3)"},
+        {0},
+    };
+    struct carn_tool tool = {.name = "carn-patch-find",
+                             .operands = "<FRAMES >PATCHES",
+                             .purpose = "Proposes evenly lit patches of skin on faces.",
+                             .options = options};
+    struct job job = {.tool = &tool, .count = CARN_FOUND};
+
+    /* arguments */
+    int key;
+    while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
+        double number = 0;
+        if (carn_number(tool.value, "--number", &number, &tool.err) != 0)
+            break;
+        if (number != 1 && number != 2 && number != 3)
+            carn_fail(&tool.err, "--number: %s is not 1, 2 or 3", tool.value);
+        job.count = (int)number;
+    }
+    if (key == 0 && optind < argc)
+        carn_fail(&tool.err, "unexpected argument '%s'; frames come on standard input",
+                  argv[optind]);
+    bool go = key == 0 && tool.err.text[0] == '\0';
+
+    /* prepare */
+    struct carn_frame frame = {0};
+    struct carn_in *in = go ? carn_in_open(STDIN_FILENO, "<stdin>", &tool.err) : NULL;
+
+    /* data */
+    while (in != NULL && carn_frame_next(in, &frame, 0, &tool.err) > 0 &&
+           find_in_frame(&job, in, &frame) == 0)
+        ;
+
+    /* clean up */
+    carn_frame_clear(&frame);
+    carn_quick_close(job.quick);
+    free(job.icc);
+    carn_in_close(in);
+    return carn_tool_end(&tool);
+}
