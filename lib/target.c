@@ -177,8 +177,6 @@ int carn_target_finish(struct carn_target *target, struct carn_error *err)
 {
     if (target->work == NULL)
         return copy_out(target->fd, err);
-    if (fsync(target->fd) != 0)
-        return carn_fail(err, "%s: cannot write: %s", target->path, strerror(errno));
     int closed = close(target->fd);
     target->fd = -1;
     if (closed != 0)
