@@ -381,6 +381,15 @@ void *carn_profile_make(const double xy[8], double gamma, size_t *size, struct c
     return profile_bytes(handle, size, err);
 }
 
+void *carn_profile_make_grey(double gamma, size_t *size, struct carn_error *err)
+{
+    cmsToneCurve *curve = cmsBuildGamma(NULL, gamma);
+    cmsHPROFILE handle = curve != NULL ? cmsCreateGrayProfile(cmsD50_xyY(), curve) : NULL;
+    if (curve != NULL)
+        cmsFreeToneCurve(curve);
+    return profile_bytes(handle, size, err);
+}
+
 void *carn_profile_make_curved(const char *name, const double xy[8], const double curve[5],
                                size_t *size, struct carn_error *err)
 {

@@ -65,9 +65,11 @@ void carn_link_apply(const struct carn_link *link, const float *from, float *to,
 void carn_link_close(struct carn_link *link);
 
 /* Bytes of a profile that says: sRGB; or these chromaticities and this gamma (PNG cHRM and gAMA;
- * x y of white, red, green, blue). Same arguments, same bytes. The caller frees. */
+ * x y of white, red, green, blue); or grey of this gamma. Same arguments, same bytes. The caller
+ * frees. */
 void *carn_profile_make_srgb(size_t *size, struct carn_error *err);
 void *carn_profile_make(const double xy[8], double gamma, size_t *size, struct carn_error *err);
+void *carn_profile_make_grey(double gamma, size_t *size, struct carn_error *err);
 
 /* The same with a name and a curve to linear light: (a v + b)^g from d on, c v below; curve is g a
  * b c d. */

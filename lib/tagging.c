@@ -6,13 +6,16 @@
 
 int carn_tagging(struct carn_frame *frame, const struct carn_colour *colour, struct carn_error *err)
 {
-    if (colour->kind == CARN_COLOUR_UNSAID || frame->colours == 1 ||
-        carn_frame_get(frame, "icc") != NULL)
+    bool srgb = colour->kind == CARN_COLOUR_SRGB;
+    bool grey = frame->colours == 1;
+    if (colour->kind == CARN_COLOUR_UNSAID || carn_frame_get(frame, "icc") != NULL)
+        return 0;
+    if (srgb && grey) /* what a grey frame without a profile is taken as */
         return 0;
     size_t size = 0;
-    void *icc = colour->kind == CARN_COLOUR_SRGB
-                    ? carn_profile_make_srgb(&size, err)
-                    : carn_profile_make(colour->xy, colour->gamma, &size, err);
+    void *icc = srgb   ? carn_profile_make_srgb(&size, err)
+                : grey ? carn_profile_make_grey(colour->gamma, &size, err)
+                       : carn_profile_make(colour->xy, colour->gamma, &size, err);
     int result = icc == NULL ? -1 : carn_frame_set_blob(frame, "icc", icc, size, err);
     free(icc);
     return result;

@@ -208,14 +208,39 @@ refused "carn-decode --bare --as" carn-decode --bare --as a.tif a.tif
 refused "more pixels than allowed" carn-decode --max-pixels 100 a.tif
 says "names the option" 'max-pixels'
 
+# Colours that a PNG says by gamma and primaries (PNG 1.2, 11.3.3.1 and 11.3.3.2; 1/100000) become a profile.
+# CIE L* of a linear half: 116 0.5^(1/3) - 16 = 76.07. The wide green's Y, adapted to D50, is 0.6257: L* 83.21
+# (from memory, the published matrix of a common photographic space).
+number() { printf '\\%03o' $(($1 >> 24 & 255)) $(($1 >> 16 & 255)) $(($1 >> 8 & 255)) $(($1 & 255)); }
+# The check sum of a chunk is the one near the end of a gzip file, turned round.
+# shellcheck disable=SC2059 # the data is a format on purpose
+chunk() { # TYPE DATA, as printf has it: one chunk
+    local sum size
+    size=$(printf "$2" | wc -c)
+    sum=$(printf "$1$2" | gzip -c | tail -c 8 | head -c 4 | od -An -to1 | awk '{ printf "\\%s\\%s\\%s\\%s", $4, $3, $2, $1 }')
+    printf "$(number "$size")$1$2$sum"
+}
+# shellcheck disable=SC2059
+said() { # PNM CHUNK...: said.png, which says this and nothing else of its colours
+    printf "$1" | carn-decode - 2>/dev/null | carn-encode -t png - 2>/dev/null >plain.png
+    { head -c 33 plain.png && shift && while [ $# -gt 0 ]; do chunk "$1" "$2" && shift 2; done && tail -c +34 plain.png; } >said.png
+}
+lightness() { # FILE: of its one pixel
+    carn-decode "$1" | carn-sample -p <(printf 'frame\tpatch\ttone\tx\ty\tw\th\n*\tall\tmiddle\t0\t0\t1\t1\n') 2>/dev/null >read.tsv && cell read.tsv L
+}
+near() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a - b < 0.03 && b - a < 0.03) }' && pass "$3" || fail "$3" "$1 for $2"; }
+gamma=$(number 100000) primaries=
+for value in 31270 32900 64000 33000 21000 71000 15000 6000; do primaries+=$(number "$value"); done
+said 'P6 1 1 255\n\200\200\200' gAMA "$gamma"
+near "$(lightness said.png)" 76.19 "a gamma is a profile, colour" # 128 / 255
+said 'P5 1 1 255\n\200' gAMA "$gamma"
+near "$(lightness said.png)" 76.19 "a gamma is a profile, grey"
+said 'P6 1 1 255\n\000\377\000' gAMA "$gamma" cHRM "$primaries"
+near "$(lightness said.png)" 83.21 "primaries are a profile"
+
 # Colours that a PNG says by code (cICP, ITU-T H.273): known ones are a profile, others are refused.
 coded() { # CODE, as printf has it: coded.png with a cICP chunk behind its header
-    local sum
-    # The check sum is the one near the end of a gzip file, turned round.
-    # shellcheck disable=SC2059 # the code is a format on purpose
-    sum=$(printf "cICP$1" | gzip -c | tail -c 8 | head -c 4 | od -An -to1 | awk '{ printf "\\%s\\%s\\%s\\%s", $4, $3, $2, $1 }')
-    # shellcheck disable=SC2059
-    { head -c 33 plain.png && printf "\\000\\000\\000\\004cICP$1$sum" && tail -c +34 plain.png; } >coded.png
+    { head -c 33 plain.png && chunk cICP "$1" && tail -c +34 plain.png; } >coded.png
 }
 printf 'P6\n1 1\n255\nabc' | carn-encode -b 8 plain.png
 for code in '\001\015\000\001' '\014\004\000\001' '\011\010\000\001'; do

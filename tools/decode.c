@@ -105,9 +105,7 @@ static int complete(struct job *job, const char *path, const struct carn_decoder
         return -1;
     if (carn_tagging(frame, colour, &job->tool->err) != 0)
         return -1;
-    if (carn_frame_get(frame, "icc") == NULL && colour->kind == CARN_COLOUR_PRIMARIES)
-        carn_tool_note(job->tool, "gamma", "%s: the gamma of a grey PNG is taken as sRGB's", path);
-    else if (carn_frame_get(frame, "icc") == NULL && colour->kind == CARN_COLOUR_UNSAID)
+    if (carn_frame_get(frame, "icc") == NULL && colour->kind == CARN_COLOUR_UNSAID)
         carn_tool_note(job->tool, "untagged", "%s: has no profile, taken as sRGB", path);
     return job->table == NULL ? 0 : label(job, frame);
 }
