@@ -1,10 +1,10 @@
 /*
  * target: a file that appears under its name only when it is whole.
  *
- * It is written under another name beside the target and renamed; when that fails, or the process is
- * ended by SIGINT, SIGTERM, SIGHUP or SIGQUIT, nothing is left and an older file under the name is as
- * it was. It is not synced: waiting for the disk is a fifth of the time of a whole pipeline, and jobs
- * do it themselves. One target at a time in a process.
+ * It is written under another name beside the target and renamed; when that fails, or the process
+ * is ended by SIGINT, SIGTERM, SIGHUP or SIGQUIT, nothing is left and an older file under the name
+ * is as it was. It is not synced: waiting for the disk is a fifth of the time of a whole pipeline,
+ * and jobs do it themselves. One target at a time in a process.
  */
 #ifndef CARN_TARGET_H
 #define CARN_TARGET_H
