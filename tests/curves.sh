@@ -51,8 +51,10 @@ if moved | awk '{ exit !($4 == 0 && $1 > 12) }'; then pass "--bound none lifts i
 # Pooling: the median of rows without tone; tones apart and tones close.
 printf 'patch\ttone\tL\ta\tb\nx\t-\t60\t18\t20\ny\t-\t62\t19\t21\nz\t-\t61\t30\t40\n' | carn-curve-solve >c1
 check "rows without a tone become one move at their median" grep -qF "61.0000 19.0000 21.0000" c1
-printf 'patch\ttone\tL\ta\tb\nx\tlight\t75\t14\t18\ny\tmiddle\t60\t18\t22\nz\tshade\t55\t19\t23\nc\tcard\t60\t1\t1\n' | carn-curve-solve >c2
+printf 'patch\ttone\tL\ta\tb\nx\tlight\t75\t14\t18\ny\tmiddle\t60\t18\t22\nz\tshade\t56\t19\t23\nc\tcard\t60\t1\t1\n' | carn-curve-solve >c2
 if [ "$(grep -c '^move' c2)" -eq 2 ]; then pass "light apart, middle and shade pooled, the card left out"; else fail "tones" "$(cat c2)"; fi
+printf 'patch\ttone\tL\ta\tb\nx\tlight\t60\t18\t22\ny\tmiddle\t56\t18\t23\nz\tshade\t52\t18\t24\n' | carn-curve-solve >c2
+if [ "$(grep -c '^move' c2)" -eq 2 ]; then pass "no chain: a tone is pooled by its distance to the lightest"; else fail "a chain of tones" "$(cat c2)"; fi
 printf 'patch\tL\ta\tb\tflags\nx\t60\t18\t20\t-\ny\t20\t1\t1\tmixed\n' | carn-curve-solve >c3 2>err
 check "a doubtful reading is left out" grep -qF "60.0000 18.0000 20.0000" c3
 
