@@ -9,7 +9,7 @@
 static const double PI = 3.14159265358979323846;
 
 /* Bounds of one correction; over-coloured skin is the worse fault, so only a rise is bounded by a
- * share. Chosen by weighing measured forearms (NIST) at photographic chroma: 7 of 100 are held. */
+ * share. Weighed on measured skin of every depth at photographic chroma (docs/colour.md 7). */
 static const double MOVE_LIMIT = 12.0, CHROMA_RISE = 1.25;
 
 /* Under this much cyan, per cent, a ratio says nothing; nor where black does ten times its work, as
