@@ -386,8 +386,8 @@ int carn_aim_colour(const struct carn_aim *aim, const struct carn_separation *se
 
 /* ---- the bound ---- */
 
-/* The farthest chroma from near toward far on a hue line whose point stays within MOVE_LIMIT of the
- * reading; near does. */
+/* The farthest chroma from near up toward far on a hue line whose point stays within MOVE_LIMIT of
+ * the reading; near does. */
 static double reach(struct carn_lab reading, double hue, double near, double far)
 {
     if (carn_cie76(reading, polar(reading.L, far, hue)) <= MOVE_LIMIT)
@@ -413,5 +413,5 @@ struct carn_lab carn_aim_bound(struct carn_lab reading, struct carn_lab colour)
     if (2 * from * sin(fabs(turn) / 2 * PI / 180) > MOVE_LIMIT)
         turn = copysign(2 * asin(MOVE_LIMIT / (2 * from)) * 180 / PI, turn);
     double hue = carn_hue(reading) + turn;
-    return polar(reading.L, reach(reading, hue, from, fmin(to, most)), hue);
+    return polar(reading.L, to <= from ? to : reach(reading, hue, from, fmin(to, most)), hue);
 }
