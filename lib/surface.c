@@ -14,42 +14,7 @@ enum { LEAST_SIDE = 16, SQUARES = 64, DETAIL = 2 /* the band from 8 periods */ }
 /* Half periods over the width up to the end of the last band; no coefficient beyond is needed. */
 enum { REACH = 4 << CARN_BANDS, TILE = 64 };
 
-struct carn_surface {
-    struct carn_box box;
-    const struct carn_profile *profile;
-    size_t colours, channels, width, height;
-    bool alpha, transparent;
-    float *planes[3]; /* L*, a*, b* */
-    double *encoded;  /* of a row */
-    struct carn_lab *lab;
-};
-
 /* ---- the filter bank ---- */
-
-/* The plane through v, by least squares, taken off. */
-static void level(const float *v, size_t w, size_t h, float *to)
-{
-    double sum = 0, along = 0, down = 0, ww = 0, hh = 0;
-    for (size_t y = 0; y < h; y++)
-        for (size_t x = 0; x < w; x++) {
-            double value = (double)v[y * w + x];
-            sum += value;
-            along += value * ((double)x - (double)(w - 1) / 2);
-            down += value * ((double)y - (double)(h - 1) / 2);
-        }
-    for (size_t x = 0; x < w; x++)
-        ww += pow((double)x - (double)(w - 1) / 2, 2) * (double)h;
-    for (size_t y = 0; y < h; y++)
-        hh += pow((double)y - (double)(h - 1) / 2, 2) * (double)w;
-    double mean = sum / (double)(w * h);
-    along = ww > 0 ? along / ww : 0;
-    down = hh > 0 ? down / hh : 0;
-    for (size_t y = 0; y < h; y++)
-        for (size_t x = 0; x < w; x++)
-            to[y * w + x] =
-                (float)((double)v[y * w + x] - mean - along * ((double)x - (double)(w - 1) / 2) -
-                        down * ((double)y - (double)(h - 1) / 2));
-}
 
 /* The first count coefficients of the orthonormal DCT-II of n points, as n rows of count: row x has
  * what point x gives to each. */
@@ -100,17 +65,14 @@ static void close_transform(struct transform *t)
     free(t->to);
 }
 
-/* Rows of the plane begin stride apart. */
-static void run_transform(struct transform *t, const float *plane, size_t stride)
+/* Adds what row y of the plane gives to each coefficient. */
+static void add_row(struct transform *t, size_t y, const float *values)
 {
-    memset(t->to, 0, t->u * t->v * sizeof *t->to);
-    for (size_t y = 0; y < t->h; y++) {
-        memset(t->row, 0, t->u * sizeof *t->row);
-        for (size_t x = 0; x < t->w; x++)
-            add(t->row, plane[y * stride + x], t->along + x * t->u, t->u);
-        for (size_t v = 0; v < t->v; v++)
-            add(t->to + v * t->u, t->down[y * t->v + v], t->row, t->u);
-    }
+    memset(t->row, 0, t->u * sizeof *t->row);
+    for (size_t x = 0; x < t->w; x++)
+        add(t->row, values[x], t->along + x * t->u, t->u);
+    for (size_t v = 0; v < t->v; v++)
+        add(t->to + v * t->u, t->down[y * t->v + v], t->row, t->u);
 }
 
 /* Adds the powers beyond half a period a pixel. */
@@ -143,44 +105,135 @@ static void sort_bands(const struct transform *t, struct carn_bands *b)
         }
 }
 
-/* Grain is white, so that any part of the patch tells of it: in place of a corner that the whole
- * leaves out, those of squares. */
-static void measure_grain(const struct transform *whole, const float *flat, struct carn_bands *b,
-                          struct carn_error *err)
+/* The bands of one plane, row by row. */
+struct bank {
+    struct transform whole, tile;
+    float *strip; /* of squares whose corners tell of grain where the whole leaves its own out */
+    float *row, offset;
+    size_t rows, strip_rows;
+    double along, down; /* the plane's slopes, not yet by their norm */
+    struct carn_bands bands;
+};
+
+static bool has_corner(const struct bank *b)
 {
-    struct transform tile = {0};
-    size_t w = whole->w, h = whole->h;
-    if (whole->u == w && whole->v == h) {
-        add_corner(whole, b);
-    } else if (open_transform(&tile, least(w, TILE), least(h, TILE), least(w, TILE), least(h, TILE),
-                              err) == 0) {
-        for (size_t y = 0; y + tile.h <= h; y += tile.h)
-            for (size_t x = 0; x + tile.w <= w; x += tile.w) {
-                run_transform(&tile, flat + y * w + x, w);
-                add_corner(&tile, b);
-            }
+    return b->whole.u == b->whole.w && b->whole.v == b->whole.h;
+}
+
+static int open_bank(struct bank *b, size_t w, size_t h, struct carn_error *err)
+{
+    *b = (struct bank){0};
+    b->row = carn_alloc(w, sizeof *b->row, err);
+    if (b->row == NULL ||
+        open_transform(&b->whole, w, h, least(w, REACH), least(h, REACH * h / w + 1), err) != 0)
+        return -1;
+    size_t tw = least(w, TILE), th = least(h, TILE);
+    if (has_corner(b))
+        return 0;
+    b->strip = carn_alloc(w * th, sizeof *b->strip, err);
+    return b->strip != NULL ? open_transform(&b->tile, tw, th, tw, th, err) : -1;
+}
+
+static void close_bank(struct bank *b)
+{
+    close_transform(&b->whole);
+    close_transform(&b->tile);
+    free(b->strip);
+    free(b->row);
+}
+
+/* Grain is white, so that any part of the patch tells of it. */
+static void read_strip(struct bank *b)
+{
+    size_t w = b->whole.w;
+    for (size_t x = 0; x + b->tile.w <= w; x += b->tile.w) {
+        memset(b->tile.to, 0, b->tile.u * b->tile.v * sizeof *b->tile.to);
+        for (size_t y = 0; y < b->tile.h; y++)
+            add_row(&b->tile, y, b->strip + y * w + x);
+        add_corner(&b->tile, &b->bands);
     }
-    close_transform(&tile);
-    b->white = b->corner_count > 0 ? b->white / (double)b->corner_count : 0;
+    b->strip_rows = 0;
+}
+
+/* The first value is taken off all, for what a float can hold. */
+static void take_row(struct bank *b, const float *values)
+{
+    size_t w = b->whole.w;
+    double sum = 0, middle = (double)(w - 1) / 2;
+    if (b->rows == 0)
+        b->offset = values[0];
+    for (size_t x = 0; x < w; x++) {
+        b->row[x] = values[x] - b->offset;
+        sum += (double)b->row[x];
+        b->along += (double)b->row[x] * ((double)x - middle);
+    }
+    b->down += sum * ((double)b->rows - (double)(b->whole.h - 1) / 2);
+    add_row(&b->whole, b->rows++, b->row);
+    if (b->strip == NULL)
+        return;
+    memcpy(b->strip + b->strip_rows * w, b->row, w * sizeof *b->row);
+    if (++b->strip_rows == b->tile.h)
+        read_strip(b);
+}
+
+/* Takes a slope of sum / norm off the coefficients of one direction, step apart in to; every one of
+ * the other direction's values has it, across of them. */
+static void level(const float *cosine, size_t n, size_t count, double sum, size_t across, float *to,
+                  size_t step)
+{
+    double middle = (double)(n - 1) / 2, norm = 0;
+    for (size_t x = 0; x < n; x++)
+        norm += pow((double)x - middle, 2) * (double)across;
+    for (size_t u = 1; u < count && norm > 0; u++) {
+        double ramp = 0;
+        for (size_t x = 0; x < n; x++)
+            ramp += ((double)x - middle) * (double)cosine[x * count + u];
+        to[u * step] -= (float)(sum / norm * ramp * sqrt((double)across));
+    }
+}
+
+/* The plane through all, by least squares, comes off first. */
+static void finish_bank(struct bank *b)
+{
+    struct transform *t = &b->whole;
+    t->to[0] = 0;
+    level(t->along, t->w, t->u, b->along, t->h, t->to, 1);
+    level(t->down, t->h, t->v, b->down, t->w, t->to, t->u);
+    sort_bands(t, &b->bands);
+    if (has_corner(b))
+        add_corner(t, &b->bands);
+    if (b->bands.corner_count > 0)
+        b->bands.white /= (double)b->bands.corner_count;
 }
 
 int carn_bands_measure(const float *plane, size_t w, size_t h, struct carn_bands *bands,
                        struct carn_error *err)
 {
-    struct transform whole = {0};
-    float *flat = carn_alloc(w * h, sizeof *flat, err);
-    size_t u = least(w, REACH), v = least(h, REACH * h / w + 1);
-    *bands = (struct carn_bands){0};
-    if (flat != NULL && open_transform(&whole, w, h, u, v, err) == 0) {
-        level(plane, w, h, flat);
-        run_transform(&whole, flat, w);
-        sort_bands(&whole, bands);
-        measure_grain(&whole, flat, bands, err);
-    }
-    close_transform(&whole);
-    free(flat);
-    return err->text[0] == '\0' ? 0 : -1;
+    struct bank b;
+    int rc = open_bank(&b, w, h, err);
+    for (size_t y = 0; rc == 0 && y < h; y++)
+        take_row(&b, plane + y * w);
+    if (rc == 0)
+        finish_bank(&b);
+    *bands = b.bands;
+    close_bank(&b);
+    return rc;
 }
+
+/* ---- the surface of a patch ---- */
+
+struct carn_surface {
+    struct carn_box box;
+    const struct carn_profile *profile;
+    size_t colours, channels, width, height;
+    bool alpha, transparent;
+    struct bank banks[3]; /* L*, a*, b* */
+    size_t side;          /* of a square of the roll-off */
+    struct carn_lab *squares;
+    double *encoded; /* of a row */
+    struct carn_lab *lab;
+    float *values;
+};
 
 /* ---- pixels ---- */
 
@@ -205,8 +258,11 @@ struct carn_surface *carn_surface_open(const struct carn_box *box, const struct 
                                .alpha = frame->alpha};
     s->encoded = carn_alloc(w, 3 * sizeof *s->encoded, err);
     s->lab = carn_alloc(w, sizeof *s->lab, err);
-    for (size_t c = 0; c < 3; c++)
-        s->planes[c] = carn_alloc(w * h, sizeof(float), err);
+    s->values = carn_alloc(w, sizeof *s->values, err);
+    s->side = w / SQUARES > 1 ? w / SQUARES : 1;
+    s->squares = carn_alloc((w / s->side) * (h / s->side), sizeof *s->squares, err);
+    for (size_t c = 0; c < 3 && err->text[0] == '\0'; c++)
+        (void)open_bank(&s->banks[c], w, h, err); /* what failed is in err */
     if (err->text[0] == '\0')
         return s;
     carn_surface_close(s);
@@ -218,10 +274,24 @@ void carn_surface_close(struct carn_surface *s)
     if (s == NULL)
         return;
     for (size_t c = 0; c < 3; c++)
-        free(s->planes[c]);
+        close_bank(&s->banks[c]);
+    free(s->values);
+    free(s->squares);
     free(s->encoded);
     free(s->lab);
     free(s);
+}
+
+/* A row's colours to the squares it runs through; what is left over at the ends is cut off. */
+static void add_squares(struct carn_surface *s, size_t row)
+{
+    size_t across = s->width / s->side;
+    if (row >= s->height / s->side)
+        return;
+    for (size_t x = 0; x < across * s->side; x++) {
+        struct carn_lab *to = &s->squares[row * across + x / s->side];
+        *to = (struct carn_lab){to->L + s->lab[x].L, to->a + s->lab[x].a, to->b + s->lab[x].b};
+    }
 }
 
 void carn_surface_take(struct carn_surface *s, size_t y, const uint16_t *row)
@@ -235,12 +305,12 @@ void carn_surface_take(struct carn_surface *s, size_t y, const uint16_t *row)
         s->transparent = s->transparent || (s->alpha && pixel[s->colours] != 65535);
     }
     carn_profile_to_lab(s->profile, s->encoded, s->lab, s->width);
-    size_t at = (y - s->box.y0) * s->width;
-    for (size_t x = 0; x < s->width; x++, at++) {
-        s->planes[0][at] = (float)s->lab[x].L;
-        s->planes[1][at] = (float)s->lab[x].a;
-        s->planes[2][at] = (float)s->lab[x].b;
+    for (size_t c = 0; c < 3; c++) {
+        for (size_t x = 0; x < s->width; x++)
+            s->values[x] = (float)(c == 0 ? s->lab[x].L : c == 1 ? s->lab[x].a : s->lab[x].b);
+        take_row(&s->banks[c], s->values);
     }
+    add_squares(s, (y - s->box.y0) / s->side);
 }
 
 /* ---- highlight roll-off ---- */
@@ -249,22 +319,6 @@ static int by_lightness(const void *a, const void *b)
 {
     const struct carn_lab *p = a, *q = b;
     return p->L < q->L ? -1 : p->L > q->L;
-}
-
-/* Means of squares of side pixels, the last ones cut off. */
-static size_t average(const struct carn_surface *s, size_t side, struct carn_lab *squares)
-{
-    size_t n = 0;
-    for (size_t y = 0; y + side <= s->height; y += side)
-        for (size_t x = 0; x + side <= s->width; x += side) {
-            double sum[3] = {0, 0, 0};
-            for (size_t i = 0; i < side * side; i++)
-                for (size_t c = 0; c < 3; c++)
-                    sum[c] += (double)s->planes[c][(y + i / side) * s->width + x + i % side];
-            double k = (double)(side * side);
-            squares[n++] = (struct carn_lab){sum[0] / k, sum[1] / k, sum[2] / k};
-        }
-    return n;
 }
 
 /* Mean L* and chroma of squares from low up to high, shares of their order. */
@@ -279,15 +333,13 @@ static void part(const struct carn_lab *squares, size_t n, double low, double hi
     }
 }
 
-static int roll_off(const struct carn_surface *s, struct carn_surface_row *row,
-                    struct carn_error *err)
+static void roll_off(struct carn_surface *s, struct carn_surface_row *row)
 {
-    size_t side = s->width / SQUARES > 1 ? s->width / SQUARES : 1;
-    struct carn_lab *squares =
-        carn_alloc((s->width / side) * (s->height / side), sizeof *squares, err);
-    if (squares == NULL)
-        return -1;
-    size_t n = average(s, side, squares);
+    struct carn_lab *squares = s->squares;
+    size_t n = (s->width / s->side) * (s->height / s->side);
+    double k = 1 / (double)(s->side * s->side);
+    for (size_t i = 0; i < n; i++)
+        squares[i] = (struct carn_lab){squares[i].L * k, squares[i].a * k, squares[i].b * k};
     qsort(squares, n, sizeof *squares, by_lightness);
     double middle = squares[n / 2].L, below = middle - squares[n / 50].L;
     double L0, L1, C0, C1;
@@ -296,8 +348,6 @@ static int roll_off(const struct carn_surface *s, struct carn_surface_row *row,
     row->top = squares[n - 1 - n / 50].L;
     row->bend = below > 0.1 ? (row->top - middle) / below : (double)NAN;
     row->fade = L1 - L0 > 0.5 ? (C1 - C0) / (L1 - L0) : (double)NAN;
-    free(squares);
-    return 0;
 }
 
 /* ---- the row ---- */
@@ -314,24 +364,24 @@ static double root(const struct carn_surface *s, const struct carn_bands *b, siz
     return sqrt(fmax(power, 0));
 }
 
-int carn_surface_finish(const struct carn_surface *s, struct carn_surface_row *row,
+int carn_surface_finish(struct carn_surface *s, struct carn_surface_row *row,
                         struct carn_error *err)
 {
     size_t whole = 0; /* bands that end within half a period a pixel */
-    struct carn_bands bands[3];
     if (s->transparent)
         return carn_fail(err, "patch '%s' is not opaque", s->box.patch);
     while (whole < CARN_BANDS && s->width >> (whole + 3) > 0)
         whole++;
     for (size_t c = 0; c < 3; c++) {
-        if (carn_bands_measure(s->planes[c], s->width, s->height, &bands[c], err) != 0)
-            return -1;
+        const struct carn_bands *bands = &s->banks[c].bands;
+        finish_bank(&s->banks[c]);
         for (size_t i = 0; i < CARN_BANDS; i++)
-            row->band[c][i] = i < whole ? root(s, &bands[c], i, i + 1) : (double)NAN;
-        row->grain[c] = bands[c].corner_count < LEAST_CORNER ? (double)NAN : sqrt(bands[c].white);
+            row->band[c][i] = i < whole ? root(s, bands, i, i + 1) : (double)NAN;
+        row->grain[c] = bands->corner_count < LEAST_CORNER ? (double)NAN : sqrt(bands->white);
     }
-    row->detail = root(s, &bands[0], DETAIL, whole);
+    row->detail = root(s, &s->banks[0].bands, DETAIL, whole);
     for (size_t c = 0; c < 2; c++)
-        row->mottle[c] = whole >= DETAIL ? root(s, &bands[c + 1], 0, DETAIL) : (double)NAN;
-    return roll_off(s, row, err);
+        row->mottle[c] = whole >= DETAIL ? root(s, &s->banks[c + 1].bands, 0, DETAIL) : (double)NAN;
+    roll_off(s, row);
+    return 0;
 }

@@ -5,8 +5,8 @@
  * The bank of filters is the discrete cosine transform of the whole patch (type II, orthonormal,
  * in both directions), cut into octaves by distance from the origin: by Parseval the parts sum to
  * the mean square of the patch about its plane. Coefficients past the last band are left out in
- * patches wider than 256 pixels, so that time grows with pixels only. A patch is held, 16 bytes a
- * pixel while it is measured.
+ * patches wider than 256 pixels, so that time grows with pixels only. Rows are added to the
+ * coefficients as they come; held are those, cosines of the sides, and 64 rows of wide patches.
  */
 #ifndef CARN_SURFACE_H
 #define CARN_SURFACE_H
@@ -54,11 +54,11 @@ struct carn_surface *carn_surface_open(const struct carn_box *box, const struct 
                                        const struct carn_profile *profile, struct carn_error *err);
 void carn_surface_close(struct carn_surface *surface);
 
-/* Takes row y of the frame, in any order, each once. */
+/* Takes row y of the frame, from the first to the last. */
 void carn_surface_take(struct carn_surface *surface, size_t y, const uint16_t *row);
 
-/* -1 with a message when a pixel was not opaque or memory is out. */
-int carn_surface_finish(const struct carn_surface *surface, struct carn_surface_row *row,
+/* Once. -1 with a message when a pixel was not opaque. */
+int carn_surface_finish(struct carn_surface *surface, struct carn_surface_row *row,
                         struct carn_error *err);
 
 #endif
