@@ -202,12 +202,7 @@ for bad in 'AIM = nothing' 'FORMAT = gif' 'STRENGTH = 2' 'SKIN = maybe' 'PROFILE
     cp keep.mk small/Makefile
 done
 
-# ---- no skin row; bad tables ----
-cp small/patches.tsv keep.tsv
-grep -v middle keep.tsv >small/patches.tsv
-refused "no row of skin" carn-job small
-says "one line says what to write" "patches.tsv: no row of skin; write .*cheek"
-cp keep.tsv small/patches.tsv
+# ---- bad tables ----
 printf 'picture\nx\n' >small/job.tsv
 refused "a job table without frames" carn-job small
 refused "a target that is none" carn-job small everything
