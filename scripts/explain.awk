@@ -45,7 +45,7 @@ BEGIN {
     else printf "4 as shot    %s (%d patch%s of skin, %s)\n", n ? colour() : "not measured", n, n == 1 ? "" : "es", grounds
     n = read_frame("work/" id ".before"); L_neutral = reading["L"]
     printf "5 neutral    %s: %s, %s\n", n ? colour() : "not measured", reading["verdict"], reading["words"]
-    printf "6 aim        %s at this L*: a* %s b* %s; bound %s, strength %s, %s\n", set["AIM"], number(reading["aim_a"], 1), number(reading["aim_b"], 1), set["BOUND"], set["STRENGTH"], set["SKIN"] == "yes" ? "only skin moves" : "the whole picture moves"
+    printf "6 aim        %s at this L*: a* %s b* %s%s; bound %s, strength %s, %s\n", set["AIM"], number(reading["aim_a"], 1), number(reading["aim_b"], 1), f["follows"] == "-" ? "" : ", but it follows " f["follows"], set["BOUND"], f["follows"] == "-" ? set["STRENGTH"] : 1, set["SKIN"] == "yes" ? "only skin moves" : "the whole picture moves"
     pooled = split(first_line("work/" f["group"] ".members"), ignore, " ")
     printf "7 curve      of %d frame%s (%s): %s%s\n", pooled, pooled == 1 ? "" : "s", pooled == 1 && ignore[1] == id ? "its own" : f["subject"] ", " f["camera"], moves("work/" id ".applied"), set["LOOK"] != "none" ? "; then the look " set["LOOK"] : ""
     n = read_frame("work/" id ".scored")

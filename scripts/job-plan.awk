@@ -3,7 +3,7 @@
 # ID.cardpatches (if it shows a card others stand on), ID.origin (its size and time of change), ID.frame
 # (what jobs scripts want to know); frames.tsv, links.new, plan.part.mk. -v format= -v curve=
 # Where no row of skin serves a frame, job-find's proposal does, work/ID.sought; frames that lack one
-# are listed in work/seek, and the status is then 3. -v confidence= -v version=
+# are listed in work/seek, and the status is then 3. -v confidence= -v version= ENVIRON["follow"]
 
 function fail(text) { printf "carn-job: %s\n", text | "cat 1>&2"; close("cat 1>&2"); failed = 1; exit 2 }
 
@@ -174,15 +174,25 @@ END {
     }
     if (seeking > 0) { close("work/seek"); failed = 1; exit 3 }
 
+    # Whom each subject's pictures by other cameras follow: those by the followed one that were read.
+    follow = ENVIRON["follow"]
+    for (i = 1; i <= frames; i++) {
+        cameras[camera[i]]
+        if (camera[i] == follow && subject[i] != "-" && grounds[i] ~ /given|found/ && !card_only[i]) followed[subject[i]] = followed[subject[i]] " " id[i]
+    }
+    if (follow != "none" && !(follow in cameras)) fail("Makefile: FOLLOW = " follow ": no camera of job.tsv is called so")
+
     plan_frames = plan_cards = plan_groups = ""
-    text = "id\tframe\tsubject\tcamera\tcard\tgroup\tapproved\tout\tgrounds\tconfidence\tfaces\n"
+    text = "id\tframe\tsubject\tcamera\tcard\tgroup\tapproved\tout\tgrounds\tconfidence\tfaces\tfollows\n"
     for (i = 1; i <= frames; i++) {
         if (card_only[i]) continue
         group = own_curve[i] ? safe("frame\t" name_of[i]) : safe(subject[i] "\t" camera[i] "\t" card[i])
+        follows = follow != "none" && camera[i] != follow && subject[i] in followed ? follow : "-"
+        if (follows != "-") leads[group] = followed[subject[i]]
         out = out_name(name_of[i])
         if (out in out_seen) out = name_of[i] "." (format == "same" ? "again" : format)
         out_seen[out]
-        text = text id[i] "\t" cell_of[i] "\t" subject[i] "\t" camera[i] "\t" card_id[i] "\t" group "\t" approved[i] "\t" escape(out) "\t" grounds[i] "\t" (grounds[i] ~ /found|unsure/ ? sure[i] "\t" faces[i] : "-\t-") "\n"
+        text = text id[i] "\t" cell_of[i] "\t" subject[i] "\t" camera[i] "\t" card_id[i] "\t" group "\t" approved[i] "\t" escape(out) "\t" grounds[i] "\t" (grounds[i] ~ /found|unsure/ ? sure[i] "\t" faces[i] : "-\t-") "\t" follows "\n"
         if (grounds[i] == "none") blind = blind " " id[i]
         plan_frames = plan_frames " " id[i]
         if (!(group in members)) plan_groups = plan_groups " " group
@@ -192,8 +202,8 @@ END {
         keep("work/" id[i] ".labels", "frame\tsubject\tcamera\n" id[i] "\t" subject[i] "\t" camera[i] "\n")
         keep("work/" id[i] ".patches", head patch_text[i])
         keep("work/" id[i] ".origin", (name_of[i] in origin ? origin[name_of[i]] : "-") "\n")
-        keep("work/" id[i] ".wiring", card_id[i] "\n" group "\n" escape(out) "\n" (grounds[i] ~ /unsure|none/ ? "borrows\n" : ""))
-        keep("work/" id[i] ".frame", cell_of[i] "\n" escape(out) "\n" approved[i] "\n" card_id[i] "\n" group "\n" grounds[i] "\n")
+        keep("work/" id[i] ".wiring", card_id[i] "\n" group "\n" escape(out) "\n" (grounds[i] ~ /unsure|none/ ? "borrows\n" : "") (follows != "-" ? "follows " follows "\n" : ""))
+        keep("work/" id[i] ".frame", cell_of[i] "\n" escape(out) "\n" approved[i] "\n" card_id[i] "\n" group "\n" grounds[i] "\n" follows "\n")
         links = links "work/in/" id[i] "\t" cell_of[i] "\nwork/out/" id[i] "\t" escape(out) "\n"
         if (!approved[i] && exists("work/" id[i] ".frozen")) printf "work/%s.made\n", id[i] > "work/stale.part"
         why = ""
@@ -247,7 +257,12 @@ END {
         text = ""
         for (j = 1; j <= k; j++) text = text " work/" id_part[j] ".readings"
         printf "work/%s.solved:%s\nwork/%s.solved: private MEMBERS :=%s\n", part[i], text, part[i], pool > "work/plan.part.mk"
+        if (part[i] in leads) {
+            k = split(leads[part[i]], id_part, " ")
+            for (j = 1; j <= k; j++) printf "work/%s.solved: work/%s.$(PROOF)\n", part[i], id_part[j] > "work/plan.part.mk"
+            printf "work/%s.solved: private FOLLOWED :=%s\n", part[i], leads[part[i]] > "work/plan.part.mk"
+        }
         # Who belongs to the group counts as well, not only when they changed.
-        keep("work/" part[i] ".members", pool "\n")
+        keep("work/" part[i] ".members", pool "\n" leads[part[i]] "\n")
     }
 }

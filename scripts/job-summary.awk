@@ -169,7 +169,7 @@ BEGIN {
         i = ++frames
         id[i] = row["id"]; frame[i] = row["frame"]; subject[i] = row["subject"]; camera[i] = row["camera"]
         card[i] = row["card"]; group[i] = row["group"]; approved[i] = row["approved"]; out[i] = row["out"]
-        grounds[i] = row["grounds"]; sure[i] = row["confidence"]; faces[i] = row["faces"]
+        grounds[i] = row["grounds"]; sure[i] = row["confidence"]; faces[i] = row["faces"]; follows[i] = row["follows"]
         index_of[id[i]] = i
     }
     table_begin()
@@ -296,6 +296,8 @@ BEGIN {
             person(frame[i], verdict[i], (words[i] == "-" ? "" : words[i]) (flags[i] == "-" ? "" : (words[i] == "-" ? "" : "; ") "flags " flags[i]))
         if (!audit && exists("work/" id[i] ".frozen")) person(frame[i], "approved", first_line("work/" id[i] ".frozen"))
         if (subject[i] == "-") nameless++
+        else if (set["FOLLOW"] != "none" && camera[i] != set["FOLLOW"] && follows[i] == "-" && !told_alone[subject[i], camera[i]]++)
+            person(subject[i], "follow", "no picture by " set["FOLLOW"] " to follow: those by " camera[i] " keep to the aim")
         card_of[i] = card[i] == "+none" ? "no card, " camera[i] : "card " card_frame[card[i]]
         one[i] = "job"
     }

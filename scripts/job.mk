@@ -28,7 +28,8 @@ PROFILE ?= same
 LOOK ?= none
 SKIN ?= yes
 CONFIDENCE ?= 0.5
-SETTINGS := AIM BOUND STRENGTH CURVE EQUALISE SEPARATION BLACK_POINT FORMAT DEPTH COMPRESSION QUALITY PROFILE LOOK SKIN CONFIDENCE
+FOLLOW ?= none
+SETTINGS := AIM BOUND STRENGTH CURVE EQUALISE SEPARATION BLACK_POINT FORMAT DEPTH COMPRESSION QUALITY PROFILE LOOK SKIN CONFIDENCE FOLLOW
 
 ifeq ($(CARN_LOCKED),)
 # Called by hand: carn-job takes the lock, plans, and comes back. Off or unsure is no failure of make.
@@ -82,9 +83,9 @@ $(SEEN:%=work/%.readings): work/%.readings: work/%.found work/%.wiring
 $(SEEN:%=work/%.before): work/%.before: work/%.readings work/aim.set
 	@$(STEP) -o $@ -- carn-score $(AIMING) $(INK) work/$*.readings
 
-# ---- one curve a group ----
+# ---- one curve a group; where a camera is followed, after its pictures of the subject are proven ----
 $(GROUPS:%=work/%.solved): work/%.solved: work/%.members work/aim.set work/solve.set
-	@job-curve $* '$(MEMBERS)' $(AIMING) $(INK) $(BOUNDING)
+	@job-curve $* '$(MEMBERS)' '$(FOLLOWED)' $(if $(FOLLOWED),,$(AIMING)) $(INK) $(BOUNDING)
 	@touch $@
 $(GROUPS:%=work/%.curve): work/%.curve: work/%.solved ; @:
 $(GROUPS:%=work/%.pooled): work/%.pooled: work/%.solved ; @:

@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
 # A job without a row of skin finds it: the same verdicts, what is unsure borrows, a person's row wins.
+# And a job in which one camera follows the other.
 # shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
 # shellcheck source=tests/job-lib.sh
@@ -72,6 +73,26 @@ find few/work -maxdepth 1 -name '*.found' -newer before | sed 's/.*\///' >anew
 printf 'north-emre-3.tif.found\n' >want
 same "a row wins over what was found, for its frame alone" anew want
 grep -q 'cheek.*46%' few/work/north-emre-3.tif.patches && ! grep -q face1 few/work/north-emre-3.tif.patches && pass "and its patch is the one that is measured" || fail "and its patch is the one that is measured"
+
+# ---- one camera follows the other ----
+# North has no picture of lamin, who keeps to the aim. CIEDE2000 between the cameras, as delivered, of
+# each subject's pooled frames: 1 is what two pictures of one person may differ by unseen (common practice).
+grep -v '^north-lamin' given/job.tsv >rest && cp rest given/job.tsv
+sed -i '/^include/i FOLLOW = north' given/Makefile
+got=0
+carn-job given >given.log 2>&1 || got=$?
+[ $got -le 1 ] && pass "a job that follows a camera" || fail "a job that follows a camera" "$(cat given.log)"
+awk 'NR == 1 || /\tnorth\t/' given/report/after.tsv >north.tsv
+awk 'NR == 1 || /\tsouth\t/' given/report/after.tsv | grep -v '^south-lamin' >south.tsv
+carn-differ north.tsv south.tsv >differ.tsv 2>/dev/null
+awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i; next } $at["subject"] != "-" && $at["tone"] == "middle" { n++; if ($at["ciede2000"] > 1) print } END { if (n < 5) print n " rows" }' differ.tsv >apart
+[ ! -s apart ] && pass "the cameras deliver alike" || fail "the cameras deliver alike" "$(cat apart)"
+[ "$(grep -c '	follow north	' given/report/provenance.tsv)" -eq 15 ] && pass "provenance tells it" || fail "provenance tells it"
+grep -q '^person	lamin	follow	' given/report/summary.tsv && [ "$(grep '^south-lamin' given/report/provenance.tsv | cut -f 8 | sort -u)" = common ] &&
+    pass "a subject that it has not shot keeps to the aim" || fail "a subject that it has not shot keeps to the aim"
+sed -i 's/FOLLOW = .*/FOLLOW = west/' given/Makefile
+status 2 "a camera that is none" carn-job given
+says "is named" "FOLLOW = west"
 
 # Nobody at all: each says what to write.
 mkdir none && mkdir none/frames && cp few/Makefile none/
