@@ -27,7 +27,7 @@ C := $(wildcard lib/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch])
 
 .DELETE_ON_ERROR:
 .SECONDARY:
-.PHONY: all build programs demo test check bench bench-finding install uninstall clean
+.PHONY: all build programs demo test check bench bench-finding figures install uninstall clean
 
 all: build
 
@@ -51,7 +51,7 @@ test:
 check:
 	@scripts/setup check
 	clang-format --dry-run -Werror $(C)
-	shellcheck -x scripts/setup scripts/demo scripts/bench-finding $(SCRIPTS) $(filter-out %.awk %.mk,$(JOB)) tests/run tests/*.sh .ci/run
+	shellcheck -x scripts/setup scripts/demo scripts/bench-finding scripts/figure-rule $(SCRIPTS) $(filter-out %.awk %.mk,$(JOB)) tests/run tests/*.sh .ci/run
 	mandoc -T lint -W warning $(MANUALS)
 	cppcheck --quiet --error-exitcode=1 --enable=warning,performance,portability --inline-suppr \
 	    --suppress=missingIncludeSystem -Ilib -Itests -Itests/scene lib tools tests
@@ -68,6 +68,10 @@ bench:
 # Finding skin on a folder of photographs with a truth table; EMPTY: pictures without people.
 bench-finding: programs
 	@CARN_BUILD=$(abspath $(B)) scripts/bench-finding "$(FOLDER)" "$(TRUTH)" "$(EMPTY)"
+
+# docs/rule.svg, from docs/skin.tsv and what our own programs say.
+figures: programs
+	@CARN_BUILD=$(abspath $(B)) scripts/figure-rule >$(B)/rule.svg && mv $(B)/rule.svg docs/rule.svg
 
 $(B)/bin/carn-%: $(B)/tools/%.o $(B)/libcarnation.a
 	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)

@@ -9,7 +9,7 @@
 static const double PI = 3.14159265358979323846;
 
 /* Bounds of one correction; over-coloured skin is the worse fault, so only a rise is bounded by a
- * share. Chosen by weighing measured forearms (NIST) at photographic chroma: 7 of 100 are held. */
+ * share. Weighed on measured skin of every depth at photographic chroma (docs/colour.md 7). */
 static const double MOVE_LIMIT = 12.0, CHROMA_RISE = 1.25;
 
 /* Under this much cyan, per cent, a ratio says nothing; nor where black does ten times its work, as
@@ -386,8 +386,8 @@ int carn_aim_colour(const struct carn_aim *aim, const struct carn_separation *se
 
 /* ---- the bound ---- */
 
-/* The farthest chroma from near toward far on a hue line whose point stays within MOVE_LIMIT of the
- * reading; near does. */
+/* The farthest chroma from near up toward far on a hue line whose point stays within MOVE_LIMIT of
+ * the reading; near does. */
 static double reach(struct carn_lab reading, double hue, double near, double far)
 {
     if (carn_cie76(reading, polar(reading.L, far, hue)) <= MOVE_LIMIT)
@@ -413,5 +413,5 @@ struct carn_lab carn_aim_bound(struct carn_lab reading, struct carn_lab colour)
     if (2 * from * sin(fabs(turn) / 2 * PI / 180) > MOVE_LIMIT)
         turn = copysign(2 * asin(MOVE_LIMIT / (2 * from)) * 180 / PI, turn);
     double hue = carn_hue(reading) + turn;
-    return polar(reading.L, reach(reading, hue, from, fmin(to, most)), hue);
+    return polar(reading.L, to <= from ? to : reach(reading, hue, from, fmin(to, most)), hue);
 }

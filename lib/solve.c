@@ -4,9 +4,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Tones closer than this in L* are one: a move for each patch breaks the slope bound in more than
- * half of pairs of patches of one person (measured). */
-static const double TONE_GAP = 10.0;
+/* Tones closer than this in L* to the lightest of a move are part of it. Apart, noise of the
+ * readings would be steep; but deep skin has its three tones within 12 L*, so that 10 would leave
+ * it a single move and twice the difference (measured; docs/colour.md 9). */
+static const double TONE_GAP = 5.0;
 
 /* A cut of less than this, CIE76, is not worth telling. */
 static const double CUT = 0.02;
@@ -96,17 +97,18 @@ static int pool_tones(const struct sample *samples, size_t count, struct carn_so
         have |= 1U << samples[i].tone;
     s->count = 1;
     if ((have & 1U << UNTONED) == 0) {
-        double last = 0;
+        double lightest = 0;
         s->count = 0;
         for (unsigned t = 0; t < CARN_TONES; t++) {
             struct carn_lab from, to;
             if (pool(samples, count, 1U << t, scratch, &from, &to) == 0)
                 continue;
-            if (s->count > 0 && last - from.L < TONE_GAP)
+            if (s->count > 0 && lightest - from.L < TONE_GAP)
                 sets[s->count - 1] |= 1U << t;
-            else
+            else {
                 sets[s->count++] = 1U << t;
-            last = from.L;
+                lightest = from.L;
+            }
         }
     }
     for (size_t g = 0; g < s->count; g++) {

@@ -36,7 +36,7 @@ int carn_solve_neutral(const struct carn_readings *readings, struct carn_solutio
 
 /*
  * The moves onto the aim. Rows without a tone are pooled into one move (median L*, a*, b*); else
- * one a tone, tones closer than 10 L* pooled. bound: keep within carn_aim_bound().
+ * one a tone, tones closer than 5 L* pooled. bound: keep within carn_aim_bound().
  *
  * A single move that the gamut or the slopes of the curves in profile cannot do is cut short.
  * Several are met by least squares in each channel, y - wanted against the change of slope at each

@@ -1,8 +1,8 @@
 /*
  * spline: a monotone piecewise cubic through (0,0), knots, (1,1). Pure numbers.
  *
- * Three-point derivatives, one-sided at the ends, kept within the slope bounds, then brought into
- * the circle alpha^2 + beta^2 <= 9 (F. N. Fritsch, R. E. Carlson, SIAM J. Numer. Anal. 17:238,
+ * Three-point derivatives, one-sided at the ends, kept 2 % within the slope bounds, then brought
+ * into the circle alpha^2 + beta^2 <= 9 (F. N. Fritsch, R. E. Carlson, SIAM J. Numer. Anal. 17:238,
  * 1980).
  */
 #ifndef CARN_SPLINE_H

@@ -35,14 +35,18 @@ for colour in "55000 45050 38050" "44050 32050 25050" "20050 13050 10050"; do
     done
 done
 
-# The bound of 12 and of a quarter of chroma: never more, hue first.
+# The bound of 12, falling chroma apart, and of a quarter of chroma: never more, hue first.
 solve() { printf 'L\ta\tb\n%s\n' "$1" | carn-curve-solve "${@:2}" >b.curve 2>err; }
 moved() { awk -F '\t' 'NR == 2 { split($2, f, " "); split($3, t, " "); a = t[2] - f[2]; b = t[3] - f[3]
-    print sqrt(a * a + b * b), sqrt(t[2]^2 + t[3]^2) / sqrt(f[2]^2 + f[3]^2), t[1] - f[1], $4 != "-" }' b.curve; }
+    rise = sqrt(t[2]^2 + t[3]^2) / sqrt(f[2]^2 + f[3]^2); turn = atan2(f[2] * t[3] - f[3] * t[2], f[2] * t[2] + f[3] * t[3])
+    chord = 2 * sqrt(f[2]^2 + f[3]^2) * sin(turn / 2); if (chord < 0) chord = -chord
+    print (rise > 1 ? sqrt(a * a + b * b) : chord), rise, t[1] - f[1], $4 != "-" }' b.curve; }
 for colour in $'70\t3\t4' $'55\t40\t5' $'40\t5\t10' $'30\t4\t20' $'25\t3\t3' $'80\t20\t2' $'55\t20\t28'; do
     solve "$colour"
     if moved | awk '{ exit !($1 <= 12.001 && $2 <= 1.2501 && $3 == 0) }'; then pass "the bound holds for ${colour//$'\t'/ } ($(moved))"; else fail "the bound holds for ${colour//$'\t'/ }" "$(moved)" "$(cat err)"; fi
 done
+solve $'35\t24\t32' -a skin
+if moved | awk '{ exit !($2 < 0.55 && $3 == 0 && $4 == 0) }'; then pass "chroma falls as far as the aim asks, with deep skin too ($(moved))"; else fail "chroma falls as far as the aim asks" "$(moved)" "$(cat b.curve)"; fi
 solve $'40\t5\t10'
 if moved | awk '{ exit !($4 == 1 && $2 > 1.2499) }'; then pass "a cut move keeps what was asked"; else fail "a cut move keeps what was asked" "$(cat b.curve)"; fi
 solve $'40\t12\t14' --bound none
@@ -51,8 +55,10 @@ if moved | awk '{ exit !($4 == 0 && $1 > 12) }'; then pass "--bound none lifts i
 # Pooling: the median of rows without tone; tones apart and tones close.
 printf 'patch\ttone\tL\ta\tb\nx\t-\t60\t18\t20\ny\t-\t62\t19\t21\nz\t-\t61\t30\t40\n' | carn-curve-solve >c1
 check "rows without a tone become one move at their median" grep -qF "61.0000 19.0000 21.0000" c1
-printf 'patch\ttone\tL\ta\tb\nx\tlight\t75\t14\t18\ny\tmiddle\t60\t18\t22\nz\tshade\t55\t19\t23\nc\tcard\t60\t1\t1\n' | carn-curve-solve >c2
+printf 'patch\ttone\tL\ta\tb\nx\tlight\t75\t14\t18\ny\tmiddle\t60\t18\t22\nz\tshade\t56\t19\t23\nc\tcard\t60\t1\t1\n' | carn-curve-solve >c2
 if [ "$(grep -c '^move' c2)" -eq 2 ]; then pass "light apart, middle and shade pooled, the card left out"; else fail "tones" "$(cat c2)"; fi
+printf 'patch\ttone\tL\ta\tb\nx\tlight\t60\t18\t22\ny\tmiddle\t56\t18\t23\nz\tshade\t52\t18\t24\n' | carn-curve-solve >c2
+if [ "$(grep -c '^move' c2)" -eq 2 ]; then pass "no chain: a tone is pooled by its distance to the lightest"; else fail "a chain of tones" "$(cat c2)"; fi
 printf 'patch\tL\ta\tb\tflags\nx\t60\t18\t20\t-\ny\t20\t1\t1\tmixed\n' | carn-curve-solve >c3 2>err
 check "a doubtful reading is left out" grep -qF "60.0000 18.0000 20.0000" c3
 

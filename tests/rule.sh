@@ -58,4 +58,13 @@ refused "an aim nobody knows" carn-score -a rosy "$T/hand.tsv"
 refused "an aim with one ratio" carn-score -f <(printf 'aim\tquantity\tvalue\ttolerance\nx\tmagenta/cyan\t2\t5\n') -a x "$T/hand.tsv"
 refused "a ratio of nothing" carn-score -f <(printf 'aim\tquantity\tvalue\ttolerance\nx\tmagenta/cyan\t0\t5\n') -a x "$T/hand.tsv"
 says "with line, column and value" "line 2, column 'value'.*not 0"
+
+# The figure in docs/, and what the default bound holds of published skin as photographed.
+"$TOP/scripts/figure-rule" >"$T/rule.svg"
+same "the figure is what the programs say now" "$T/rule.svg" "$TOP/docs/rule.svg"
+"$TOP/scripts/figure-rule" --held >"$T/held"
+is "the default bound holds, of how many" "$(awk -F '\t' 'NR > 1 { n[$1]++; held[$1] += $5 == "held" }
+    END { printf "light %d of %d, medium %d of %d, deep %d of %d", held["light"], n["light"], held["medium"], n["medium"], held["deep"], n["deep"] }' "$T/held")" \
+    "light 9 of 94, medium 0 of 14, deep 1 of 3"
+holds "chroma rises by a quarter at most" 'c["allowed"] <= 1.2501 * c["chroma"]' "$T/held"
 finish

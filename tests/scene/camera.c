@@ -7,6 +7,8 @@
 
 #include <math.h>
 
+static const double PI = 3.14159265358979323846;
+
 /* Invented gains in the frame's linear light: north's flash reads warm, south's cool. */
 static const double cast_gains[][3] = {
     [NORTH] = {1.025, 1, 0.95}, [SOUTH] = {0.97, 1, 1.06}, [NONE] = {1, 1, 1}};
@@ -30,9 +32,16 @@ void scene_load_cast(struct scene *s)
     product(s->from_rgb, scaled, s->cast);
 }
 
-/* Invented shoulders, in L*: straight up to knee, then towards top. Skin stays under them. */
-static double tone(enum camera camera, double L)
+/* Invented tone curves, in L*. On request north opens the middle tones by up to 4 and south is
+ * steeper in them, by a fifth. Then a shoulder: straight up to knee, then towards top; skin stays
+ * under it. */
+static double tone(const struct options *is, double L)
 {
+    enum camera camera = is->camera;
+    if (camera == NORTH)
+        L += is->contrast * 4 * sin(PI * L / 100);
+    else if (camera == SOUTH)
+        L -= is->contrast * 3 * sin(2 * PI * L / 100);
     double knee = camera == SOUTH ? 87.5 : 89, room = camera == SOUTH ? 11.5 : 11;
     return L <= knee ? L : knee + room * (1 - exp((knee - L) / room));
 }
@@ -69,6 +78,6 @@ struct carn_lab scene_develop(const struct scene *s, const struct paint *p, doub
         lab.b += p->skin * (1.2 * brown - 0.4 * flush);
     }
     lab = twist(&s->is, lab);
-    lab.L = tone(s->is.camera, lab.L);
+    lab.L = tone(&s->is, lab.L);
     return lab;
 }

@@ -10,7 +10,8 @@
 const char *const scene_camera_names[] = {[NORTH] = "north", [SOUTH] = "south", [NONE] = "none"};
 
 /* Options without a short letter. */
-enum { CAMERA = 256, TWIST, STRENGTH, CAST, GRAIN, GREY, SECOND, DOOR, BRICKS, RED, PROFILE, SEED };
+enum { CAMERA = 256, TWIST, STRENGTH, CONTRAST, CAST, GRAIN };
+enum { GREY = 280, SECOND, DOOR, BRICKS, RED, PROFILE, SEED };
 enum { DATA = 300, CHOIR, PATCH_TABLE, TRUTH, CHART_FRAME };
 
 const struct carn_option scene_options[] = {
@@ -18,6 +19,7 @@ const struct carn_option scene_options[] = {
     {CAMERA, "camera", "north|south|none", "whose camera (north); none is the ideal one"},
     {TWIST, "twist", "north|south|none", "whose twist of colour (the camera's own)"},
     {STRENGTH, "strength", "FACTOR", "of the twist (1)"},
+    {CONTRAST, "contrast", "FACTOR", "of the camera's own tone curve below the shoulder (0)"},
     {CAST, "cast", "FACTOR", "of the camera's error of white balance (1)"},
     {GRAIN, "grain", "FACTOR", "of the noise (1)"},
     {GREY, "card", NULL, "holding a grey card"},
@@ -114,6 +116,8 @@ static int take_value(struct request *r, int key, struct carn_tool *tool)
         return choose_profile(tool, &is->wide);
     case STRENGTH:
         return read_amount(tool, "--strength", 0, 4, &is->strength);
+    case CONTRAST:
+        return read_amount(tool, "--contrast", 0, 2, &is->contrast);
     case CAST:
         return read_amount(tool, "--cast", -10, 10, &is->cast);
     case GRAIN:

@@ -68,7 +68,7 @@ enum { SINGERS = 12 };
 struct options {
     const struct singer *singer, *second; /* second: NULL for none */
     enum camera camera, twist;
-    double strength, cast, grain;
+    double strength, contrast, cast, grain;
     bool card, door, brick, scarf, wide;
     size_t width, height, seed;
     const char *name; /* NULL unless told */
