@@ -11,6 +11,9 @@ static const size_t LEAST_CORNER = 100;
 
 enum { LEAST_SIDE = 16, SQUARES = 64, DETAIL = 2 /* the band from 8 periods */ };
 
+/* Half periods over the width up to the end of the last band; no coefficient beyond is needed. */
+enum { REACH = 4 << CARN_BANDS, TILE = 64 };
+
 struct carn_surface {
     struct carn_box box;
     const struct carn_profile *profile;
@@ -48,14 +51,16 @@ static void level(const float *v, size_t w, size_t h, float *to)
                         down * ((double)y - (double)(h - 1) / 2));
 }
 
-/* The orthonormal DCT-II of n points as n rows of n: row x has what point x gives to each u. */
-static float *cosines(size_t n, struct carn_error *err)
+/* The first count coefficients of the orthonormal DCT-II of n points, as n rows of count: row x has
+ * what point x gives to each. */
+static float *cosines(size_t n, size_t count, struct carn_error *err)
 {
-    float *m = carn_alloc(n * n, sizeof *m, err);
+    float *m = carn_alloc(n * count, sizeof *m, err);
     for (size_t x = 0; m != NULL && x < n; x++)
-        for (size_t u = 0; u < n; u++)
-            m[x * n + u] = (float)(sqrt((u == 0 ? 1.0 : 2.0) / (double)n) *
-                                   cos(PI * (double)(2 * x + 1) * (double)u / (2 * (double)n)));
+        for (size_t u = 0; u < count; u++)
+            m[x * count + u] =
+                (float)(sqrt((u == 0 ? 1.0 : 2.0) / (double)n) *
+                        cos(PI * (double)((2 * x + 1) * u % (4 * n)) / (2 * (double)n)));
     return m;
 }
 
@@ -65,51 +70,115 @@ static void add(float *to, float share, const float *from, size_t n)
         to[i] += share * from[i];
 }
 
-static void sort_bands(const float *c, size_t w, size_t h, struct carn_bands *b)
+static size_t least(size_t a, size_t b)
 {
-    double pixels = (double)(w * h), nyquist = (double)w / 2;
-    for (size_t v = 0; v < h; v++)
-        for (size_t u = 0; u < w; u++) {
-            double power = (double)c[v * w + u] * (double)c[v * w + u] / pixels;
-            double periods = hypot((double)u, (double)v * (double)w / (double)h) / 2;
-            int i = periods < 2 ? -1 : ilogb(periods) - 1;
-            if (periods > nyquist) {
-                b->corner += power;
+    return a < b ? a : b;
+}
+
+/* The first u by v coefficients of planes of w by h. */
+struct transform {
+    size_t w, h, u, v;
+    float *along, *down, *row, *to;
+};
+
+static int open_transform(struct transform *t, size_t w, size_t h, size_t u, size_t v,
+                          struct carn_error *err)
+{
+    *t = (struct transform){.w = w, .h = h, .u = u, .v = v};
+    t->along = cosines(w, u, err);
+    t->down = cosines(h, v, err);
+    t->row = carn_alloc(u, sizeof *t->row, err);
+    t->to = carn_alloc(u * v, sizeof *t->to, err);
+    return err->text[0] == '\0' ? 0 : -1;
+}
+
+static void close_transform(struct transform *t)
+{
+    free(t->along);
+    free(t->down);
+    free(t->row);
+    free(t->to);
+}
+
+/* Rows of the plane begin stride apart. */
+static void run_transform(struct transform *t, const float *plane, size_t stride)
+{
+    memset(t->to, 0, t->u * t->v * sizeof *t->to);
+    for (size_t y = 0; y < t->h; y++) {
+        memset(t->row, 0, t->u * sizeof *t->row);
+        for (size_t x = 0; x < t->w; x++)
+            add(t->row, plane[y * stride + x], t->along + x * t->u, t->u);
+        for (size_t v = 0; v < t->v; v++)
+            add(t->to + v * t->u, t->down[y * t->v + v], t->row, t->u);
+    }
+}
+
+/* Adds the powers beyond half a period a pixel. */
+static void add_corner(const struct transform *t, struct carn_bands *b)
+{
+    for (size_t v = 0; v < t->v; v++)
+        for (size_t u = 0; u < t->u; u++)
+            if (hypot((double)u / (double)t->w, (double)v / (double)t->h) > 1) {
+                b->white += (double)t->to[v * t->u + u] * (double)t->to[v * t->u + u];
                 b->corner_count++;
+            }
+}
+
+static void sort_bands(const struct transform *t, struct carn_bands *b)
+{
+    double pixels = (double)(t->w * t->h);
+    for (size_t v = 0; v < t->v; v++)
+        for (size_t u = 0; u < t->u; u++) {
+            double power = (double)t->to[v * t->u + u] * (double)t->to[v * t->u + u] / pixels;
+            double periods = hypot((double)u, (double)v * (double)t->w / (double)t->h) / 2;
+            int i = periods < 2 ? -1 : ilogb(periods) - 1;
+            if (periods > (double)t->w / 2 || i >= CARN_BANDS) {
+                b->rest += power;
             } else if (i < 0) {
                 b->low += power;
-            } else if (i >= CARN_BANDS) {
-                b->fine += power;
             } else {
                 b->band[i] += power;
                 b->count[i]++;
             }
         }
-    b->white = b->corner_count > 0 ? b->corner * pixels / (double)b->corner_count : 0;
+}
+
+/* Grain is white, so that any part of the patch tells of it: in place of a corner that the whole
+ * leaves out, those of squares. */
+static void measure_grain(const struct transform *whole, const float *flat, struct carn_bands *b,
+                          struct carn_error *err)
+{
+    struct transform tile = {0};
+    size_t w = whole->w, h = whole->h;
+    if (whole->u == w && whole->v == h) {
+        add_corner(whole, b);
+    } else if (open_transform(&tile, least(w, TILE), least(h, TILE), least(w, TILE), least(h, TILE),
+                              err) == 0) {
+        for (size_t y = 0; y + tile.h <= h; y += tile.h)
+            for (size_t x = 0; x + tile.w <= w; x += tile.w) {
+                run_transform(&tile, flat + y * w + x, w);
+                add_corner(&tile, b);
+            }
+    }
+    close_transform(&tile);
+    b->white = b->corner_count > 0 ? b->white / (double)b->corner_count : 0;
 }
 
 int carn_bands_measure(const float *plane, size_t w, size_t h, struct carn_bands *bands,
                        struct carn_error *err)
 {
-    *bands = (struct carn_bands){0};
+    struct transform whole = {0};
     float *flat = carn_alloc(w * h, sizeof *flat, err);
-    float *half = carn_alloc(w * h, sizeof *half, err);
-    float *along = cosines(w, err), *down = cosines(h, err);
-    if (flat != NULL && half != NULL && along != NULL && down != NULL) {
+    size_t u = least(w, REACH), v = least(h, REACH * h / w + 1);
+    *bands = (struct carn_bands){0};
+    if (flat != NULL && open_transform(&whole, w, h, u, v, err) == 0) {
         level(plane, w, h, flat);
-        for (size_t y = 0; y < h; y++)
-            for (size_t x = 0; x < w; x++)
-                add(half + y * w, flat[y * w + x], along + x * w, w);
-        memset(flat, 0, w * h * sizeof *flat);
-        for (size_t v = 0; v < h; v++)
-            for (size_t y = 0; y < h; y++)
-                add(flat + v * w, down[y * h + v], half + y * w, w);
-        sort_bands(flat, w, h, bands);
+        run_transform(&whole, flat, w);
+        sort_bands(&whole, bands);
+        measure_grain(&whole, flat, bands, err);
     }
+    close_transform(&whole);
     free(flat);
-    free(half);
-    free(along);
-    free(down);
     return err->text[0] == '\0' ? 0 : -1;
 }
 

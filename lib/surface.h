@@ -4,8 +4,9 @@
  *
  * The bank of filters is the discrete cosine transform of the whole patch (type II, orthonormal,
  * in both directions), cut into octaves by distance from the origin: by Parseval the parts sum to
- * the mean square of the patch about its plane. A patch is held, 24 bytes a pixel while it is
- * measured; time grows with pixels times width plus height.
+ * the mean square of the patch about its plane. Coefficients past the last band are left out in
+ * patches wider than 256 pixels, so that time grows with pixels only. A patch is held, 16 bytes a
+ * pixel while it is measured.
  */
 #ifndef CARN_SURFACE_H
 #define CARN_SURFACE_H
@@ -22,13 +23,13 @@
 /* Band i: from 2^(i+1) up to 2^(i+2) periods over the patch's width. */
 enum { CARN_BANDS = 6 };
 
-/* Mean squares of one plane about its own least-squares plane; low + bands + fine + corner is all
- * of it. fine: past the last band, up to half a period a pixel. corner: beyond, where only the
- * diagonals reach; white is what white noise would have there, a pixel. */
+/* Mean squares of one plane about its own least-squares plane; low + bands + rest is all of it up
+ * to a width of 256. white: of white noise a pixel, read beyond half a period a pixel, where only
+ * the diagonals reach, in squares of 64 pixels of wider patches. */
 struct carn_bands {
-    double low, band[CARN_BANDS], fine, corner, white;
+    double low, band[CARN_BANDS], rest, white;
     size_t count[CARN_BANDS]; /* coefficients in the band */
-    size_t corner_count;
+    size_t corner_count;      /* and those that white is the mean of */
 };
 
 /* width * height values, row by row. A band counts up to half a period a pixel only. */

@@ -247,7 +247,7 @@ int carn_table_numbers(const struct carn_table *table, size_t row, int column, d
     for (size_t i = 0; i < count; i++) {
         char *end = NULL;
         double v = strtod(at, &end);
-        if (end == at || !isfinite(v))
+        if (end == at || !isfinite(v) || strpbrk(at, "xX") != NULL) /* no 0x40 */
             return carn_table_fail(table, row, column, err, "'%s' is not %s", cell,
                                    count == 1 ? "a number" : "that many numbers");
         values[i] = v;

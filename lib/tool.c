@@ -170,7 +170,7 @@ int carn_number(const char *text, const char *what, double *value, struct carn_e
 {
     char *end = NULL;
     double v = strtod(text, &end);
-    if (end == text || *end != '\0' || !isfinite(v))
+    if (end == text || *end != '\0' || !isfinite(v) || strpbrk(text, "xX") != NULL)
         return carn_fail(err, "%s: '%s' is not a number", what, text);
     *value = v;
     return 0;
