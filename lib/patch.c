@@ -39,7 +39,7 @@ static int take_length(const struct carn_table *table, size_t row, int column, b
     double v = strtod(cell, &end);
     end += strspn(end, " ");
     bool percent = *end == '%';
-    if (end == cell || end[percent] != '\0' || !isfinite(v))
+    if (end == cell || end[percent] != '\0' || !isfinite(v) || strpbrk(cell, "xX") != NULL)
         return carn_table_fail(table, row, column, err,
                                "'%s' is not a number of pixels or per cent", cell);
     if (v < 0 || (extent && v == 0))

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # carn-surface: waves of known power through the program, grain on cards, and the scenes, where the
-# south camera keeps less fine detail. (tests/surface.c has the bank itself.)
+# south camera keeps less fine detail. (tests/bands.c has the bank itself.)
 . "$(dirname "$0")/lib.sh"
 cd "$T" || exit 1
 is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
