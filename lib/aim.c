@@ -386,7 +386,7 @@ int carn_aim_colour(const struct carn_aim *aim, const struct carn_separation *se
 
 /* ---- the bound ---- */
 
-/* The farthest chroma from near up toward far on a hue line whose point stays within MOVE_LIMIT of
+/* The farthest chroma from near toward far on a hue line whose point stays within MOVE_LIMIT of
  * the reading; near does. */
 static double reach(struct carn_lab reading, double hue, double near, double far)
 {
@@ -402,7 +402,14 @@ static double reach(struct carn_lab reading, double hue, double near, double far
     return near;
 }
 
-struct carn_lab carn_aim_bound(struct carn_lab reading, struct carn_lab colour)
+bool carn_aim_has_chroma(const struct carn_aim *aim, double L)
+{
+    struct carn_aim at = carn_aim_at(aim, L);
+    return at.by_lightness || at.values[CARN_CHROMA].set || at.values[CARN_A].set ||
+           at.values[CARN_B].set;
+}
+
+struct carn_lab carn_aim_bound(struct carn_lab reading, struct carn_lab colour, bool falls)
 {
     double from = carn_chroma(reading), to = carn_chroma(colour);
     double most = from * CHROMA_RISE;
@@ -413,5 +420,6 @@ struct carn_lab carn_aim_bound(struct carn_lab reading, struct carn_lab colour)
     if (2 * from * sin(fabs(turn) / 2 * PI / 180) > MOVE_LIMIT)
         turn = copysign(2 * asin(MOVE_LIMIT / (2 * from)) * 180 / PI, turn);
     double hue = carn_hue(reading) + turn;
-    return polar(reading.L, to <= from ? to : reach(reading, hue, from, fmin(to, most)), hue);
+    falls = falls && to <= from;
+    return polar(reading.L, falls ? to : reach(reading, hue, from, fmin(to, most)), hue);
 }

@@ -68,9 +68,12 @@ int carn_aim_colour(const struct carn_aim *aim, const struct carn_separation *se
                     struct carn_lab reading, struct carn_lab *colour, struct carn_inks *inks,
                     struct carn_error *err);
 
-/* As far toward the aim colour as is allowed in one correction. Hue first, by at most 12 in the
- * a*b* plane; then chroma, which falls as far as the aim asks and rises by at most a quarter and
- * until the move is 12. L* stays the reading's. */
-struct carn_lab carn_aim_bound(struct carn_lab reading, struct carn_lab colour);
+/* Does the aim say at this L* what chroma is wanted, and not only ratios or hue? */
+bool carn_aim_has_chroma(const struct carn_aim *aim, double L);
+
+/* As far toward the aim colour as is allowed in one correction: at most 12 in the a*b* plane, hue
+ * before chroma, and chroma may rise by at most a quarter. falls: it may fall as far as colour
+ * asks, past 12. L* stays the reading's. */
+struct carn_lab carn_aim_bound(struct carn_lab reading, struct carn_lab colour, bool falls);
 
 #endif

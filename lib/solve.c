@@ -350,7 +350,8 @@ int carn_solve_aim(const struct carn_readings *readings, const struct carn_aim *
         rc = carn_aim_colour(aim, separation, move->from, &wanted[i], NULL, err);
         if (rc != 0)
             break;
-        move->to = bound ? carn_aim_bound(move->from, wanted[i]) : wanted[i];
+        bool falls = carn_aim_has_chroma(aim, move->from.L);
+        move->to = bound ? carn_aim_bound(move->from, wanted[i], falls) : wanted[i];
         s->why[i] = carn_cie76(move->to, wanted[i]) > CUT ? "bound" : "";
     }
     return rc == 0 ? settle(s, wanted, profile, err) : -1;
@@ -381,7 +382,7 @@ int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profi
             wanted[i].L = move->from.L;
         move->to = wanted[i];
         if (bound) {
-            move->to = carn_aim_bound(move->from, wanted[i]);
+            move->to = carn_aim_bound(move->from, wanted[i], false);
             move->to.L = wanted[i].L;
         }
         s->why[i] = carn_cie76(move->to, wanted[i]) > CUT ? "bound" : "";

@@ -24,7 +24,6 @@ BEGIN {
         if (!table_row(line)) continue
         name = unescape(row["frame"])
         rank = name == want || row["frame"] == want ? 3 : unescape(row["out"]) == want ? 2 : stem(name) == want || stem(name) == stem(want) ? 1 : 0
-        group_count[row["group"]]++
         if (rank > best) { best = rank; for (k in row) f[k] = row[k] }
     }
     if (!best) exit 1
@@ -41,11 +40,14 @@ BEGIN {
     else if (!exists("work/" f["card"] ".card")) printf "3 card       %s, which could not be measured: %s\n", card, first_line("work/" f["card"] ".cardfailed")
     else printf "3 card       %s: %s\n", card, moves("work/" f["card"] ".neutral")
     n = read_frame("work/" id ".found"); L_found = reading["L"]
-    printf "4 as shot    %s (%d patch%s of skin)\n", n ? colour() : "not measured", n, n == 1 ? "" : "es"
+    grounds = f["grounds"] == "given" ? "from patches.tsv" : "found, confidence " number(f["confidence"], 2) (f["grounds"] == "unsure" ? ": under " set["CONFIDENCE"] ", so its curve is borrowed" : "")
+    if (f["grounds"] == "none") print "4 as shot    no skin found, so not measured and its curve is borrowed"
+    else printf "4 as shot    %s (%d patch%s of skin, %s)\n", n ? colour() : "not measured", n, n == 1 ? "" : "es", grounds
     n = read_frame("work/" id ".before"); L_neutral = reading["L"]
     printf "5 neutral    %s: %s, %s\n", n ? colour() : "not measured", reading["verdict"], reading["words"]
-    printf "6 aim        %s at this L*: a* %s b* %s; bound %s, strength %s, %s\n", set["AIM"], number(reading["aim_a"], 1), number(reading["aim_b"], 1), set["BOUND"], set["STRENGTH"], set["SKIN"] == "yes" ? "only skin moves" : "the whole picture moves"
-    printf "7 curve      of %d frame%s (%s): %s%s\n", group_count[f["group"]], group_count[f["group"]] == 1 ? "" : "s", group_count[f["group"]] == 1 ? "its own" : f["subject"] ", " f["camera"], moves("work/" id ".applied"), set["LOOK"] != "none" ? "; then the look " set["LOOK"] : ""
+    printf "6 aim        %s at this L*: a* %s b* %s%s; bound %s, strength %s, %s\n", set["AIM"], number(reading["aim_a"], 1), number(reading["aim_b"], 1), f["follows"] == "-" ? "" : ", but it follows " f["follows"], set["BOUND"], f["follows"] == "-" ? set["STRENGTH"] : 1, set["SKIN"] == "yes" ? "only skin moves" : "the whole picture moves"
+    pooled = split(first_line("work/" f["group"] ".members"), ignore, " ")
+    printf "7 curve      of %d frame%s (%s): %s%s\n", pooled, pooled == 1 ? "" : "s", pooled == 1 && ignore[1] == id ? "its own" : f["subject"] ", " f["camera"], moves("work/" id ".applied"), set["LOOK"] != "none" ? "; then the look " set["LOOK"] : ""
     n = read_frame("work/" id ".scored")
     printf "8 delivered  %s\n", n ? colour() : "not measured"
     printf "9 lightness  %s by the neutral step, %s by the correction\n", change(L_found, L_neutral), change(L_neutral, reading["L"])

@@ -244,5 +244,5 @@ function card_stage(  line, part, i, g, k, sure, text, cells) {
     if (without != "") print "- job.tsv: no card for group " without ": name the picture that shows it, with a row of tone card in patches.tsv" > told
     else print "- patches.tsv: do the rows of tone card lie on the grey card?" > told
     getline line < (work "/skin")
-    if (line + 0 == 0) print "- patches.tsv: no row of skin yet: write where to measure it, as '*<tab>cheek<tab>middle<tab>38%<tab>52%<tab>5%<tab>4%'" > told
+    if (line + 0 == 0) print "- patches.tsv: no row of skin: carn-job finds it and shows where in report/contact.html (carn-job JOB audit, to look first); a row as '*<tab>cheek<tab>middle<tab>38%<tab>52%<tab>5%<tab>4%' wins" > told
 }

@@ -2,6 +2,8 @@
 # Writes under work/, for each frame: ID.labels, ID.patches (where to measure skin and backdrop),
 # ID.cardpatches (if it shows a card others stand on), ID.origin (its size and time of change), ID.frame
 # (what jobs scripts want to know); frames.tsv, links.new, plan.part.mk. -v format= -v curve=
+# Where no row of skin serves a frame, job-find's proposal does, work/ID.sought; frames that lack one
+# are listed in work/seek, and the status is then 3. -v confidence= -v version= ENVIRON["follow"]
 
 function fail(text) { printf "carn-job: %s\n", text | "cat 1>&2"; close("cat 1>&2"); failed = 1; exit 2 }
 
@@ -46,7 +48,6 @@ function take_patch(  name) {
     patches++
     name = unescape(row["frame"])
     is_card[patches] = cell("tone") == "card"
-    if (cell("tone") != "card" && cell("tone") != "backdrop") skin_rows++
     pattern[patches] = name
     tail[patches] = row["patch"] "\t" cell("tone") "\t" row["x"] "\t" row["y"] "\t" row["w"] "\t" row["h"]
     by_cell[name] = by_cell[name] " " patches
@@ -79,6 +80,35 @@ function rows(list, id, cards,  part, n, i, text, order, m) {
     sort_numbers(order, m)
     text = ""
     for (i = 1; i <= m; i++) text = text id "\t" tail[order[i]] "\n"
+    return text
+}
+
+# Does a patch table hold more than card and backdrop?
+function has_skin(text,  n, line, part, k) {
+    n = split(text, line, "\n")
+    for (k = 1; k < n; k++) { split(line[k], part, "\t"); if (part[3] != "card" && part[3] != "backdrop") return 1 }
+    return 0
+}
+
+# What job-find proposed for frame i: its largest face, as rows of a patch table. Sets sure[i], the
+# confidence, faces[i] and, when the picture could not be read, unread[i]; found[i] is 0 when it has
+# not been looked for since the picture changed.
+function proposal(i,  file, line, text, want, word) {
+    file = "work/" id[i] ".sought"; text = ""
+    want = "# " version " " origin[name_of[i]]
+    found[i] = (getline line < file) > 0 && (line == want || index(line, want "\t") == 1)
+    unread[i] = found[i] ? substr(line, length(want) + 2) : ""
+    sure[i] = faces[i] = 0
+    table_begin()
+    while (found[i] && (getline line < file) > 0) {
+        if (!table_row(line) || !match(row["patch"], /^face[0-9]+/)) continue
+        word = substr(row["patch"], 5, RLENGTH - 4) + 0
+        if (word > faces[i]) faces[i] = word
+        if (word != 1) continue
+        if (row["confidence"] > sure[i]) sure[i] = row["confidence"] + 0
+        text = text id[i] "\t" row["patch"] "\t" row["tone"] "\t" row["x"] "\t" row["y"] "\t" row["w"] "\t" row["h"] "\n"
+    }
+    close(file)
     return text
 }
 
@@ -122,8 +152,6 @@ END {
     read_table("job.tsv", "frame", "job")
     read_table("patches.tsv", "frame patch x y w h", "patches")
     if (frames == 0) fail("job.tsv: no row, so no picture to do; carn-job-new adds pictures")
-    if (skin_rows == 0)
-        fail("patches.tsv: no row of skin; write where to measure it, one row a patch, as '*<tab>cheek<tab>middle<tab>38%<tab>52%<tab>5%<tab>4%' under the columns frame patch tone x y w h")
     head = "frame\tpatch\ttone\tx\ty\tw\th\n"
 
     for (i = 1; i <= frames; i++) {
@@ -135,35 +163,57 @@ END {
     # A picture of the card alone is measured and not delivered.
     for (i = 1; i <= frames; i++) {
         patch_text[i] = serving(name_of[i], id[i], 0)
-        card_only[i] = patch_text[i] == "" && (name_of[i] in card_seen)
+        grounds[i] = has_skin(patch_text[i]) ? "given" : "none"
+        if (grounds[i] == "none" && name_of[i] in origin) {
+            text = proposal(i)
+            if (!found[i]) { seeking++; print id[i] "\t" origin[name_of[i]] "\t" cell_of[i] > "work/seek" }
+            if (text != "") grounds[i] = sure[i] < confidence ? "unsure" : "found"
+            patch_text[i] = patch_text[i] text
+        }
+        card_only[i] = grounds[i] == "none" && unread[i] == "" && (name_of[i] in card_seen)
     }
+    if (seeking > 0) { close("work/seek"); failed = 1; exit 3 }
+
+    # Whom each subject's pictures by other cameras follow: those by the followed one that were read.
+    follow = ENVIRON["follow"]
+    for (i = 1; i <= frames; i++) {
+        cameras[camera[i]]
+        if (camera[i] == follow && subject[i] != "-" && grounds[i] ~ /given|found/ && !card_only[i]) followed[subject[i]] = followed[subject[i]] " " id[i]
+    }
+    if (follow != "none" && !(follow in cameras)) fail("Makefile: FOLLOW = " follow ": no camera of job.tsv is called so")
 
     plan_frames = plan_cards = plan_groups = ""
-    text = "id\tframe\tsubject\tcamera\tcard\tgroup\tapproved\tout\n"
+    text = "id\tframe\tsubject\tcamera\tcard\tgroup\tapproved\tout\tgrounds\tconfidence\tfaces\tfollows\n"
     for (i = 1; i <= frames; i++) {
         if (card_only[i]) continue
         group = own_curve[i] ? safe("frame\t" name_of[i]) : safe(subject[i] "\t" camera[i] "\t" card[i])
+        follows = follow != "none" && camera[i] != follow && subject[i] in followed ? follow : "-"
+        if (follows != "-") leads[group] = followed[subject[i]]
         out = out_name(name_of[i])
         if (out in out_seen) out = name_of[i] "." (format == "same" ? "again" : format)
         out_seen[out]
-        text = text id[i] "\t" cell_of[i] "\t" subject[i] "\t" camera[i] "\t" card_id[i] "\t" group "\t" approved[i] "\t" escape(out) "\n"
+        text = text id[i] "\t" cell_of[i] "\t" subject[i] "\t" camera[i] "\t" card_id[i] "\t" group "\t" approved[i] "\t" escape(out) "\t" grounds[i] "\t" (grounds[i] ~ /found|unsure/ ? sure[i] "\t" faces[i] : "-\t-") "\t" follows "\n"
+        if (grounds[i] == "none") blind = blind " " id[i]
         plan_frames = plan_frames " " id[i]
         if (!(group in members)) plan_groups = plan_groups " " group
         members[group] = members[group] " " id[i]
+        if (grounds[i] ~ /given|found/) sound[group] = sound[group] " " id[i]
+        if (grounds[i] == "unsure") shaky[group] = shaky[group] " " id[i]
         keep("work/" id[i] ".labels", "frame\tsubject\tcamera\n" id[i] "\t" subject[i] "\t" camera[i] "\n")
         keep("work/" id[i] ".patches", head patch_text[i])
         keep("work/" id[i] ".origin", (name_of[i] in origin ? origin[name_of[i]] : "-") "\n")
-        keep("work/" id[i] ".wiring", card_id[i] "\n" group "\n" escape(out) "\n")
-        keep("work/" id[i] ".frame", cell_of[i] "\n" escape(out) "\n" approved[i] "\n" card_id[i] "\n" group "\n")
+        keep("work/" id[i] ".wiring", card_id[i] "\n" group "\n" escape(out) "\n" (grounds[i] ~ /unsure|none/ ? "borrows\n" : "") (follows != "-" ? "follows " follows "\n" : ""))
+        keep("work/" id[i] ".frame", cell_of[i] "\n" escape(out) "\n" approved[i] "\n" card_id[i] "\n" group "\n" grounds[i] "\n" follows "\n")
         links = links "work/in/" id[i] "\t" cell_of[i] "\nwork/out/" id[i] "\t" escape(out) "\n"
         if (!approved[i] && exists("work/" id[i] ".frozen")) printf "work/%s.made\n", id[i] > "work/stale.part"
         why = ""
         if (!(name_of[i] in origin)) why = "frames/" cell_of[i] ": no such file"
-        else if (patch_text[i] == "") why = "patches.tsv: no row serves " cell_of[i]
-        if (why != "") {
-            printf "%s\n", why > ("work/" id[i] ".failed"); close("work/" id[i] ".failed")
+        else if (unread[i] != "") why = unread[i]
+        if (why != "") { printf "%s\n", why > ("work/" id[i] ".failed"); close("work/" id[i] ".failed") }
+        if (why != "" || grounds[i] == "none")
             printf "work/%s.found\nwork/%s.readings\n", id[i], id[i] > "work/stale.part"
-        }
+        if (grounds[i] == "none") printf "work/%s.before\nwork/%s.scored\nwork/%s.plain\n", id[i], id[i], id[i] > "work/stale.part"
+        if (grounds[i] ~ /unsure|none/) rules = rules "work/" id[i] ".made: work/" group ".pooled\n"
         rules = rules "work/" id[i] ".readings work/" id[i] ".made: work/" card_id[i] ".neutral\n" \
             "work/" id[i] ".readings work/" id[i] ".plain: private CARD := " card_id[i] "\n" \
             "work/" id[i] ".made: work/" group ".curve\n"
@@ -198,14 +248,21 @@ END {
     system("rm -f work/stale.part")
 
     printf "%s", links > "work/links.new"
-    printf "FRAMES :=%s\nCARDS :=%s\nGROUPS :=%s\n%s", plan_frames, plan_cards, plan_groups, rules > "work/plan.part.mk"
+    printf "FRAMES :=%s\nBLIND :=%s\nCARDS :=%s\nGROUPS :=%s\n%s", plan_frames, blind, plan_cards, plan_groups, rules > "work/plan.part.mk"
     n = split(plan_groups, part, " ")
     for (i = 1; i <= n; i++) {
-        k = split(members[part[i]], id_part, " ")
+        # The curve of a group comes from the readings that are sure, if there are any.
+        pool = part[i] in sound ? sound[part[i]] : shaky[part[i]]
+        k = split(pool, id_part, " ")
         text = ""
         for (j = 1; j <= k; j++) text = text " work/" id_part[j] ".readings"
-        printf "work/%s.solved:%s\nwork/%s.solved: private MEMBERS :=%s\n", part[i], text, part[i], members[part[i]] > "work/plan.part.mk"
+        printf "work/%s.solved:%s\nwork/%s.solved: private MEMBERS :=%s\n", part[i], text, part[i], pool > "work/plan.part.mk"
+        if (part[i] in leads) {
+            k = split(leads[part[i]], id_part, " ")
+            for (j = 1; j <= k; j++) printf "work/%s.solved: work/%s.$(PROOF)\n", part[i], id_part[j] > "work/plan.part.mk"
+            printf "work/%s.solved: private FOLLOWED :=%s\n", part[i], leads[part[i]] > "work/plan.part.mk"
+        }
         # Who belongs to the group counts as well, not only when they changed.
-        keep("work/" part[i] ".members", members[part[i]] "\n")
+        keep("work/" part[i] ".members", pool "\n" leads[part[i]] "\n")
     }
 }

@@ -169,6 +169,7 @@ BEGIN {
         i = ++frames
         id[i] = row["id"]; frame[i] = row["frame"]; subject[i] = row["subject"]; camera[i] = row["camera"]
         card[i] = row["card"]; group[i] = row["group"]; approved[i] = row["approved"]; out[i] = row["out"]
+        grounds[i] = row["grounds"]; sure[i] = row["confidence"]; faces[i] = row["faces"]; follows[i] = row["follows"]
         index_of[id[i]] = i
     }
     table_begin()
@@ -182,6 +183,10 @@ BEGIN {
         if (failed[i]) {
             failures++
             person(frame[i], "failed", own_name(first_line("work/" id[i] ".failed"), i))
+            continue
+        }
+        if (grounds[i] == "none") { # delivered, but nothing proves it
+            verdict[i] = "unsure"; words[i] = "no skin found"; flags[i] = "-"; blind++
             continue
         }
         read_frame("work/" id[i] ".found"); remember("before", i)
@@ -231,6 +236,7 @@ BEGIN {
             depths++
         }
     }
+    if (blind > 0) { row_out("verdict", "-", "unsure", blind, "-", "-", "no skin found"); put(sprintf("  %-7s %6d%21d         no skin found", "-", blind, blind)); total["unsure"] += blind }
     if (failures > 0) { row_out("verdict", "-", "failed", failures, "-", "-", ""); put(sprintf("  %-7s %6d  failed", "-", failures)) }
     if (depths > 1) {
         row_out("verdict", "gap", "on or held", "-", "-", sprintf("%.1f", highest - lowest), "per cent between the depths")
@@ -280,16 +286,25 @@ BEGIN {
     # ---- who needs a person ----
     for (i = 1; i <= frames; i++) {
         if (failed[i]) continue
-        if (verdict[i] == "off" || verdict[i] == "unsure")
+        if (grounds[i] == "none")
+            person(frame[i], "borrowed", "no skin found in it: its group's curve, not measured; a row in patches.tsv says where")
+        else if (grounds[i] == "unsure")
+            person(frame[i], "borrowed", "where skin was found is unsure (" number(sure[i], 2) "): its group's curve")
+        if (faces[i] > 1) person(frame[i], "faces", faces[i] " faces found, the largest is measured")
+        if (grounds[i] != "given") looked++
+        if (grounds[i] != "none" && (verdict[i] == "off" || verdict[i] == "unsure"))
             person(frame[i], verdict[i], (words[i] == "-" ? "" : words[i]) (flags[i] == "-" ? "" : (words[i] == "-" ? "" : "; ") "flags " flags[i]))
         if (!audit && exists("work/" id[i] ".frozen")) person(frame[i], "approved", first_line("work/" id[i] ".frozen"))
         if (subject[i] == "-") nameless++
+        else if (set["FOLLOW"] != "none" && camera[i] != set["FOLLOW"] && follows[i] == "-" && !told_alone[subject[i], camera[i]]++)
+            person(subject[i], "follow", "no picture by " set["FOLLOW"] " to follow: those by " camera[i] " keep to the aim")
         card_of[i] = card[i] == "+none" ? "no card, " camera[i] : "card " card_frame[card[i]]
         one[i] = "job"
     }
     for (i = 1; i <= frames; i++) { if (!(i in card_of)) { card_of[i] = card[i] == "+none" ? "no card, " camera[i] : "card " card_frame[card[i]]; one[i] = "job" } }
     if (nameless > 0) person("job.tsv", "subject", plural(nameless, "frame") " without a subject: each has a curve of its own")
     outliers()
+    if (looked > 0) person("patches", "found", "in " plural(looked, "frame") "; report/contact.html shows where, a row in patches.tsv wins")
     n = split("iso shutter aperture flash white_balance lens", setting, " ")
     for (k = 1; k <= n; k++) differing(setting[k], card_of, "under one card")
     for (i = 1; i <= frames; i++) if (fact[id[i], "white_balance"] == "auto") automatic++
@@ -301,7 +316,7 @@ BEGIN {
     # What concerns many pictures first, and whole; of single pictures, forty.
     for (pass = 1; pass <= 2; pass++)
         for (k = 1; k <= persons; k++) {
-            single = person_what[k] ~ /^(failed|off|unsure|outlier|approved)$/
+            single = person_what[k] ~ /^(failed|off|unsure|outlier|approved|borrowed|faces)$/
             if (single == (pass == 1)) continue
             row_out("person", person_about[k], person_what[k], "-", "-", "-", person_note[k])
             if (!single || ++singles <= 40) put("  " person_about[k] ": " person_what[k] (person_note[k] == "" ? "" : ": " person_note[k]))
@@ -336,6 +351,7 @@ BEGIN {
     put("status " status)
     print "status\t" status > tsv
     close(txt); close(tsv); close(before_file); close(after_file)
+    contact_sheet()
     if (audit) exit
 
     # ---- provenance: what each picture was made with, and what came of it ----
@@ -354,7 +370,7 @@ BEGIN {
 
     # ---- the page ----
     page = "report/index.html.part"
-    print "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Carnation job</title>\n<style>\nbody{font:14px/1.4 sans-serif;margin:2em;background:#808080;color:#fff}\npre{background:#303030;padding:1em;overflow:auto}\ntable{border-collapse:collapse;background:#303030}\ntd,th{padding:.4em .8em;text-align:left;vertical-align:top;border-bottom:1px solid #555}\nimg{display:block}\n.off,.unsure,.failed{color:#fd8}\n</style></head><body>\n<h1>Carnation job</h1>\n<p>Figures describe a picture, not a person.</p>\n<pre>" > page
+    print "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Carnation job</title>\n<style>\nbody{font:14px/1.4 sans-serif;margin:2em;background:#808080;color:#fff}\npre{background:#303030;padding:1em;overflow:auto}\ntable{border-collapse:collapse;background:#303030}\ntd,th{padding:.4em .8em;text-align:left;vertical-align:top;border-bottom:1px solid #555}\nimg{display:block}\na{color:#fff}\n.off,.unsure,.failed{color:#fd8}\n</style></head><body>\n<h1>Carnation job</h1>\n<p>Figures describe a picture, not a person. <a href=\"contact.html\">Where skin is measured</a></p>\n<pre>" > page
     while ((getline line < txt) > 0) print html(line) > page
     print "</pre>\n<table><tr><th>as shot<th>as delivered<th>frame<th>subject, camera<th>before<th>after<th>verdict</tr>" > page
     for (i = 1; i <= frames; i++) {
@@ -367,6 +383,40 @@ BEGIN {
     print "</table></body></html>" > page
     close(page)
 }
+
+# All frames, small, with the patches drawn in: those that need a look first.
+function contact_sheet(  page, pass, i, look) {
+    page = "report/contact.html.part"
+    print "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Carnation contact sheet</title>\n<style>\nbody{font:14px/1.4 sans-serif;margin:2em;background:#808080;color:#fff}\nmain{display:flex;flex-wrap:wrap;gap:1em;align-items:flex-start}\nfigure{margin:0;padding:.5em;background:#303030;max-width:240px;overflow-wrap:anywhere}\ndiv{position:relative}\nimg{display:block}\nsvg{position:absolute;left:0;top:0;width:100%;height:100%}\nrect{fill:none;stroke:#fff;stroke-width:2;vector-effect:non-scaling-stroke}\n.look{color:#fd8}\n.look rect{stroke:#fd8}\n</style></head><body>\n<h1>Where skin is measured</h1>\n<p>Does each box lie on evenly lit skin of the right person? A row in patches.tsv moves it. Those to look at come first.</p>\n<main>" > page
+    for (pass = 1; pass <= 2; pass++)
+        for (i = 1; i <= frames; i++) {
+            look = failed[i] || grounds[i] ~ /unsure|none/ || faces[i] > 1
+            if (look == (pass == 1))
+                printf "<figure%s><div><img src=\"pictures/%s.before.jpg\" alt=\"\"><svg viewBox=\"0 0 100 100\" preserveAspectRatio=\"none\">%s</svg></div><figcaption>%s<br>%s</figcaption></figure>\n", look ? " class=\"look\"" : "", id[i], boxes(i), html(frame[i]), html(grounds_text(i)) > page
+        }
+    print "</main></body></html>" > page
+    close(page)
+}
+function grounds_text(i) {
+    if (failed[i]) return "failed"
+    if (grounds[i] == "given") return "from patches.tsv"
+    if (grounds[i] == "none") return "no skin found"
+    return (grounds[i] == "unsure" ? "unsure" : "found") ", confidence " number(sure[i], 2) (faces[i] > 1 ? ", one of " faces[i] " faces" : "")
+}
+# The patches of a frame in percent of the upright picture, as it is shown.
+function boxes(i,  file, line, text, turned, wide, high) {
+    file = "work/" id[i] ".patches"; text = ""
+    turned = fact[id[i], "orientation"] >= 5 # Exif: 5 to 8 lie on their side
+    wide = fact[id[i], turned ? "height" : "width"]; high = fact[id[i], turned ? "width" : "height"]
+    table_begin()
+    while ((getline line < file) > 0)
+        if (table_row(line) && row["tone"] != "backdrop")
+            text = text sprintf("<rect x=\"%.2f\" y=\"%.2f\" width=\"%.2f\" height=\"%.2f\"/>", percent(row["x"], wide), percent(row["y"], high), percent(row["w"], wide), percent(row["h"], high))
+    close(file)
+    return text
+}
+function percent(cell, whole) { return cell ~ /%$/ ? cell + 0 : whole > 0 ? 100 * cell / whole : 0 }
+
 function figures_text(stage, i) {
     return sprintf("L* %s, h %s, C* %s<br>M/C %s, Y/M %s", number(value[stage, i, "L"], 1), number(value[stage, i, "hue"], 1), number(value[stage, i, "chroma"], 1), number(value[stage, i, "magenta_by_cyan"], 2), number(value[stage, i, "yellow_by_magenta"], 2))
 }

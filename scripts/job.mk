@@ -26,9 +26,10 @@ COMPRESSION ?= same
 QUALITY ?= same
 PROFILE ?= same
 LOOK ?= none
-SKIN ?= no
-SETTINGS := AIM BOUND STRENGTH CURVE EQUALISE SEPARATION BLACK_POINT FORMAT DEPTH COMPRESSION QUALITY PROFILE LOOK SKIN
-
+SKIN ?= yes
+CONFIDENCE ?= 0.5
+FOLLOW ?= none
+SETTINGS := AIM BOUND STRENGTH CURVE EQUALISE SEPARATION BLACK_POINT FORMAT DEPTH COMPRESSION QUALITY PROFILE LOOK SKIN CONFIDENCE FOLLOW
 
 ifeq ($(CARN_LOCKED),)
 # Called by hand: carn-job takes the lock, plans, and comes back. Off or unsure is no failure of make.
@@ -43,6 +44,9 @@ settings:
 else
 include work/plan.mk
 
+# In some frames no skin was found: they are delivered with their group's curve and not measured.
+SEEN := $(filter-out $(BLIND),$(FRAMES))
+
 # The steps of a frame: one that fails marks the frame, and the steps after it leave it alone.
 STEP = carn-step -f work/$*.failed -n work/notes/$(@F)
 
@@ -51,7 +55,7 @@ default: each-corrected
 audit: each-measured
 	@job-summary audit
 each-corrected: $(FRAMES:%=work/%.shown)
-each-measured: $(FRAMES:%=work/%.before)
+each-measured: $(SEEN:%=work/%.before) $(FRAMES:%=work/%.pictured)
 
 # ---- cards: readings, then a curve that makes each neutral, if asked at one level for all ----
 $(CARDS:%=work/%.carded): work/%.carded: work/%.origin work/%.cardpatches work/measure.set
@@ -71,36 +75,41 @@ $(CARDS:%=work/%.neutralled): work/%.neutralled: work/%.card work/level
 $(CARDS:%=work/%.neutral): work/%.neutral: work/%.neutralled ; @:
 
 # ---- readings: as the picture is, and after the neutral step ----
-$(FRAMES:%=work/%.found): work/%.found: work/%.origin work/%.labels work/%.patches work/measure.set
+$(SEEN:%=work/%.found): work/%.found: work/%.origin work/%.labels work/%.patches work/measure.set
 	@$(STEP) -o $@ -- carn-decode -j work/$*.labels work/in/$* '|' carn-sample -q -p work/$*.patches $(INK)
-$(FRAMES:%=work/%.readings): work/%.readings: work/%.found work/%.wiring
+$(SEEN:%=work/%.readings): work/%.readings: work/%.found work/%.wiring
 	@$(STEP) -o $@ -- carn-decode -j work/$*.labels work/in/$* '|' carn-curve-apply -c work/$(CARD).neutral \
 	    '|' carn-sample -q -p work/$*.patches $(INK)
-$(FRAMES:%=work/%.before): work/%.before: work/%.readings work/aim.set
+$(SEEN:%=work/%.before): work/%.before: work/%.readings work/aim.set
 	@$(STEP) -o $@ -- carn-score $(AIMING) $(INK) work/$*.readings
 
-# ---- one curve a group ----
+# ---- one curve a group; where a camera is followed, after its pictures of the subject are proven ----
 $(GROUPS:%=work/%.solved): work/%.solved: work/%.members work/aim.set work/solve.set
-	@job-curve $* '$(MEMBERS)' $(AIMING) $(INK) $(BOUNDING)
+	@job-curve $* '$(MEMBERS)' '$(FOLLOWED)' $(if $(FOLLOWED),,$(AIMING)) $(INK) $(BOUNDING)
 	@touch $@
 $(GROUPS:%=work/%.curve): work/%.curve: work/%.solved ; @:
+$(GROUPS:%=work/%.pooled): work/%.pooled: work/%.solved ; @:
 
 # ---- the picture; work/ID.made is what it was made with, work/ID.applied the curve ----
-$(FRAMES:%=work/%.made): work/%.made: work/%.readings work/%.wiring work/deliver.set work/made.set
+$(SEEN:%=work/%.made): work/%.made: work/%.readings
+$(FRAMES:%=work/%.made): work/%.made: work/%.origin work/%.wiring work/deliver.set work/made.set
 	@job-deliver $*
-$(FRAMES:%=work/%.scored): work/%.scored: work/%.made work/%.before
+$(SEEN:%=work/%.scored): work/%.scored: work/%.made work/%.before
 	@$(STEP) -o $@ -- carn-decode -j work/$*.labels work/out/$* '|' carn-sample -q -p work/$*.patches $(INK) \
 	    '|' carn-score $(AIMING) -c work/$*.applied $(INK)
 # Before the look, which leaves the aim on purpose.
-$(FRAMES:%=work/%.plain): work/%.plain: work/%.made work/%.before
+$(SEEN:%=work/%.plain): work/%.plain: work/%.made work/%.before
 	@$(STEP) -o $@ -- carn-decode -j work/$*.labels work/in/$* '|' carn-curve-apply -c work/$(CARD).neutral \
 	    -c work/$*.applied '|' carn-sample -q -p work/$*.patches $(INK) \
 	    '|' carn-score $(AIMING) -c work/$*.applied $(INK)
 
 # ---- what a person looks at: two small pictures, a line ----
-$(FRAMES:%=work/%.shown): work/%.shown: work/%.scored $(if $(LOOKING),work/%.plain)
-	@$(STEP) -- carn-decode work/in/$* '|' carn-blur-average -w 160 '|' carn-encode -b 8 report/pictures/$*.before.jpg
-	@$(STEP) -- carn-decode work/out/$* '|' carn-blur-average -w 160 '|' carn-encode -b 8 report/pictures/$*.after.jpg
+$(SEEN:%=work/%.shown): work/%.shown: work/%.scored $(if $(LOOKING),work/%.plain)
+$(FRAMES:%=work/%.pictured): work/%.pictured: work/%.origin
+	@$(STEP) -- carn-decode work/in/$* '|' carn-blur-average -w 240 '|' carn-encode -b 8 report/pictures/$*.before.jpg
+	@[ ! -e report/pictures/$*.before.jpg ] || touch $@
+$(FRAMES:%=work/%.shown): work/%.shown: work/%.made work/%.pictured
+	@$(STEP) -- carn-decode work/out/$* '|' carn-blur-average -w 240 '|' carn-encode -b 8 report/pictures/$*.after.jpg
 	@job-line $*
 	@touch $@
 endif

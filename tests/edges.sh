@@ -77,16 +77,21 @@ for entry in "${programs[@]}"; do
     [ "$(cat out)" = "${command[0]} $(carn-score --version | cut -d ' ' -f 2)" ] && pass "$name says its version" || fail "$name says its version"
 done
 
-# Frames cut at every byte of the header and here and there in the samples.
+# Frames cut at every byte of a short header, here and there in a long one, and in the samples.
+{ printf 'P7\n#@ name a%%20b\n#@ orientation 6\n#@+ \n' && carn-decode --bare one.tif | tail -c +4; } >short.pam
 header=$(grep -abn -m 1 ENDHDR one.pam | cut -d : -f 2)
+short=$(grep -abn -m 1 ENDHDR short.pam | cut -d : -f 2)
+check "the short frame is sound" carn-curve-apply -c skin.curve <short.pam
 for entry in "${programs[@]}"; do
     [ "${entry%%|*}" = frames ] || continue
     read -ra command <<<"${entry#*|}"
     bad=0
-    for size in $(seq 1 7 $((header + 6))) $((header + 7)) $((header + 8)) 20000 50000 $(($(wc -c <one.pam) - 1)); do
-        got=0; head -c "$size" one.pam | "${command[@]}" >out 2>err || got=$?
+    cut_at() { # FILE SIZE
+        got=0; head -c "$2" "$1" | "${command[@]}" >out 2>err || got=$?
         if [ $got -ne 2 ] || [ "$(grep -cv ': note: ' err)" -ne 1 ]; then bad=$((bad + 1)) && cp err bad.err; fi
-    done
+    }
+    for size in $(seq 1 $((short + 8))); do cut_at short.pam "$size"; done
+    for size in $(seq 1 23 $((header + 6))) $((header + 7)) $((header + 8)) 20000 50000 $(($(wc -c <one.pam) - 1)); do cut_at one.pam "$size"; done
     if [ $bad -eq 0 ]; then pass "${command[*]}: a frame cut anywhere is status 2 and one line"; else fail "${command[*]}: a frame cut anywhere" "$bad times" "$(cat bad.err)"; fi
 done
 

@@ -186,11 +186,11 @@ awk -F '\t' '$1 == "move" { split($2, f, " "); split($3, t, " "); split($4, a, "
 holds "cards at one level" 'c["kind"] != "neutral" || c["to"] ~ /^61\.[67]/' small/work/south-emre-1.tif.neutral
 if [ -x "$BIN/carn-skin-weight" ] && [ -x "$BIN/carn-to-profile" ]; then
     cp small/Makefile keep.mk
-    sed -i '1i SKIN = yes\nPROFILE = p3-d65' small/Makefile
-    status 0 "only skin moves, delivered in another profile" carn-job small
+    sed -i '1i SKIN = no\nPROFILE = p3-d65' small/Makefile
+    status 0 "the whole picture moves, delivered in another profile" carn-job small
     is "no more and no less pictures" "$(find small/out -name '*.jpg' | wc -l)" 12
     remake small south-jomo-1.tif remade.jpg
-    same "remade from its row, weight and all" remade.jpg small/out/south-jomo-1.jpg
+    same "remade from its row, without a weight" remade.jpg small/out/south-jomo-1.jpg
     is "which says so" "$(carn-facts small/out/south-jomo-1.jpg 2>/dev/null | cut -f 8 | grep -ci p3)" 1
     cp keep.mk small/Makefile
 fi
@@ -202,12 +202,7 @@ for bad in 'AIM = nothing' 'FORMAT = gif' 'STRENGTH = 2' 'SKIN = maybe' 'PROFILE
     cp keep.mk small/Makefile
 done
 
-# ---- no skin row; bad tables ----
-cp small/patches.tsv keep.tsv
-grep -v middle keep.tsv >small/patches.tsv
-refused "no row of skin" carn-job small
-says "one line says what to write" "patches.tsv: no row of skin; write .*cheek"
-cp keep.tsv small/patches.tsv
+# ---- bad tables ----
 printf 'picture\nx\n' >small/job.tsv
 refused "a job table without frames" carn-job small
 refused "a target that is none" carn-job small everything

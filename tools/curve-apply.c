@@ -1,9 +1,8 @@
 /* carn-curve-apply: applies curves to frames, through the weight plane where there is one. */
 #include "curve.h"
-#include "frame.h"
+#include "frame_profile.h"
 #include "io.h"
 #include "lut.h"
-#include "profile.h"
 #include "tool.h"
 
 #include <stdio.h>
@@ -18,8 +17,8 @@ struct job {
     struct carn_tool *tool;
     size_t count;
     struct carn_curve curves[CURVES];
-    struct carn_lut *lut; /* made for the profile in this icc key; NULL icc: not made yet */
-    char *icc;
+    struct carn_lut *lut; /* made for last */
+    struct carn_frame_profile last;
 };
 
 static void tell_gains(struct job *job, const struct carn_frame *frame,
@@ -38,30 +37,21 @@ static void tell_gains(struct job *job, const struct carn_frame *frame,
 static int take_tables(struct job *job, const struct carn_frame *frame)
 {
     struct carn_error why = {{0}}, *err = &job->tool->err;
-    const char *icc = carn_frame_get(frame, "icc");
+    struct carn_profile *profile;
+    struct carn_gains gains;
     if (frame->colours != 3)
         return carn_fail(err, "%s: a grey frame has no colour to move", carn_frame_name(frame));
-    if (icc == NULL)
-        carn_tool_note(job->tool, "untagged", "%s: no profile, taken as sRGB",
-                       carn_frame_name(frame));
-    const char *text = icc != NULL ? icc : "";
-    if (job->icc != NULL && strcmp(job->icc, text) == 0)
-        return 0;
-    free(job->icc);
-    job->icc = NULL;
-    size_t size = 0;
-    struct carn_gains gains;
-    void *bytes = icc != NULL ? carn_frame_blob(frame, "icc", &size, &why) : NULL;
-    struct carn_profile *profile =
-        icc == NULL || bytes != NULL ? carn_profile_open(bytes, size, 3, &why) : NULL;
-    if (profile != NULL &&
-        carn_curve_compose(job->curves, job->count, profile, job->lut, &gains, &why) == 0) {
-        tell_gains(job, frame, &gains);
-        job->icc = carn_copy(text, &why);
-    }
+    int taken = carn_frame_profile_take(&job->last, frame, job->tool, &profile);
+    if (taken <= 0)
+        return taken;
+    int made = carn_curve_compose(job->curves, job->count, profile, job->lut, &gains, &why);
     carn_profile_close(profile);
-    free(bytes);
-    return why.text[0] != '\0' ? carn_fail(err, "%s: %s", carn_frame_name(frame), why.text) : 0;
+    if (made == 0) {
+        tell_gains(job, frame, &gains);
+        return 0;
+    }
+    carn_frame_profile_forget(&job->last);
+    return carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
 }
 
 static int apply_frame(struct job *job, struct carn_in *in, struct carn_out *out,
@@ -135,7 +125,7 @@ int main(int argc, char **argv)
     carn_frame_clear(&frame);
     for (size_t i = 0; i < job.count; i++)
         carn_curve_clear(&job.curves[i]);
-    free(job.icc);
+    carn_frame_profile_forget(&job.last);
     free(job.lut);
     carn_in_close(in);
     carn_out_close(out);

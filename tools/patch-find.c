@@ -1,10 +1,9 @@
 /* carn-patch-find: proposes evenly lit patches of skin on the faces of frames. */
 #include "face.h"
 #include "find.h"
-#include "frame.h"
+#include "frame_profile.h"
 #include "io.h"
 #include "planes.h"
-#include "profile.h"
 #include "quick.h"
 #include "table.h"
 #include "tool.h"
@@ -21,8 +20,8 @@ static const double FACE = 0.5;
 /* What the loop over frames needs. */
 struct job {
     struct carn_tool *tool;
-    struct carn_quick *quick; /* made for the profile in this icc key; NULL: not made yet */
-    char *icc;
+    struct carn_quick *quick; /* made for last; NULL: not yet */
+    struct carn_frame_profile last;
     int count;    /* patches a face */
     bool printed; /* the header */
 };
@@ -31,28 +30,17 @@ struct job {
 static int take_profile(struct job *job, const struct carn_frame *frame)
 {
     struct carn_error why = {{0}}, *err = &job->tool->err;
-    const char *icc = carn_frame_get(frame, "icc");
-    if (icc == NULL)
-        carn_tool_note(job->tool, "untagged", "%s: no profile, taken as sRGB",
-                       carn_frame_name(frame));
-    const char *text = icc != NULL ? icc : "";
-    if (job->icc != NULL && strcmp(job->icc, text) == 0)
-        return 0;
-    free(job->icc);
+    struct carn_profile *profile;
+    int taken = carn_frame_profile_take(&job->last, frame, job->tool, &profile);
+    if (taken <= 0)
+        return taken;
     carn_quick_close(job->quick);
-    job->icc = NULL;
-    job->quick = NULL;
-    size_t size = 0;
-    void *bytes = icc != NULL ? carn_frame_blob(frame, "icc", &size, &why) : NULL;
-    struct carn_profile *profile =
-        icc == NULL || bytes != NULL ? carn_profile_open(bytes, size, 3, &why) : NULL;
-    if (profile != NULL)
-        job->quick = carn_quick_open(profile, &why);
-    if (job->quick != NULL)
-        job->icc = carn_copy(text, &why);
+    job->quick = carn_quick_open(profile, &why);
     carn_profile_close(profile);
-    free(bytes);
-    return why.text[0] != '\0' ? carn_fail(err, "%s: %s", carn_frame_name(frame), why.text) : 0;
+    if (job->quick != NULL)
+        return 0;
+    carn_frame_profile_forget(&job->last);
+    return carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
 }
 
 /* Reads all rows, into maker unless it is NULL. */
@@ -169,7 +157,7 @@ int main(int argc, char **argv)
     /* clean up */
     carn_frame_clear(&frame);
     carn_quick_close(job.quick);
-    free(job.icc);
+    carn_frame_profile_forget(&job.last);
     carn_in_close(in);
     return carn_tool_end(&tool);
 }

@@ -1,9 +1,8 @@
 /* carn-sample: readings of the patches of frames, one row a patch a frame. */
-#include "frame.h"
+#include "frame_profile.h"
 #include "io.h"
 #include "measure.h"
 #include "patch.h"
-#include "profile.h"
 #include "reading.h"
 #include "tool.h"
 
@@ -17,9 +16,8 @@ struct job {
     struct carn_tool *tool;
     struct carn_patches *patches;
     struct carn_separation *separation;
-    struct carn_profile *profile; /* of the frame before, and the icc key and colours it is for */
-    char *icc;
-    size_t colours;
+    struct carn_profile *profile; /* of last */
+    struct carn_frame_profile last;
     enum carn_mean mean;
     bool printed; /* the header */
 };
@@ -27,25 +25,13 @@ struct job {
 /* Frames of one shoot share a profile: opened once. */
 static int take_profile(struct job *job, const struct carn_frame *frame)
 {
-    struct carn_error *err = &job->tool->err;
-    const char *icc = carn_frame_get(frame, "icc");
-    if (icc == NULL)
-        carn_tool_note(job->tool, "untagged", "%s: no profile, taken as sRGB",
-                       carn_frame_name(frame));
-    const char *text = icc != NULL ? icc : "";
-    if (job->profile != NULL && job->colours == frame->colours && strcmp(job->icc, text) == 0)
+    struct carn_profile *profile;
+    int taken = carn_frame_profile_take(&job->last, frame, job->tool, &profile);
+    if (taken == 0)
         return 0;
     carn_profile_close(job->profile);
-    free(job->icc);
-    job->profile = NULL;
-    job->icc = carn_copy(text, err);
-    job->colours = frame->colours;
-    size_t size = 0;
-    void *bytes = icc != NULL ? carn_frame_blob(frame, "icc", &size, err) : NULL;
-    if (job->icc != NULL && (icc == NULL || bytes != NULL))
-        job->profile = carn_profile_open(bytes, size, frame->colours, err);
-    free(bytes);
-    return job->profile != NULL ? 0 : -1;
+    job->profile = profile;
+    return taken < 0 ? -1 : 0;
 }
 
 static int print_rows(struct job *job, const struct carn_frame *frame,
@@ -214,7 +200,7 @@ int main(int argc, char **argv)
     /* clean up */
     carn_frame_clear(&frame);
     carn_profile_close(job.profile);
-    free(job.icc);
+    carn_frame_profile_forget(&job.last);
     carn_separation_close(job.separation);
     carn_patches_close(job.patches);
     carn_in_close(in);

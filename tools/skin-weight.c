@@ -1,8 +1,7 @@
 /* carn-skin-weight: adds to frames how far each pixel is skin. */
-#include "frame.h"
+#include "frame_profile.h"
 #include "io.h"
 #include "likeness.h"
-#include "profile.h"
 #include "quick.h"
 #include "reading.h"
 #include "table.h"
@@ -19,38 +18,27 @@ struct job {
     struct carn_tool *tool;
     struct carn_readings readings; /* no rows: skin as such */
     struct carn_reference *references;
-    struct carn_quick *quick; /* made for the profile in this icc key; NULL: not made yet */
-    char *icc;
+    struct carn_quick *quick; /* made for last; NULL: not yet */
+    struct carn_frame_profile last;
 };
 
 /* Frames of one shoot share a profile: one table serves them. */
 static int take_profile(struct job *job, const struct carn_frame *frame)
 {
     struct carn_error why = {{0}}, *err = &job->tool->err;
-    const char *icc = carn_frame_get(frame, "icc");
+    struct carn_profile *profile;
     if (frame->colours != 3)
         return carn_fail(err, "%s: a grey frame has no skin to find", carn_frame_name(frame));
-    if (icc == NULL)
-        carn_tool_note(job->tool, "untagged", "%s: no profile, taken as sRGB",
-                       carn_frame_name(frame));
-    const char *text = icc != NULL ? icc : "";
-    if (job->icc != NULL && strcmp(job->icc, text) == 0)
-        return 0;
-    free(job->icc);
+    int taken = carn_frame_profile_take(&job->last, frame, job->tool, &profile);
+    if (taken <= 0)
+        return taken;
     carn_quick_close(job->quick);
-    job->icc = NULL;
-    job->quick = NULL;
-    size_t size = 0;
-    void *bytes = icc != NULL ? carn_frame_blob(frame, "icc", &size, &why) : NULL;
-    struct carn_profile *profile =
-        icc == NULL || bytes != NULL ? carn_profile_open(bytes, size, 3, &why) : NULL;
-    if (profile != NULL)
-        job->quick = carn_quick_open(profile, &why);
-    if (job->quick != NULL)
-        job->icc = carn_copy(text, &why);
+    job->quick = carn_quick_open(profile, &why);
     carn_profile_close(profile);
-    free(bytes);
-    return why.text[0] != '\0' ? carn_fail(err, "%s: %s", carn_frame_name(frame), why.text) : 0;
+    if (job->quick != NULL)
+        return 0;
+    carn_frame_profile_forget(&job->last);
+    return carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
 }
 
 /* How well a reading serves a frame: 1 at all, 2 the same subject, 3 and up the same frame; 0 is
@@ -205,7 +193,7 @@ int main(int argc, char **argv)
     carn_readings_clear(&job.readings);
     free(job.references);
     carn_quick_close(job.quick);
-    free(job.icc);
+    carn_frame_profile_forget(&job.last);
     carn_in_close(in);
     carn_out_close(out);
     return carn_tool_end(&tool);

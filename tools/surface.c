@@ -1,9 +1,8 @@
 /* carn-surface: what the camera did to the surface of skin, a row a patch a frame. */
 #include "surface.h"
-#include "frame.h"
+#include "frame_profile.h"
 #include "io.h"
 #include "patch.h"
-#include "profile.h"
 #include "table.h"
 #include "tool.h"
 
@@ -17,36 +16,21 @@
 struct job {
     struct carn_tool *tool;
     struct carn_patches *patches;
-    struct carn_profile *profile; /* of the frame before, and the icc key and colours it is for */
-    char *icc;
-    size_t colours;
+    struct carn_profile *profile; /* of last */
+    struct carn_frame_profile last;
     bool printed; /* the header */
 };
 
 /* Frames of one shoot share a profile: opened once. */
 static int take_profile(struct job *job, const struct carn_frame *frame)
 {
-    struct carn_error why = {{0}};
-    const char *icc = carn_frame_get(frame, "icc");
-    if (icc == NULL)
-        carn_tool_note(job->tool, "untagged", "%s: no profile, taken as sRGB",
-                       carn_frame_name(frame));
-    const char *text = icc != NULL ? icc : "";
-    if (job->profile != NULL && job->colours == frame->colours && strcmp(job->icc, text) == 0)
+    struct carn_profile *profile;
+    int taken = carn_frame_profile_take(&job->last, frame, job->tool, &profile);
+    if (taken == 0)
         return 0;
     carn_profile_close(job->profile);
-    free(job->icc);
-    job->profile = NULL;
-    job->icc = carn_copy(text, &why);
-    job->colours = frame->colours;
-    size_t size = 0;
-    void *bytes = icc != NULL ? carn_frame_blob(frame, "icc", &size, &why) : NULL;
-    if (job->icc != NULL && (icc == NULL || bytes != NULL))
-        job->profile = carn_profile_open(bytes, size, frame->colours, &why);
-    free(bytes);
-    return job->profile != NULL
-               ? 0
-               : carn_fail(&job->tool->err, "%s: %s", carn_frame_name(frame), why.text);
+    job->profile = profile;
+    return taken < 0 ? -1 : 0;
 }
 
 /* ---- printing ---- */
@@ -233,7 +217,7 @@ int main(int argc, char **argv)
     /* clean up */
     carn_frame_clear(&frame);
     carn_profile_close(job.profile);
-    free(job.icc);
+    carn_frame_profile_forget(&job.last);
     carn_patches_close(job.patches);
     carn_in_close(in);
     return carn_tool_end(&tool);

@@ -1,8 +1,7 @@
 /* carn-to-profile: whole frames into another RGB profile, for delivery. */
 #include "convert.h"
-#include "frame.h"
+#include "frame_profile.h"
 #include "io.h"
-#include "profile.h"
 #include "space.h"
 #include "tool.h"
 
@@ -20,10 +19,9 @@ struct job {
     struct carn_profile *profile; /* the same */
     enum carn_intent intent;
     bool bpc;
-    struct carn_convert *convert; /* for frames with this icc key and colours; NULL: none yet */
+    struct carn_convert *convert; /* made for last; NULL: not yet */
     bool same;                    /* they are in the target profile already */
-    char *icc;
-    size_t colours;
+    struct carn_frame_profile last;
     size_t frames, clipped_frames; /* converted, and with pixels that were clipped */
     double pixels, clipped;
     char *worst; /* the frame with the largest share of clipped pixels */
@@ -67,30 +65,21 @@ static int open_target(struct job *job)
 static int take_source(struct job *job, const struct carn_frame *frame)
 {
     struct carn_error why = {{0}}, *err = &job->tool->err;
-    const char *icc = carn_frame_get(frame, "icc");
-    if (icc == NULL)
-        carn_tool_note(job->tool, "untagged", "%s: no profile, taken as sRGB",
-                       carn_frame_name(frame));
-    const char *text = icc != NULL ? icc : "";
-    if (job->icc != NULL && job->colours == frame->colours && strcmp(job->icc, text) == 0)
-        return 0;
-    free(job->icc);
-    job->icc = NULL;
-    carn_convert_close(job->convert);
-    job->convert = NULL;
-    job->colours = frame->colours;
+    struct carn_profile *source;
+    int taken = carn_frame_profile_take(&job->last, frame, job->tool, &source);
+    if (taken <= 0)
+        return taken;
     size_t size = 0;
-    void *bytes = icc != NULL ? carn_frame_blob(frame, "icc", &size, &why) : NULL;
-    struct carn_profile *source =
-        icc == NULL || bytes != NULL ? carn_profile_open(bytes, size, frame->colours, &why) : NULL;
+    void *bytes = carn_frame_blob(frame, "icc", &size, &why);
     job->same = bytes != NULL && size == job->size && memcmp(bytes, job->bytes, size) == 0;
-    if (source != NULL)
-        job->convert = carn_convert_open(source, job->profile, job->intent, job->bpc, &why);
-    carn_profile_close(source);
     free(bytes);
+    carn_convert_close(job->convert);
+    job->convert = carn_convert_open(source, job->profile, job->intent, job->bpc, &why);
+    carn_profile_close(source);
     if (job->convert != NULL)
-        job->icc = carn_copy(text, &why);
-    return job->icc != NULL ? 0 : carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
+        return 0;
+    carn_frame_profile_forget(&job->last);
+    return carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
 }
 
 static int count_clipped(struct job *job, const struct carn_frame *frame, size_t clipped)
@@ -212,7 +201,7 @@ int main(int argc, char **argv)
     carn_convert_close(job.convert);
     carn_profile_close(job.profile);
     free(job.bytes);
-    free(job.icc);
+    carn_frame_profile_forget(&job.last);
     free(job.worst);
     carn_in_close(in);
     carn_out_close(out);

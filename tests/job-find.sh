@@ -1,0 +1,104 @@
+#!/usr/bin/env bash
+# A job without a row of skin finds it: the same verdicts, what is unsure borrows, a person's row wins.
+# And a job in which one camera follows the other.
+# shellcheck source=tests/lib.sh
+. "$(dirname "$0")/lib.sh"
+# shellcheck source=tests/job-lib.sh
+. "$(dirname "$0")/job-lib.sh"
+cd "$T" || exit 1
+export PATH="$TOP/scripts:$PATH"
+
+singers=(celia hedda emre goro imani lamin) # two light, two medium, two deep
+shoot given "${singers[@]}"
+cp -r given job
+grep -v middle given/patches.tsv >job/patches.tsv
+got=0
+carn-job given >given.log 2>&1 || got=$?
+found=0
+carn-job job >job.log 2>&1 || found=$?
+[ $got -eq $found ] && pass "ends with the same status" || fail "ends with the same status" "$got and $found" "$(tail -n 20 job.log)"
+verdicts() { grep '^verdict' "$1/report/summary.tsv" | cut -f 2-4; }
+verdicts given >given.verdicts
+verdicts job >job.verdicts
+same "the verdict counts by depth are those with rows" job.verdicts given.verdicts
+sed 's/^/# /' job.verdicts
+# Where the person's rows lie on the face, from the generator's truth: forehead, cheeks, nose and jaw.
+awk -F '\t' 'FNR > 1 && $2 ~ /^face1/ { split($4 FS $5 FS $6 FS $7, b, FS); if (b[1] < 28 || b[2] < 27 || b[1] + b[3] > 72 || b[2] + b[4] > 66) print FILENAME, $0 }' job/work/*.patches >astray
+if [ ! -s astray ] && [ "$(grep -l face1 job/work/*.patches | wc -l)" -eq 36 ]; then pass "one patch a frame, on the face"; else fail "one patch a frame, on the face" "$(cat astray)"; fi
+[ "$(grep -c '<figure' job/report/contact.html)" -eq 36 ] && [ "$(grep -o '<rect ' job/report/contact.html | wc -l)" -eq 36 ] &&
+    pass "the contact sheet has a box a frame" || fail "the contact sheet has a box a frame"
+grep -q '^person	patches	found' job/report/summary.tsv && pass "the summary says so" || fail "the summary says so"
+
+# ---- what is not sure, what is not there ----
+shoot few emre lamin
+grep -v middle few/patches.tsv >rows
+cp rows few/patches.tsv
+# A frame without a person, one that cannot be read, two people, and a card alone.
+ppmmake rgb:50/50/50 240 320 | carn-decode - 2>/dev/null | carn-encode few/frames/empty.tif
+printf 'empty.tif\temre\tnorth\tnorth-emre-1.tif\t-\n' >>few/job.tsv
+head -c 3000 few/frames/north-emre-2.tif >few/frames/cut.tif
+printf 'cut.tif\temre\tnorth\tnorth-emre-1.tif\t-\n' >>few/job.tsv
+"$SCENE" -s lamin --with emre -w 600 -h 400 -n two.tif | carn-encode few/frames/two.tif
+printf 'two.tif\tlamin\tnorth\tnorth-emre-1.tif\t-\n' >>few/job.tsv
+status 2 "a job with an empty, a cut and a shared picture" carn-job few
+person() { awk -F '\t' -v about="$1" -v what="$2" '$1 == "person" && $2 == about && $3 == what { print $7 }' few/report/summary.tsv; }
+[ -n "$(person empty.tif borrowed)" ] && [ -s few/out/empty.tif ] && pass "no skin: delivered with its group's curve, and listed" || fail "no skin: delivered with its group's curve, and listed" "$(cat few/report/summary.txt)"
+[ -n "$(person cut.tif failed)" ] && [ ! -e few/out/cut.tif ] && pass "what cannot be read fails alone" || fail "what cannot be read fails alone"
+[ -n "$(person two.tif faces)" ] && pass "two faces are told" || fail "two faces are told" "$(cat few/report/summary.txt)"
+check "carn-explain of a borrowed curve" carn-explain -j few empty.tif
+grep -q '^4 as shot .*no skin found' out && [ "$(wc -l <out)" -eq 10 ] && pass "says so in ten lines" || fail "says so in ten lines" "$(cat out)"
+
+rm few/frames/cut.tif few/frames/empty.tif
+grep -v -e '^cut' -e '^empty' few/job.tsv >rest && cp rest few/job.tsv
+# A bound in the middle of what was found: what lies under it borrows, the rest does not.
+awk -F '\t' '$2 == "face1-middle" { print $8 }' few/work/*.sought | sort -g >sure
+bound=$(awk '{ v[NR] = $1 } END { print v[int(NR / 2)] + 0.0005 }' sure)
+sed -i "/^include/i CONFIDENCE = $bound" few/Makefile
+got=0
+carn-job few >few.log 2>&1 || got=$?
+awk -F '\t' -v c="$bound" '$2 == "face1-middle" && $8 < c { sub(/.*\//, "", FILENAME); sub(/.sought$/, "", FILENAME); print FILENAME }' few/work/*.tif.sought |
+    grep -v -e '^cut' -e '^empty' | sort >want
+awk -F '\t' '$1 == "person" && $3 == "borrowed" { print $2 }' few/report/summary.tsv | sort >borrowed
+[ -s want ] && same "frames that are not sure borrow and are listed" borrowed want
+awk 'NR == FNR { unsure[$1]; next } { n = 0; for (i = 1; i <= NF; i++) n += $i in unsure; if (n > 0 && n < NF) print FILENAME, $0 }' want few/work/*.members >mixed
+[ $got -le 1 ] && [ ! -s mixed ] && pass "no curve is made of both" || fail "no curve is made of both" "$(cat mixed few.log)"
+
+# A person's row wins, and only its frame is read anew.
+grep -v CONFIDENCE few/Makefile >make.keep && cp make.keep few/Makefile
+carn-job few >few.log 2>&1
+printf 'north-emre-3.tif\tcheek\tmiddle\t46%%\t47%%\t6%%\t4%%\n' >>few/patches.tsv
+touch before
+carn-job few >few.log 2>&1
+find few/work -maxdepth 1 -name '*.found' -newer before | sed 's/.*\///' >anew
+printf 'north-emre-3.tif.found\n' >want
+same "a row wins over what was found, for its frame alone" anew want
+grep -q 'cheek.*46%' few/work/north-emre-3.tif.patches && ! grep -q face1 few/work/north-emre-3.tif.patches && pass "and its patch is the one that is measured" || fail "and its patch is the one that is measured"
+
+# ---- one camera follows the other ----
+# North has no picture of lamin, who keeps to the aim. CIEDE2000 between the cameras, as delivered, of
+# each subject's pooled frames: 1 is what two pictures of one person may differ by unseen (common practice).
+grep -v '^north-lamin' given/job.tsv >rest && cp rest given/job.tsv
+sed -i '/^include/i FOLLOW = north' given/Makefile
+got=0
+carn-job given >given.log 2>&1 || got=$?
+[ $got -le 1 ] && pass "a job that follows a camera" || fail "a job that follows a camera" "$(cat given.log)"
+awk 'NR == 1 || /\tnorth\t/' given/report/after.tsv >north.tsv
+awk 'NR == 1 || /\tsouth\t/' given/report/after.tsv | grep -v '^south-lamin' >south.tsv
+carn-differ north.tsv south.tsv >differ.tsv 2>/dev/null
+awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i; next } $at["subject"] != "-" && $at["tone"] == "middle" { n++; if ($at["ciede2000"] > 1) print } END { if (n < 5) print n " rows" }' differ.tsv >apart
+[ ! -s apart ] && pass "the cameras deliver alike" || fail "the cameras deliver alike" "$(cat apart)"
+[ "$(grep -c '	follow north	' given/report/provenance.tsv)" -eq 15 ] && pass "provenance tells it" || fail "provenance tells it"
+grep -q '^person	lamin	follow	' given/report/summary.tsv && [ "$(grep '^south-lamin' given/report/provenance.tsv | cut -f 8 | sort -u)" = common ] &&
+    pass "a subject that it has not shot keeps to the aim" || fail "a subject that it has not shot keeps to the aim"
+sed -i 's/FOLLOW = .*/FOLLOW = west/' given/Makefile
+status 2 "a camera that is none" carn-job given
+says "is named" "FOLLOW = west"
+
+# Nobody at all: each says what to write.
+mkdir none && mkdir none/frames && cp few/Makefile none/
+ppmmake rgb:50/50/50 240 320 | carn-decode - 2>/dev/null | carn-encode none/frames/a.tif
+printf 'frame\tsubject\tcamera\tcard\na.tif\temre\tnorth\t-\n' >none/job.tsv
+printf 'frame\tpatch\ttone\tx\ty\tw\th\n' >none/patches.tsv
+status 2 "a job with no skin anywhere" carn-job none
+grep -q 'a.tif.*failed.*no skin found.*patches.tsv' none/report/summary.tsv && pass "says what to write" || fail "says what to write" "$(cat none/report/summary.tsv)"
+finish
