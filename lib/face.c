@@ -12,6 +12,11 @@ static const double SMALLEST = 22, RATIO = 1.2, STEPS = 10, LARGEST = 1.25;
 /* Less of what could be skin than this in a square is no face whatever else is there. */
 static const double SKIN = 0.06;
 
+/* Both eyes hold some detail: less than this mean steepness of L* (per two pixels), times the
+ * pixels of the square's side, is no face. Faces in photographs have 150 and more, whatever their
+ * complexion; flat fields that are blurred into each other have up to 70. */
+static const double EYES = 120;
+
 /* Beside the surest face of a picture, others need odds better by this and this much of its size.
  */
 static const double MORE = 3.0, FAR = 0.5;
@@ -108,6 +113,21 @@ static void keep(struct heap *heap, struct carn_face face)
     heap->faces[heap->count++] = face;
 }
 
+static bool could_be_face(const struct carn_planes *planes, double x, double y, double size)
+{
+    if (carn_planes_mean(planes, CARN_SUM_SKIN, x, y, x + size, y + size, 0) < SKIN)
+        return false;
+    for (int eye = 0; eye < 2; eye++) {
+        const double *p = parts[eye];
+        if (carn_planes_mean(planes, CARN_SUM_EDGE, x + p[0] * size, y + p[1] * size,
+                             x + p[2] * size, y + p[3] * size, 40) *
+                size <
+            EYES)
+            return false;
+    }
+    return true;
+}
+
 static void try_size(const struct carn_planes *planes, double size, double least, struct heap *heap)
 {
     double step = fmax(1, size / STEPS);
@@ -122,8 +142,7 @@ static void try_size(const struct carn_planes *planes, double size, double least
             if (face.x >= right)
                 break;
             double features[CARN_FACE_FEATURES] = {0};
-            if (carn_planes_mean(planes, CARN_SUM_SKIN, face.x, y, face.x + size, y + size, 0) <
-                SKIN)
+            if (!could_be_face(planes, face.x, y, size))
                 continue;
             carn_face_features(planes, face.x, y, size, features);
             face.odds = carn_face_odds(features);

@@ -90,6 +90,7 @@ done
 # ---- nothing ----
 status 1 "the chart has no face" carn-patch-find < <("$SCENE" --chart)
 [ "$(wc -l <out)" = 1 ] && head -n 1 out | grep -q '^frame' && pass "and gives the header alone" || fail "and gives the header alone" "$(cat out)"
+status 1 "nor when its fields are blurred into each other" carn-patch-find < <("$SCENE" --chart | carn-blur-average -s 30)
 printf 'P5\n2 2\n255\nabcd' >grey.pgm
 status 1 "a grey frame has none either" carn-patch-find <grey.pgm
 status 1 "one of two frames without is status 1" carn-patch-find < <(cat emre.pam; "$SCENE" --chart)
