@@ -19,7 +19,7 @@ static const double EYES = 120;
 
 /* Beside the surest face of a picture, others need odds better by this and this much of its size.
  */
-static const double MORE = 3.0, FAR = 0.5;
+static const double MORE = 3.0, FAR = 0.7;
 
 enum { PARTS = 17, CANDIDATES = 4096 };
 

@@ -33,6 +33,9 @@ static const double SLOPE = 1.25, START = -2.8, LOSS = 0.006;
  * matters. */
 static const double DOUBTFUL = 9, LIKELY = 0.5;
 
+/* What a patch of the middle tone costs by its difference from the face's own L*. */
+static const double OFF_TONE = 0.5;
+
 static const double LIGHTER = 3; /* L* by which light and shade differ from the middle, at least */
 
 enum { SPOTS = 3, MOST = 4096 };
@@ -201,7 +204,7 @@ static bool apart(const struct candidate *c, const struct candidate *others[], i
     return true;
 }
 
-/* The most even one with L* within low..high that is apart from those taken. */
+/* The one of least cost with L* within low..high that is apart from those taken. */
 static const struct candidate *best(const struct candidate *list, size_t count, double low,
                                     double high, const struct candidate *taken[], int taken_count,
                                     double side)
@@ -212,6 +215,21 @@ static const struct candidate *best(const struct candidate *list, size_t count, 
         if (c->L >= low && c->L <= high && (chosen == NULL || c->cost < chosen->cost) &&
             apart(c, taken, taken_count, side))
             chosen = c;
+    }
+    return chosen;
+}
+
+/* The one for the middle tone: what it costs and how far it is from the face's own L* together, so
+ * that all frames of a person are measured at one tone. */
+static const struct candidate *middling(const struct candidate *list, size_t count, double L)
+{
+    const struct candidate *chosen = NULL;
+    double least = HUGE_VAL;
+    for (size_t i = 0; i < count; i++) {
+        double cost = list[i].cost + OFF_TONE * fabs(list[i].L - L);
+        if (cost < least)
+            chosen = &list[i];
+        least = fmin(least, cost);
     }
     return chosen;
 }
@@ -233,7 +251,8 @@ int carn_find(const struct carn_planes *planes, const struct carn_face *face, in
     if (n > 0) {
         qsort(list, n, sizeof *list, by_light);
         double middle = list[n / 2].L;
-        taken[1] = best(list, n, list[n * 3 / 10].L, list[n * 7 / 10].L, taken, 0, side);
+        size_t from = n * 3 / 10;
+        taken[1] = middling(list + from, n * 7 / 10 - from + 1, own.L);
         if (count > 1)
             taken[0] =
                 best(list, n, fmax(list[n * 8 / 10].L, middle + LIGHTER), 100, taken, 2, side);

@@ -29,6 +29,12 @@ is "leaves no result" "$(ls result* 2>/dev/null)" ""
 check "trouble marked" carn-step -f mark -o result -- carn-decode nothing
 check "a marked step does nothing" carn-step -f mark -o result -- touch ran
 is "but hold its peace" "$(ls ran result 2>/dev/null)$(grep -c nothing mark)" 1
+# Held up and let go together, so that all find no mark and leave one.
+rm -f mark
+for i in $(seq 12); do (carn-step -f mark -- sh -c 'until [ -e go ]; do sleep 0.02; done; exit 2' || echo "$i $?") & done >together
+sleep 1 && : >go
+wait
+is "steps of one frame in trouble at once" "$(cat together)$(wc -l <mark)" 1
 echo same | tee kept >/dev/null && touch -d 2020-01-01 kept
 check "the same bytes" carn-step -k -o kept -- echo same
 is "leave a file its time" "$(date -r kept +%Y)" 2020
