@@ -14,7 +14,10 @@ DESTDIR =
 
 TOOLS := $(patsubst tools/%.c,carn-%,$(wildcard tools/*.c))
 PROGRAMS := $(TOOLS:%=$(B)/bin/%)
-LIBOBJ := $(patsubst lib/%.c,$(B)/lib/%.o,$(wildcard lib/*.c))
+LIBOBJ := $(patsubst lib/%.c,$(B)/lib/%.o,$(wildcard lib/*/*.c))
+# What programs look for beside themselves: $(B)/bin/../share/carnation.
+DATA := $(filter-out %.md,$(wildcard lib/data/*))
+SHARED := $(DATA:lib/data/%=$(B)/share/carnation/%)
 UNITS := $(patsubst tests/%.c,$(B)/tests/%,$(wildcard tests/*.c))
 SCENE := $(B)/tests/scene
 SCENEOBJ := $(patsubst tests/scene/%.c,$(B)/scene/%.o,$(wildcard tests/scene/*.c))
@@ -23,7 +26,7 @@ SCRIPTS := $(wildcard scripts/carn-*)
 # The rules of a job folder and what they call.
 JOB := $(sort $(wildcard scripts/job-* scripts/job.* scripts/*.awk))
 MANUALS := $(wildcard docs/*.[15])
-C := $(wildcard lib/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch])
+C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch])
 
 .DELETE_ON_ERROR:
 .SECONDARY:
@@ -35,7 +38,7 @@ build:
 	@scripts/setup build
 	@$(MAKE) --no-print-directory programs
 
-programs: $(PROGRAMS)
+programs: $(PROGRAMS) $(SHARED)
 
 demo:
 	@scripts/setup demo
@@ -73,6 +76,9 @@ bench-finding: programs
 figures: programs
 	@CARN_BUILD=$(abspath $(B)) scripts/figure-rule >$(B)/rule.svg && mv $(B)/rule.svg docs/rule.svg
 
+$(B)/share/carnation/%: lib/data/%
+	$(Q)mkdir -p $(@D) && cp $< $@
+
 $(B)/bin/carn-%: $(B)/tools/%.o $(B)/libcarnation.a
 	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
 
@@ -98,13 +104,13 @@ $(B)/unit/%.o: tests/%.c
 $(B)/scene/%.o: tests/scene/%.c
 	$(COMPILE)
 
--include $(wildcard $(B)/*/*.d)
+-include $(wildcard $(B)/*/*.d $(B)/lib/*/*.d)
 
 install: build
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/carnation \
 	    $(DESTDIR)$(PREFIX)/share/man/man1 $(DESTDIR)$(PREFIX)/share/man/man5
 	install -m 755 $(PROGRAMS) $(SCRIPTS) $(DESTDIR)$(PREFIX)/bin
-	install -m 644 lib/coated-late-black.icc lib/coated-late-black.recipe $(DESTDIR)$(PREFIX)/share/carnation
+	install -m 644 $(DATA) $(DESTDIR)$(PREFIX)/share/carnation
 	install -m 644 $(filter %.awk %.mk %.sh,$(JOB)) $(DESTDIR)$(PREFIX)/share/carnation
 	install -m 755 $(filter-out %.awk %.mk %.sh,$(JOB)) $(DESTDIR)$(PREFIX)/share/carnation
 	install -m 644 $(filter %.1,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man1

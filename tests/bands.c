@@ -1,5 +1,5 @@
 /* The filter bank of surface on images of known band power: sinusoids, white noise, Parseval. */
-#include "surface.h"
+#include "skin/surface.h"
 #include "tap.h"
 
 #include <math.h>

@@ -4,8 +4,8 @@
  * The references are the definitions: the sampled Gaussian, normalised, out to 9 sigma, edges
  * replicated; and the overlap of every old pixel with every new one.
  */
-#include "blur.h"
-#include "average.h"
+#include "frame/blur.h"
+#include "frame/average.h"
 #include "tap.h"
 
 #include <math.h>

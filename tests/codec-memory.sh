@@ -35,7 +35,7 @@ fi
     printf '#@ iptc %s\n' "$(printf '\034\002\005\000\003abc' | base64 -w 0)"
     # Exif of an artist and, in its directory, an exposure time.
     printf '#@ exif %s\n' "$(printf 'II*\0\010\0\0\0\002\0\073\001\002\0\003\0\0\0AB\0\0\151\207\004\0\001\0\0\0\046\0\0\0\0\0\0\0\001\0\232\202\005\0\001\0\0\0\070\0\0\0\0\0\0\0\001\0\0\0\175\0\0\0' | base64 -w 0)"
-    printf '#@ icc %s\n' "$(head -c 4000 "$TOP/lib/coated-late-black.icc" | base64 -w 60 | sed '2,$s/^/#@+ /')"
+    printf '#@ icc %s\n' "$(head -c 4000 "$TOP/lib/data/coated-late-black.icc" | base64 -w 60 | sed '2,$s/^/#@+ /')"
     printf 'WIDTH 5\nHEIGHT 3\nDEPTH 3\nMAXVAL 65535\nTUPLTYPE RGB\nENDHDR\n'
     head -c 90 /dev/zero | tr '\0' 'a'
 } >all.pam

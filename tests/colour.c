@@ -1,7 +1,7 @@
 /* CIELAB, CIEDE2000 and sRGB against published values; the tables in tests/data name their sources.
  */
-#include "lab.h"
-#include "profile.h"
+#include "colour/lab.h"
+#include "colour/profile.h"
 #include "tap.h"
 
 #include <math.h>

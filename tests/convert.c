@@ -1,7 +1,7 @@
 /* Whole-frame conversion through our tables against lcms2's unoptimised floating-point way. */
-#include "convert.h"
-#include "profile.h"
-#include "space.h"
+#include "colour/convert.h"
+#include "colour/profile.h"
+#include "colour/space.h"
 #include "tap.h"
 
 #include <math.h>

@@ -1,7 +1,7 @@
 /* Splines, curves and look-up tables: what they promise in spline.h, curve.h and lut.h. */
-#include "curve.h"
-#include "lut.h"
-#include "spline.h"
+#include "correct/curve.h"
+#include "frame/lut.h"
+#include "correct/spline.h"
 #include "tap.h"
 
 #include <math.h>

@@ -2,7 +2,7 @@
 # CIELAB to inks against an independent colour engine, argyll's xicclu (Debian argyll), and what a
 # separation that prints skin with black is told.
 . "$(dirname "$0")/lib.sh"
-profile=$TOP/lib/coated-late-black.icc
+profile=$TOP/lib/data/coated-late-black.icc
 engine() { xicclu -v0 -ir -s100 "$@" | awk '{ print $1, $2, $3, $4 }'; }
 
 # 500 skin colours, L* 30 to 88, chroma 10 to 38, hue 35 to 75 degrees, as patches of 8 x 8 pixels

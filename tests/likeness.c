@@ -1,7 +1,7 @@
 /* Rows to CIELAB for looking against the measured way, and what is like skin at every lightness. */
-#include "likeness.h"
-#include "profile.h"
-#include "quick.h"
+#include "skin/likeness.h"
+#include "colour/profile.h"
+#include "colour/quick_lab.h"
 #include "tap.h"
 
 #include <math.h>

@@ -2,7 +2,7 @@
 # The main job on scenes of known truth: readings against the truth, correction proved without our
 # own code (netpbm and GraphicsMagick crop and average, argyll's xicclu tells CIELAB and inks).
 . "$(dirname "$0")/lib.sh"
-profile=$TOP/lib/coated-late-black.icc
+profile=$TOP/lib/data/coated-late-black.icc
 srgb=/usr/share/color/argyll/ref/sRGB.icm
 cd "$T" || exit 1
 mkdir frames out

@@ -108,7 +108,7 @@ refused "no profile" carn-to-profile <one.pam
 refused "an unknown name" carn-to-profile -o nice <one.pam
 says "with those there are" 'srgb, oprgb, p3-d65, bt709, bt2020, romm'
 refused "an unknown intent" carn-to-profile -i nice -o srgb <one.pam
-refused "a CMYK profile" carn-to-profile -o "$TOP/lib/coated-late-black.icc" <one.pam
+refused "a CMYK profile" carn-to-profile -o "$TOP/lib/data/coated-late-black.icc" <one.pam
 head -c 300 $ref/sRGB.icm >cut.icc
 refused "a profile cut short" carn-to-profile -o cut.icc <one.pam
 refused "an operand" carn-to-profile -o srgb one.tif

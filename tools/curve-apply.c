@@ -1,9 +1,9 @@
 /* carn-curve-apply: applies curves to frames, through the weight plane where there is one. */
-#include "curve.h"
-#include "frame_profile.h"
-#include "io.h"
-#include "lut.h"
-#include "tool.h"
+#include "correct/curve.h"
+#include "colour/frame_profile.h"
+#include "base/io.h"
+#include "frame/lut.h"
+#include "base/tool.h"
 
 #include <stdio.h>
 #include <stdlib.h>

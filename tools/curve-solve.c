@@ -1,13 +1,13 @@
 /* carn-curve-solve: the curve that brings skin onto an aim at its own lightness. */
-#include "aim.h"
-#include "codec.h"
-#include "curve.h"
-#include "frame.h"
-#include "pair.h"
-#include "profile.h"
-#include "reading.h"
-#include "solve.h"
-#include "tool.h"
+#include "correct/aim.h"
+#include "codec/codec.h"
+#include "correct/curve.h"
+#include "frame/frame.h"
+#include "correct/pair.h"
+#include "colour/profile.h"
+#include "correct/reading.h"
+#include "correct/solve.h"
+#include "base/tool.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,12 +1,12 @@
 /* carn-patch-find: proposes evenly lit patches of skin on the faces of frames. */
-#include "face.h"
-#include "find.h"
-#include "frame_profile.h"
-#include "io.h"
-#include "planes.h"
-#include "quick.h"
-#include "table.h"
-#include "tool.h"
+#include "skin/face.h"
+#include "skin/skin_patch.h"
+#include "colour/frame_profile.h"
+#include "base/io.h"
+#include "skin/thumbnail.h"
+#include "colour/quick_lab.h"
+#include "base/table.h"
+#include "base/tool.h"
 
 #include <stdio.h>
 #include <stdlib.h>

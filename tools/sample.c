@@ -1,10 +1,10 @@
 /* carn-sample: readings of the patches of frames, one row a patch a frame. */
-#include "frame_profile.h"
-#include "io.h"
-#include "measure.h"
-#include "patch.h"
-#include "reading.h"
-#include "tool.h"
+#include "colour/frame_profile.h"
+#include "base/io.h"
+#include "correct/measure.h"
+#include "frame/patch.h"
+#include "correct/reading.h"
+#include "base/tool.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,10 +1,10 @@
 /* carn-score: readings against an aim; the table as it came, with more columns. */
-#include "score.h"
-#include "aim.h"
-#include "curve.h"
-#include "profile.h"
-#include "reading.h"
-#include "tool.h"
+#include "correct/score.h"
+#include "correct/aim.h"
+#include "correct/curve.h"
+#include "colour/profile.h"
+#include "correct/reading.h"
+#include "base/tool.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -1,12 +1,12 @@
 /* carn-skin-weight: adds to frames how far each pixel is skin. */
-#include "frame_profile.h"
-#include "io.h"
-#include "likeness.h"
-#include "quick.h"
-#include "reading.h"
-#include "table.h"
-#include "tool.h"
-#include "weight.h"
+#include "colour/frame_profile.h"
+#include "base/io.h"
+#include "skin/likeness.h"
+#include "colour/quick_lab.h"
+#include "correct/reading.h"
+#include "base/table.h"
+#include "base/tool.h"
+#include "skin/weight.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,10 +1,10 @@
 /* carn-surface: what the camera did to the surface of skin, a row a patch a frame. */
-#include "surface.h"
-#include "frame_profile.h"
-#include "io.h"
-#include "patch.h"
-#include "table.h"
-#include "tool.h"
+#include "skin/surface.h"
+#include "colour/frame_profile.h"
+#include "base/io.h"
+#include "frame/patch.h"
+#include "base/table.h"
+#include "base/tool.h"
 
 #include <math.h>
 #include <stdio.h>

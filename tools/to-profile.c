@@ -1,9 +1,9 @@
 /* carn-to-profile: whole frames into another RGB profile, for delivery. */
-#include "convert.h"
-#include "frame_profile.h"
-#include "io.h"
-#include "space.h"
-#include "tool.h"
+#include "colour/convert.h"
+#include "colour/frame_profile.h"
+#include "base/io.h"
+#include "colour/space.h"
+#include "base/tool.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -5,7 +5,7 @@
 #ifndef SCENE_MATHS_H
 #define SCENE_MATHS_H
 
-#include "lab.h"
+#include "colour/lab.h"
 
 #include <math.h>
 

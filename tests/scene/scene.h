@@ -22,11 +22,11 @@
 #ifndef SCENE_H
 #define SCENE_H
 
-#include "error.h"
-#include "lab.h"
-#include "profile.h"
-#include "table.h"
-#include "tool.h"
+#include "base/error.h"
+#include "colour/lab.h"
+#include "colour/profile.h"
+#include "base/table.h"
+#include "base/tool.h"
 
 #include <stdbool.h>
 #include <stddef.h>

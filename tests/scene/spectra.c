@@ -4,7 +4,7 @@
  * The tables (tests/data, where each says its source) start at 380 nm and go on by 5.
  */
 #include "scene.h"
-#include "table.h"
+#include "base/table.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -1,0 +1,171 @@
+#include "base/tool.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <getopt.h>
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+enum { OPTIONS = 32, HELP = 1000, VERSION = 1001 };
+
+static int print_help(const struct carn_tool *tool)
+{
+    printf("usage: %s [OPTION]... %s\n%s\n\n", tool->name, tool->operands, tool->purpose);
+    for (const struct carn_option *o = tool->options; o->name != NULL; o++) {
+        char left[64], letter[8] = "    ";
+        if (o->key < 256)
+            snprintf(letter, sizeof letter, "-%c, ", (char)o->key);
+        snprintf(left, sizeof left, "%s--%s%s%s", letter, o->name, o->arg != NULL ? " " : "",
+                 o->arg != NULL ? o->arg : "");
+        printf("  %-30s %s\n", left, o->help);
+    }
+    printf("  %-30s %s\n  %-30s %s\n", "    --help", "print this and exit", "    --version",
+           "print the version and exit");
+    return -1;
+}
+
+/* getopt's own tables, built from the program's list. */
+static void build_tables(const struct carn_option *options, char *letters,
+                         struct option longs[OPTIONS + 3])
+{
+    size_t n = 0;
+    *letters++ = '+'; /* POSIX: the first operand ends the options */
+    *letters++ = ':';
+    for (const struct carn_option *o = options; o->name != NULL && n < OPTIONS; o++) {
+        longs[n++] = (struct option){o->name, o->arg != NULL, NULL, o->key};
+        if (o->key >= 256)
+            continue;
+        *letters++ = (char)o->key;
+        if (o->arg != NULL)
+            *letters++ = ':';
+    }
+    *letters = '\0';
+    longs[n++] = (struct option){"help", 0, NULL, HELP};
+    longs[n++] = (struct option){"version", 0, NULL, VERSION};
+    longs[n] = (struct option){0};
+}
+
+/* A standard stream that was closed would be the next file opened, and be written to as output.
+ * In its place stands one that fails at the first use. */
+static void fill_standard_streams(void)
+{
+    for (int fd = STDIN_FILENO; fd <= STDERR_FILENO; fd++)
+        if (fcntl(fd, F_GETFD) == -1 && errno == EBADF)
+            (void)open("/dev/null", fd == STDIN_FILENO ? O_WRONLY : O_RDONLY);
+}
+
+int carn_tool_option(struct carn_tool *tool, int argc, char **argv)
+{
+    fill_standard_streams();
+    char letters[2 * OPTIONS + 3];
+    struct option longs[OPTIONS + 3];
+    build_tables(tool->options, letters, longs);
+    opterr = 0;
+    int at = optind;
+    int key = getopt_long(argc, argv, letters, longs, NULL);
+    tool->value = optarg;
+    if (key == -1)
+        return 0;
+    if (key == HELP)
+        return print_help(tool);
+    if (key == VERSION) {
+        printf("%s %s\n", tool->name, CARN_VERSION);
+        return -1;
+    }
+    if (key != '?' && key != ':')
+        return key;
+    const char *text = argv[at < argc ? at : argc - 1];
+    char letter[3] = {'-', (char)optopt, '\0'};
+    return carn_fail(&tool->err, "%s '%s'; see %s --help",
+                     key == ':' ? "no argument after option" : "unknown or wrongly used option",
+                     strncmp(text, "--", 2) == 0 ? text : letter, tool->name);
+}
+
+int carn_tool_trouble(struct carn_tool *tool)
+{
+    fprintf(stderr, "%s: %s\n", tool->name,
+            tool->err.text[0] != '\0' ? tool->err.text : "failed without a message");
+    tool->err.text[0] = '\0';
+    return tool->status = 2;
+}
+
+void carn_tool_note(struct carn_tool *tool, const char *kind, const char *format, ...)
+{
+    for (size_t i = 0; i < tool->noted; i++)
+        if (strcmp(tool->kinds[i], kind) == 0)
+            return;
+    if (tool->noted < sizeof tool->kinds / sizeof *tool->kinds)
+        tool->kinds[tool->noted++] = kind;
+    struct carn_error line = {{0}};
+    va_list args;
+    va_start(args, format);
+    char text[sizeof line.text];
+    vsnprintf(text, sizeof text, format, args);
+    va_end(args);
+    carn_fail(&line, "%s", text);
+    fprintf(stderr, "%s: note: %s\n", tool->name, line.text);
+}
+
+int carn_tool_end(struct carn_tool *tool)
+{
+    if (tool->err.text[0] != '\0')
+        carn_tool_trouble(tool);
+    errno = 0;
+    bool failed = fflush(stdout) != 0 || ferror(stdout);
+    /* carn_out_finish has closed the descriptor where frames were written: EBADF is no news. */
+    if (failed || (close(STDOUT_FILENO) != 0 && errno != EBADF)) {
+        carn_fail(&tool->err, "<stdout>: cannot write: %s",
+                  errno != 0 ? strerror(errno) : "an earlier write failed");
+        carn_tool_trouble(tool);
+    }
+    return tool->status;
+}
+
+/* The folder of the running program, without a slash at its end. */
+static int program_folder(char *path, size_t size, struct carn_error *err)
+{
+    ssize_t got = readlink("/proc/self/exe", path, size - 1);
+    if (got <= 0)
+        return carn_fail(err, "cannot find the program's own folder: %s", strerror(errno));
+    path[got] = '\0';
+    char *slash = strrchr(path, '/');
+    if (slash != NULL)
+        *slash = '\0';
+    return 0;
+}
+
+int carn_tool_share(const char *file, char *path, size_t size, struct carn_error *err)
+{
+    char folder[4096];
+    if (program_folder(folder, sizeof folder, err) != 0)
+        return -1;
+    int n = snprintf(path, size, "%s/../share/carnation/%s", folder, file);
+    if (n > 0 && (size_t)n < size && access(path, R_OK) == 0)
+        return 0;
+    return carn_fail(err, "%s: not found in %s/../share/carnation", file, folder);
+}
+
+const char *carn_tool_separation(const char *option, char *path, size_t size,
+                                 struct carn_error *err)
+{
+    const char *environment = getenv("CARN_SEPARATION");
+    if (option != NULL)
+        return option;
+    if (environment != NULL && environment[0] != '\0')
+        return environment;
+    return carn_tool_share("coated-late-black.icc", path, size, err) == 0 ? path : NULL;
+}
+
+int carn_number(const char *text, const char *what, double *value, struct carn_error *err)
+{
+    char *end = NULL;
+    double v = strtod(text, &end);
+    if (end == text || *end != '\0' || !isfinite(v) || strpbrk(text, "xX") != NULL)
+        return carn_fail(err, "%s: '%s' is not a number", what, text);
+    *value = v;
+    return 0;
+}

@@ -1,0 +1,112 @@
+/*
+ * codec: picture files in and out; PNG, TIFF, JPEG, PNM and PAM.
+ *
+ * Reading gives a frame with its keys (carn-frame(5)): name, depth, alpha, resolution, orientation,
+ * origin, compression, icc, exif, xmp, iptc, as far as the file has them. Writing takes a frame
+ * with these keys and leaves either a whole new file or nothing. Only the files of one format know
+ * the format's library; what all of them share is in format.h.
+ */
+#ifndef CARN_CODEC_H
+#define CARN_CODEC_H
+
+#include "base/error.h"
+#include "frame/frame.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <sys/types.h>
+
+/* What a file may ask of the machine before it is refused. */
+struct carn_limits {
+    uint64_t pixels;   /* width times height */
+    uint64_t memory;   /* bytes held where a format cannot be read row by row, and for one row */
+    uint64_t metadata; /* bytes of profile, Exif, XMP and IPTC together */
+};
+
+/* 1e9 pixels, 2 GiB, 8 MiB: the stream's header limit of 16 MiB holds as much in base64. */
+extern const struct carn_limits carn_limits_default;
+
+/* What to tell the user though nothing failed. kind is a constant: one note a run and kind. */
+struct carn_notes {
+    size_t count;
+    struct {
+        const char *kind;
+        char text[256]; /* begins with the file */
+    } note[12];
+};
+
+/* What a file says about its colours other than by a profile (PNG sRGB, gAMA and cHRM): the profile
+ * to be made for it, by someone who knows colour. */
+enum carn_colour_kind { CARN_COLOUR_UNSAID, CARN_COLOUR_SRGB, CARN_COLOUR_PRIMARIES };
+struct carn_colour {
+    enum carn_colour_kind kind;
+    double xy[8]; /* x y of white, red, green, blue */
+    double gamma; /* light = sample ^ gamma */
+};
+
+struct carn_decoder;
+struct carn_encoder;
+
+/*
+ * Opens the file at path, "-" for standard input; limits NULL means the default ones. What cannot
+ * seek is copied to an unlinked temporary file first, except PNM and PAM. NULL with a message.
+ */
+struct carn_decoder *carn_decoder_open(const char *path, const struct carn_limits *limits,
+                                       struct carn_error *err);
+
+/* Clears frame and fills it with the next picture's size and keys: 1; 0 when there is none (only
+ * PAM and PNM files can have more than one); -1 with a message. */
+int carn_decoder_next(struct carn_decoder *decoder, struct carn_frame *frame,
+                      struct carn_error *err);
+
+/* The next row of the frame. The last row only comes when the rest of the file is sound. */
+int carn_decoder_read(struct carn_decoder *decoder, struct carn_frame *frame, uint16_t *row,
+                      struct carn_error *err);
+void carn_decoder_close(struct carn_decoder *decoder);
+
+/* About the picture begun last. They stay the decoder's. */
+const struct carn_notes *carn_decoder_notes(const struct carn_decoder *decoder);
+const struct carn_colour *carn_decoder_colour(const struct carn_decoder *decoder);
+
+/* The size and keys of a file's first picture, without its rows. */
+int carn_codec_header(const char *path, const struct carn_limits *limits, struct carn_frame *frame,
+                      struct carn_error *err);
+
+/* Puts into frame the keys of the file it was before another program lost them: those that describe
+ * the picture replace the frame's, a name is only filled in, and both files count as sources. */
+int carn_codec_put_back(struct carn_frame *frame, const struct carn_frame *original,
+                        struct carn_error *err);
+
+/* How to write; 0 and NULL mean as the source was, as far as the format can. */
+struct carn_encoding {
+    const char *type;        /* a suffix as "tif"; NULL: by the suffix of the path */
+    const char *compression; /* TIFF: none, lzw, deflate, packbits, zstd */
+    int depth;               /* 8 or 16 */
+    int quality;             /* JPEG: 1..100; 0: 95 */
+};
+
+/* Is there a format for path (as typed, placeholders not yet filled in) and can it do that? */
+int carn_encoding_check(const char *path, const struct carn_encoding *how, struct carn_error *err);
+
+/*
+ * Begins to write frame to path, "-" for standard output, beside the target and under another name;
+ * refused where the target is a file that origin names. NULL with a message.
+ */
+struct carn_encoder *carn_encoder_open(const char *path, const struct carn_encoding *how,
+                                       const struct carn_frame *frame, struct carn_error *err);
+
+/* A row as the frame has it, alpha and weight included. */
+int carn_encoder_write(struct carn_encoder *encoder, const uint16_t *row, struct carn_error *err);
+
+/* After the last row: the file is on the disk and under its name; -1: it is not. */
+int carn_encoder_finish(struct carn_encoder *encoder, struct carn_error *err);
+
+/* Frees; an encoder that was not finished leaves nothing. */
+void carn_encoder_close(struct carn_encoder *encoder);
+const struct carn_notes *carn_encoder_notes(const struct carn_encoder *encoder);
+
+/* Is the file at path the one that holds the frame's pixels (device and inode in origin)? */
+bool carn_codec_is_source(const char *path, const struct carn_frame *frame);
+
+#endif

@@ -1,0 +1,79 @@
+/*
+ * exif: what a camera noted about a picture, carried as one block (CIPA DC-008: a TIFF header and
+ * its directories, without the "Exif" marker in front).
+ *
+ * JPEG and PNG hold the block as it is; TIFF holds the same directories among its own. Values move
+ * as bytes, never through numbers, and in the byte order they came in. The thumbnail is dropped: it
+ * shows the picture as it was before. A maker note is kept as bytes; within a block it also keeps
+ * its place, which matters to those that count from the block's start.
+ */
+#ifndef CARN_EXIF_H
+#define CARN_EXIF_H
+
+#include "base/error.h"
+#include "codec/format.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* A place to read directories from: a block in memory, or a TIFF file (memory NULL). */
+struct carn_exif_bytes {
+    const unsigned char *memory;
+    uint64_t size;
+    const struct carn_source *file;
+};
+
+/* What a block says that the stream has keys for. */
+struct carn_exif_says {
+    unsigned orientation;              /* 1..8; 0: it does not say */
+    struct carn_resolution resolution; /* x and y 0: it does not say */
+    /* The colours are opRGB (IEC 61966-2-5): cameras that write no profile say so by the
+     * interoperability index R03 (JEITA CP-3461, DCF 2.0). */
+    bool oprgb;
+};
+
+/* Looks into a block and takes its thumbnail out of it in place, by which size may become less: 1;
+ * 0 when its first directory cannot be read; -1 with a message when memory is out. */
+int carn_exif_take(unsigned char *block, size_t *size, struct carn_exif_says *says,
+                   struct carn_error *err);
+bool carn_exif_big_endian(const unsigned char *block);
+
+/* Was it for want of memory that something could not be read? Then nothing is known of it. */
+bool carn_exif_no_memory(const struct carn_error *cause);
+
+/* The exif block of the sink's frame with the orientation of the frame's key, or, when there is no
+ * block and the orientation is not 1, a block of that alone. A damaged block is left out with a
+ * note. The caller frees; NULL when there is nothing to carry, or with a message. */
+unsigned char *carn_exif_of_sink(struct carn_sink *sink, size_t *size, struct carn_error *err);
+
+/* A block of what the directory at offset of a TIFF file says beyond the layout of its own pixels.
+ * NULL: nothing, or with a message (it is damaged). damaged counts the entries that had to be left
+ * out. The caller frees. */
+unsigned char *carn_exif_from_tiff(const struct carn_source *file, uint64_t offset, size_t *size,
+                                   size_t *damaged, struct carn_error *err);
+
+/* One value of a TIFF file's directory as bytes; NULL when it is not there or, with a message, not
+ * whole in the file. The caller frees. */
+unsigned char *carn_exif_tiff_value(const struct carn_source *file, uint64_t offset, unsigned tag,
+                                    size_t *size, struct carn_error *err);
+
+/* The resolution of a TIFF file's directory, but for its unit; zeroes when it has none. -1 with a
+ * message when memory is out. */
+int carn_exif_tiff_resolution(const struct carn_source *file, uint64_t offset,
+                              struct carn_resolution *resolution, struct carn_error *err);
+
+/* Can every directory of a block be read, as a TIFF file needs it? 1 or 0, damaged counts the
+ * entries that cannot; -1 with a message when memory is out. */
+int carn_exif_whole(const unsigned char *block, size_t size, size_t *damaged,
+                    struct carn_error *err);
+
+/* Sets oprgb as carn_exif_take does. -1 with a message when memory is out. */
+int carn_exif_oprgb(const unsigned char *block, size_t size, bool *oprgb, struct carn_error *err);
+
+/* Puts a block (or none) and IPTC bytes (or none) into the finished one-picture TIFF file of the
+ * same byte order as the block: a new first directory at its end. */
+int carn_exif_into_tiff(int fd, const char *label, const unsigned char *block, size_t size,
+                        const void *iptc, size_t iptc_size, struct carn_error *err);
+
+#endif

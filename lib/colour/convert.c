@@ -1,0 +1,266 @@
+#include "colour/convert.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/*
+ * The table from linear light to encoded values: its nodes lie evenly within each octave, since
+ * encodings are steep near black, and values between are interpolated. With these numbers a power
+ * of up to 2.6 is within a fifth of a code of 65535 above 2^-OCTAVES and within 2 below. A float
+ * gives octave and node by its bits.
+ */
+enum { OCTAVES = 40, NODE_BITS = 7, NODES = OCTAVES << NODE_BITS, CHUNK = 1024 };
+
+/* Bits of a float (IEEE 754): 23 of mantissa; the exponent of 1 is 127. */
+enum { MANTISSA = 23, REST = MANTISSA - NODE_BITS, BASE = (127 - OCTAVES) << NODE_BITS };
+
+/* Farther outside 0..1 is clipped, not rounded. */
+static const float EDGE = 0x1p-14F;
+
+/* Falls of less are the float arithmetic of lcms2 and no fall of a curve. */
+static const float ROUNDING = 1e-7F;
+
+struct carn_convert {
+    bool quick;
+    struct carn_link *link; /* NULL when quick and for grey */
+    float matrix[3][3];
+    float linear[3][65536];      /* of encoded values in the source profile */
+    float encoded[3][NODES + 2]; /* of nodes, as codes of 65535; the last twice, for exactly 1 */
+    float foot[3];               /* slope from 0 to the first node */
+    uint16_t (*grey)[3];         /* of 65536 values; NULL unless the source is grey */
+    bool *grey_clipped;
+    float in[3 * CHUNK], out[3 * CHUNK];
+};
+
+/* ---- opening ---- */
+
+/* Linear light of all encoded values; false when it ever falls, by more than rounding: there is no
+ * way back then. BT.709's rounded constants leave such a step. */
+static bool tabulate(const struct carn_profile *profile, int channel, float *linear)
+{
+    for (int v = 0; v < 65536; v++) {
+        linear[v] = (float)carn_profile_linear(profile, channel, v / 65535.0);
+        if (v > 0 && !(linear[v] >= linear[v - 1] - ROUNDING))
+            return false;
+        if (v > 0)
+            linear[v] = fmaxf(linear[v], linear[v - 1]);
+    }
+    return linear[65535] > 0;
+}
+
+/* linear is that of the target profile, as tabulate makes it. */
+static void invert(const float *linear, float *encoded, float *foot)
+{
+    int v = 0;
+    for (int i = 0; i <= NODES; i++) {
+        int octave = i >> NODE_BITS, step = i & ((1 << NODE_BITS) - 1);
+        float x = ldexpf(1 + (float)step / (1 << NODE_BITS), octave - OCTAVES);
+        while (v < 65535 && linear[v + 1] < x)
+            v++;
+        float low = linear[v], high = v < 65535 ? linear[v + 1] : x;
+        float t = high > low ? (x - low) / (high - low) : 0;
+        encoded[i] = fminf((float)v + fmaxf(t, 0), 65535);
+    }
+    encoded[NODES + 1] = encoded[NODES];
+    *foot = encoded[0] * ldexpf(1, OCTAVES);
+}
+
+static int open_quick(struct carn_convert *convert, const struct carn_profile *from,
+                      const struct carn_profile *to, double m[3][3], struct carn_error *err)
+{
+    float *target = carn_alloc(65536, sizeof *target, err);
+    if (target == NULL)
+        return -1;
+    convert->quick = true;
+    for (int c = 0; c < 3 && convert->quick; c++) {
+        convert->quick = tabulate(to, c, target) && tabulate(from, c, convert->linear[c]);
+        if (convert->quick)
+            invert(target, convert->encoded[c], &convert->foot[c]);
+        for (int k = 0; k < 3; k++)
+            convert->matrix[c][k] = (float)m[c][k];
+    }
+    free(target);
+    return 0;
+}
+
+/* A code of what the profile gives, clipped. */
+static uint16_t code(float v, bool *clipped)
+{
+    *clipped = *clipped || !(v >= -EDGE && v <= 1 + EDGE);
+    return (uint16_t)(v > 0 ? (v < 1 ? v * 65535 + 0.5F : 65535) : 0);
+}
+
+static int open_grey(struct carn_convert *convert, struct carn_error *err)
+{
+    convert->grey = carn_alloc(65536, sizeof *convert->grey, err);
+    convert->grey_clipped = carn_alloc(65536, sizeof *convert->grey_clipped, err);
+    if (convert->grey == NULL || convert->grey_clipped == NULL)
+        return -1;
+    for (size_t v = 0; v < 65536; v += CHUNK) {
+        for (size_t i = 0; i < CHUNK; i++)
+            convert->in[i] = (float)(v + i) / 65535;
+        carn_link_apply(convert->link, convert->in, convert->out, CHUNK);
+        for (size_t i = 0; i < CHUNK; i++)
+            for (size_t c = 0; c < 3; c++)
+                convert->grey[v + i][c] =
+                    code(convert->out[3 * i + c], &convert->grey_clipped[v + i]);
+    }
+    return 0;
+}
+
+struct carn_convert *carn_convert_open(const struct carn_profile *from,
+                                       const struct carn_profile *to, enum carn_intent intent,
+                                       bool bpc, struct carn_error *err)
+{
+    struct carn_convert *convert = carn_alloc(1, sizeof *convert, err);
+    double m[3][3];
+    if (convert == NULL)
+        return NULL;
+    int rc = 0;
+    if (carn_profile_matrix(from, to, intent, m))
+        rc = open_quick(convert, from, to, m, err);
+    if (rc == 0 && !convert->quick)
+        convert->link = carn_link_open(from, to, intent, bpc, err);
+    if (rc == 0 && convert->link != NULL && carn_profile_colours(from) == 1)
+        rc = open_grey(convert, err);
+    if (rc == 0 && (convert->quick || convert->link != NULL))
+        return convert;
+    carn_convert_close(convert);
+    return NULL;
+}
+
+void carn_convert_close(struct carn_convert *convert)
+{
+    if (convert == NULL)
+        return;
+    carn_link_close(convert->link);
+    free(convert->grey);
+    free(convert->grey_clipped);
+    free(convert);
+}
+
+bool carn_convert_is_quick(const struct carn_convert *convert)
+{
+    return convert->quick;
+}
+
+/* ---- rows ---- */
+
+/* Linear light of 0..1 to a code. */
+static uint16_t encode(const float *table, float foot, float x)
+{
+    if (x < 0x1p-40F) /* 2^-OCTAVES */
+        return (uint16_t)(x * foot + 0.5F);
+    uint32_t bits;
+    memcpy(&bits, &x, sizeof bits);
+    uint32_t node = (bits >> REST) - BASE;
+    float t = (float)(bits & ((1U << REST) - 1)) * (1.0F / (1U << REST));
+    return (uint16_t)(table[node] + t * (table[node + 1] - table[node]) + 0.5F);
+}
+
+static float between(float v)
+{
+    return v > 0 ? (v < 1 ? v : 1) : 0;
+}
+
+static unsigned outside(float v)
+{
+    return (unsigned)(v < -EDGE) | (unsigned)(v > 1 + EDGE);
+}
+
+static size_t quick_row(const struct carn_convert *k, const uint16_t *in, uint16_t *out,
+                        size_t width, size_t step)
+{
+    size_t clipped = 0;
+    for (size_t x = 0; x < width; x++, in += step, out += step) {
+        float r = k->linear[0][in[0]], g = k->linear[1][in[1]], b = k->linear[2][in[2]];
+        float red = k->matrix[0][0] * r + k->matrix[0][1] * g + k->matrix[0][2] * b;
+        float green = k->matrix[1][0] * r + k->matrix[1][1] * g + k->matrix[1][2] * b;
+        float blue = k->matrix[2][0] * r + k->matrix[2][1] * g + k->matrix[2][2] * b;
+        clipped += outside(red) | outside(green) | outside(blue);
+        out[0] = encode(k->encoded[0], k->foot[0], between(red));
+        out[1] = encode(k->encoded[1], k->foot[1], between(green));
+        out[2] = encode(k->encoded[2], k->foot[2], between(blue));
+    }
+    return clipped;
+}
+
+static size_t link_row(struct carn_convert *convert, const uint16_t *in, uint16_t *out,
+                       size_t width, size_t step)
+{
+    size_t clipped = 0;
+    for (size_t done = 0; done < width;) {
+        size_t part = width - done < CHUNK ? width - done : CHUNK;
+        for (size_t x = 0; x < part; x++, in += step)
+            for (size_t c = 0; c < 3; c++)
+                convert->in[3 * x + c] = (float)in[c] / 65535;
+        carn_link_apply(convert->link, convert->in, convert->out, part);
+        for (size_t x = 0; x < part; x++, out += step) {
+            bool any = false;
+            for (size_t c = 0; c < 3; c++)
+                out[c] = code(convert->out[3 * x + c], &any);
+            clipped += any;
+        }
+        done += part;
+    }
+    return clipped;
+}
+
+/* step: samples a pixel of in; out has two more. in may be the last width * step samples of out. */
+static size_t grey_row(const struct carn_convert *convert, const uint16_t *in, uint16_t *out,
+                       size_t width, size_t step)
+{
+    size_t clipped = 0;
+    for (size_t x = 0; x < width; x++, in += step, out += step + 2) {
+        uint16_t v = in[0];
+        memcpy(out, convert->grey[v], sizeof *convert->grey);
+        clipped += convert->grey_clipped[v];
+    }
+    return clipped;
+}
+
+/* Divides by alpha into out; step samples a pixel in both. */
+static void divide(const uint16_t *in, uint16_t *out, size_t width, size_t step, size_t colours)
+{
+    for (size_t x = 0; x < width; x++, in += step, out += step) {
+        uint32_t alpha = in[colours];
+        for (size_t c = 0; c < colours; c++)
+            out[c] = (uint16_t)(alpha == 0       ? 0
+                                : in[c] >= alpha ? 65535
+                                                 : (in[c] * 65535U + alpha / 2) / alpha);
+    }
+}
+
+static void multiply(const uint16_t *in, size_t in_step, size_t colours, uint16_t *out,
+                     size_t width)
+{
+    for (size_t x = 0; x < width; x++, in += in_step, out += in_step + 3 - colours) {
+        uint32_t alpha = in[colours];
+        for (size_t c = 0; c < 3; c++)
+            out[c] = (uint16_t)(alpha == 0 ? in[colours == 3 ? c : 0]
+                                           : (out[c] * alpha + 32767) / 65535);
+    }
+}
+
+size_t carn_convert_row(struct carn_convert *convert, const struct carn_frame *frame,
+                        const uint16_t *row, uint16_t *out)
+{
+    const char *alpha = carn_frame_get(frame, "alpha");
+    bool multiplied = frame->alpha && alpha != NULL && strcmp(alpha, "associated") == 0;
+    size_t step = carn_frame_channels(frame), extra = step - frame->colours, clipped;
+    const uint16_t *in = row;
+    if (multiplied) {
+        uint16_t *plain = out + (3 - frame->colours) * frame->width;
+        divide(row, plain, frame->width, step, frame->colours);
+        in = plain;
+    }
+    clipped = convert->grey != NULL ? grey_row(convert, in, out, frame->width, step)
+              : convert->quick      ? quick_row(convert, in, out, frame->width, step)
+                                    : link_row(convert, in, out, frame->width, step);
+    if (multiplied)
+        multiply(row, step, frame->colours, out, frame->width);
+    for (size_t x = 0; extra > 0 && x < frame->width; x++)
+        memcpy(out + x * (3 + extra) + 3, row + x * step + frame->colours, extra * sizeof *row);
+    return clipped;
+}

@@ -1,0 +1,93 @@
+/*
+ * profile: what samples mean (ICC.1) and what inks print a colour. The only file that knows lcms2.
+ *
+ * Everything measured goes through lcms2 in floating point, relative colorimetric, without its
+ * optimised tables, which err by up to 2.4 % of ink.
+ */
+#ifndef CARN_PROFILE_H
+#define CARN_PROFILE_H
+
+#include "base/error.h"
+#include "colour/lab.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+struct carn_profile;
+struct carn_separation;
+
+/* From the bytes of an ICC profile for colours channels (1 grey, 3 RGB); icc NULL means sRGB (IEC
+ * 61966-2-1). NULL with a message when it is broken or for other channels. */
+struct carn_profile *carn_profile_open(const void *icc, size_t size, size_t colours,
+                                       struct carn_error *err);
+void carn_profile_close(struct carn_profile *profile);
+
+size_t carn_profile_colours(const struct carn_profile *profile); /* 1 or 3 */
+
+/* Encoded samples 0..1 (one for grey) to D50 CIELAB; count pixels. */
+void carn_profile_to_lab(const struct carn_profile *profile, const double *samples,
+                         struct carn_lab *lab, size_t count);
+
+/* D50 CIELAB to encoded RGB, not clipped: outside the gamut a value lies outside 0..1. -1 with a
+ * message when the profile cannot be inverted there or is grey. */
+int carn_profile_from_lab(struct carn_profile *profile, struct carn_lab lab, double rgb[3],
+                          struct carn_error *err);
+
+/* The transfer curves of a profile made of curves and a matrix. carn_profile_has_curves says
+ * whether it is one. v and the result are 0..1; channel 0..2. */
+bool carn_profile_has_curves(const struct carn_profile *profile);
+double carn_profile_linear(const struct carn_profile *profile, int channel, double v);
+double carn_profile_encoded(const struct carn_profile *profile, int channel, double v);
+
+/* Whether the file begins as an ICC profile does, and the bytes of one; the caller frees. */
+bool carn_profile_is_icc(const char *path);
+void *carn_profile_read(const char *path, size_t *size, struct carn_error *err);
+
+/* NAME/first 8 hex digits of the MD5 of the bytes of any ICC profile, for tables; the caller frees.
+ */
+char *carn_profile_label(const void *icc, size_t size, struct carn_error *err);
+
+/* How colours that two profiles do not share are met (ICC.1). */
+enum carn_intent { CARN_PERCEPTUAL, CARN_RELATIVE, CARN_SATURATION, CARN_ABSOLUTE };
+
+/* Whether the way from one RGB profile to another is curves, a matrix in linear light, and curves,
+ * and nothing else; then m is that matrix. Not for absolute colorimetric. */
+bool carn_profile_matrix(const struct carn_profile *from, const struct carn_profile *to,
+                         enum carn_intent intent, double m[3][3]);
+
+/* Any way from one profile, RGB or grey, to an RGB one, in floating point without optimised tables.
+ * Neither profile is needed after. bpc: black-point compensation, not for absolute. Encoded values
+ * of 0..1 to encoded ones that are not clipped where the profile does not clip them itself. */
+struct carn_link;
+struct carn_link *carn_link_open(const struct carn_profile *from, const struct carn_profile *to,
+                                 enum carn_intent intent, bool bpc, struct carn_error *err);
+void carn_link_apply(const struct carn_link *link, const float *from, float *to, size_t count);
+void carn_link_close(struct carn_link *link);
+
+/* Bytes of a profile that says: sRGB; or these chromaticities and this gamma (PNG cHRM and gAMA;
+ * x y of white, red, green, blue); or grey of this gamma. Same arguments, same bytes. The caller
+ * frees. */
+void *carn_profile_make_srgb(size_t *size, struct carn_error *err);
+void *carn_profile_make(const double xy[8], double gamma, size_t *size, struct carn_error *err);
+void *carn_profile_make_grey(double gamma, size_t *size, struct carn_error *err);
+
+/* The same with a name and a curve to linear light: (a v + b)^g from d on, c v below; curve is g a
+ * b c d. */
+void *carn_profile_make_curved(const char *name, const double xy[8], const double curve[5],
+                               size_t *size, struct carn_error *err);
+
+/* A CMYK profile file. bpc: black-point compensation. */
+struct carn_separation *carn_separation_open(const char *path, bool bpc, struct carn_error *err);
+void carn_separation_close(struct carn_separation *separation);
+
+/* NAME/relative/bpc|nobpc/first 8 hex digits of the MD5 of the profile file. */
+const char *carn_separation_id(const struct carn_separation *separation);
+
+struct carn_inks {
+    double cyan, magenta, yellow, black; /* per cent, 0..100 */
+};
+
+struct carn_inks carn_separation_inks(const struct carn_separation *separation,
+                                      struct carn_lab lab);
+
+#endif

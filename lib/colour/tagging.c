@@ -1,0 +1,36 @@
+#include "colour/tagging.h"
+
+#include "colour/profile.h"
+
+#include <stdlib.h>
+
+int carn_tagging(struct carn_frame *frame, const struct carn_colour *colour, struct carn_error *err)
+{
+    bool srgb = colour->kind == CARN_COLOUR_SRGB;
+    bool grey = frame->colours == 1;
+    if (colour->kind == CARN_COLOUR_UNSAID || carn_frame_get(frame, "icc") != NULL)
+        return 0;
+    if (srgb && grey) /* what a grey frame without a profile is taken as */
+        return 0;
+    size_t size = 0;
+    void *icc = srgb   ? carn_profile_make_srgb(&size, err)
+                : grey ? carn_profile_make_grey(colour->gamma, &size, err)
+                       : carn_profile_make(colour->xy, colour->gamma, &size, err);
+    int result = icc == NULL ? -1 : carn_frame_set_blob(frame, "icc", icc, size, err);
+    free(icc);
+    return result;
+}
+
+int carn_tagged_header(const char *path, const struct carn_limits *limits, struct carn_frame *frame,
+                       struct carn_error *err)
+{
+    struct carn_decoder *decoder = carn_decoder_open(path, limits, err);
+    if (decoder == NULL)
+        return -1;
+    int got = carn_decoder_next(decoder, frame, err);
+    if (got == 0)
+        carn_fail(err, "%s: holds no picture", path);
+    int result = got == 1 ? carn_tagging(frame, carn_decoder_colour(decoder), err) : -1;
+    carn_decoder_close(decoder);
+    return result;
+}

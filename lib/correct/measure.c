@@ -1,0 +1,287 @@
+#include "correct/measure.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const double TRIMMED_SHARE = 0.1;   /* left out at each end */
+static const double CLIPPED_LIMIT = 0.5;   /* per cent of samples */
+static const double HUE_LIMIT = 15.0;      /* degrees over the quarters */
+static const double CHROMA_LIMIT = 0.40;   /* of the mean, over the quarters */
+static const double SMALL_LIMIT = 100.0;   /* full-size pixels */
+static const double DEEP_LIMIT = 15.0;     /* L* */
+static const double UNEVEN_LIMIT = 0.03;   /* of luminance, over the quarters of a card */
+static const double COLOURED_LIMIT = 20.0; /* chroma of a card */
+
+enum { SUMS = 3 * 65535 + 1, CHUNK = 4096 };
+
+struct carn_measure {
+    struct carn_box box;
+    size_t colours, channels;
+    bool alpha, smoothed;
+    size_t count;            /* opaque pixels so far */
+    size_t clipped;          /* samples at an end of the scale */
+    double quarters[4][3];   /* sums of encoded samples */
+    size_t quarter_count[4]; /* pixels */
+    uint16_t *samples;       /* count * colours */
+};
+
+struct carn_measure *carn_measure_open(const struct carn_box *box, const struct carn_frame *frame,
+                                       struct carn_error *err)
+{
+    struct carn_measure *m = carn_alloc(1, sizeof *m, err);
+    if (m == NULL)
+        return NULL;
+    m->box = *box;
+    m->colours = frame->colours;
+    m->channels = carn_frame_channels(frame);
+    m->alpha = frame->alpha;
+    m->smoothed = carn_frame_get(frame, "smoothed") != NULL;
+    m->samples = carn_alloc((box->x1 - box->x0) * (box->y1 - box->y0), m->colours * 2, err);
+    if (m->samples == NULL) {
+        free(m);
+        return NULL;
+    }
+    return m;
+}
+
+void carn_measure_close(struct carn_measure *measure)
+{
+    if (measure != NULL)
+        free(measure->samples);
+    free(measure);
+}
+
+void carn_measure_row(struct carn_measure *m, size_t y, const uint16_t *row)
+{
+    const struct carn_box *box = &m->box;
+    if (y < box->y0 || y >= box->y1)
+        return;
+    size_t lower = y >= box->y0 + (box->y1 - box->y0) / 2 ? 2 : 0;
+    size_t middle = box->x0 + (box->x1 - box->x0) / 2;
+    uint16_t *to = m->samples + m->count * m->colours;
+    for (size_t x = box->x0; x < box->x1; x++) {
+        const uint16_t *pixel = row + x * m->channels;
+        if (m->alpha && pixel[m->colours] != 65535)
+            continue;
+        size_t quarter = lower + (x >= middle);
+        for (size_t c = 0; c < m->colours; c++) {
+            to[c] = pixel[c];
+            m->quarters[quarter][c] += pixel[c];
+            m->clipped += pixel[c] == 0 || pixel[c] == 65535;
+        }
+        m->quarter_count[quarter]++;
+        m->count++;
+        to += m->colours;
+    }
+}
+
+/* ---- the mean ---- */
+
+static size_t channel_sum(const uint16_t *pixel, size_t colours)
+{
+    size_t sum = 0;
+    for (size_t c = 0; c < colours; c++)
+        sum += pixel[c];
+    return sum;
+}
+
+/*
+ * The mean of the pixels whose rank by the sum of channels lies in [low, high). A pixel of a sum
+ * that only partly lies inside counts by that part, so that the order of pixels does not matter.
+ */
+static void ranked_mean(const struct carn_measure *m, const uint32_t *histogram, double low,
+                        double high, double mean[3])
+{
+    double rank = 0, weight = 0;
+    size_t first = 0, last = 0;
+    double first_share = 0, last_share = 0;
+    for (size_t s = 0; s < SUMS; s++) {
+        double next = rank + histogram[s];
+        double inside = fmin(next, high) - fmax(rank, low);
+        if (histogram[s] > 0 && inside > 0) {
+            if (weight == 0) {
+                first = s;
+                first_share = inside / histogram[s];
+            }
+            last = s;
+            last_share = inside / histogram[s];
+            weight += inside;
+        }
+        rank = next;
+    }
+    mean[0] = mean[1] = mean[2] = 0;
+    for (size_t i = 0; i < m->count; i++) {
+        const uint16_t *pixel = m->samples + i * m->colours;
+        size_t sum = channel_sum(pixel, m->colours);
+        if (sum < first || sum > last)
+            continue;
+        double w = sum == first ? first_share : sum == last ? last_share : 1;
+        for (size_t c = 0; c < m->colours; c++)
+            mean[c] += w * pixel[c];
+    }
+    for (size_t c = 0; c < m->colours; c++)
+        mean[c] /= weight * 65535;
+}
+
+static double channel_median(const struct carn_measure *m, size_t channel, uint32_t *histogram)
+{
+    memset(histogram, 0, 65536 * sizeof *histogram);
+    for (size_t i = 0; i < m->count; i++)
+        histogram[m->samples[i * m->colours + channel]]++;
+    size_t below = 0, lower = 0, upper = 0; /* the two middle values */
+    for (size_t v = 0; v < 65536; v++) {
+        if (below <= (m->count - 1) / 2)
+            lower = v;
+        if (below <= m->count / 2)
+            upper = v;
+        below += histogram[v];
+        if (below > m->count / 2)
+            break;
+    }
+    while (lower > 0 && histogram[lower] == 0)
+        lower--;
+    while (upper > 0 && histogram[upper] == 0)
+        upper--;
+    return (double)(lower + upper) / 2 / 65535;
+}
+
+static int find_mean(const struct carn_measure *m, enum carn_mean kind, double mean[3],
+                     struct carn_error *err)
+{
+    uint32_t *histogram = carn_alloc(SUMS, sizeof *histogram, err);
+    if (histogram == NULL)
+        return -1;
+    if (kind == CARN_MEDIAN) {
+        for (size_t c = 0; c < m->colours; c++)
+            mean[c] = channel_median(m, c, histogram);
+    } else {
+        double cut = kind == CARN_TRIMMED ? floor(TRIMMED_SHARE * (double)m->count) : 0;
+        for (size_t i = 0; i < m->count; i++)
+            histogram[channel_sum(m->samples + i * m->colours, m->colours)]++;
+        ranked_mean(m, histogram, cut, (double)m->count - cut, mean);
+    }
+    free(histogram);
+    return 0;
+}
+
+/* ---- spread and flags ---- */
+
+static int find_spread(const struct carn_measure *m, const struct carn_profile *profile,
+                       struct carn_lab mean, double *spread, struct carn_error *err)
+{
+    double *encoded = carn_alloc(CHUNK, 3 * sizeof *encoded, err);
+    struct carn_lab *lab = carn_alloc(CHUNK, sizeof *lab, err);
+    double sum = 0;
+    for (size_t done = 0; encoded != NULL && lab != NULL && done < m->count;) {
+        size_t part = m->count - done < CHUNK ? m->count - done : CHUNK;
+        for (size_t i = 0; i < part * m->colours; i++)
+            encoded[i] = m->samples[done * m->colours + i] / 65535.0;
+        carn_profile_to_lab(profile, encoded, lab, part);
+        for (size_t i = 0; i < part; i++) {
+            double d = carn_cie76(lab[i], mean);
+            sum += d * d;
+        }
+        done += part;
+    }
+    free(encoded);
+    free(lab);
+    *spread = sqrt(sum / (double)m->count);
+    return err->text[0] != '\0' ? -1 : 0;
+}
+
+/* The quarters' own colours; how many of them have pixels. */
+static size_t quarter_colours(const struct carn_measure *m, const struct carn_profile *profile,
+                              struct carn_lab lab[4])
+{
+    size_t n = 0;
+    for (size_t q = 0; q < 4; q++) {
+        if (m->quarter_count[q] == 0)
+            continue;
+        double mean[3];
+        for (size_t c = 0; c < 3; c++)
+            mean[c] = m->quarters[q][c] / (double)m->quarter_count[q] / 65535;
+        carn_profile_to_lab(profile, mean, &lab[n++], 1);
+    }
+    return n;
+}
+
+static bool is_mixed(const struct carn_lab *quarters, size_t n)
+{
+    double widest = 0, low = INFINITY, high = 0, sum = 0;
+    for (size_t i = 0; i < n; i++) {
+        double chroma = carn_chroma(quarters[i]);
+        for (size_t j = 0; j < i; j++)
+            widest = fmax(widest,
+                          fabs(carn_hue_difference(carn_hue(quarters[i]), carn_hue(quarters[j]))));
+        low = fmin(low, chroma);
+        high = fmax(high, chroma);
+        sum += chroma;
+    }
+    return n > 1 && (widest > HUE_LIMIT || high - low > CHROMA_LIMIT * sum / (double)n);
+}
+
+static bool is_uneven(const struct carn_lab *quarters, size_t n)
+{
+    double low = INFINITY, high = 0;
+    for (size_t i = 0; i < n; i++) {
+        double Y = carn_lab_to_xyz(quarters[i], carn_d50).Y;
+        low = fmin(low, Y);
+        high = fmax(high, Y);
+    }
+    return n > 1 && high - low > UNEVEN_LIMIT * (high + low) / 2;
+}
+
+static unsigned find_flags(const struct carn_measure *m, const struct carn_profile *profile,
+                           const struct carn_reading *r)
+{
+    struct carn_lab quarters[4];
+    size_t n = quarter_colours(m, profile, quarters);
+    bool card = strcmp(m->box.tone, "card") == 0;
+    unsigned flags = 0;
+    if (r->clipped > CLIPPED_LIMIT)
+        flags |= CARN_CLIPPED;
+    /* The hue of what should be neutral means nothing. */
+    if (carn_reading_is_skin(r) && is_mixed(quarters, n))
+        flags |= CARN_MIXED;
+    if ((double)m->count * m->box.scale < SMALL_LIMIT)
+        flags |= CARN_SMALL;
+    if (r->lab.L < DEEP_LIMIT)
+        flags |= CARN_DEEP;
+    if (card && is_uneven(quarters, n))
+        flags |= CARN_UNEVEN;
+    if (card && carn_chroma(r->lab) > COLOURED_LIMIT)
+        flags |= CARN_COLOURED;
+    return flags;
+}
+
+int carn_measure_finish(const struct carn_measure *m, const struct carn_profile *profile,
+                        const struct carn_separation *separation, enum carn_mean mean,
+                        struct carn_reading *r, struct carn_error *err)
+{
+    if (m->count == 0)
+        return carn_fail(err, "patch '%s' has no opaque pixel", m->box.patch);
+    r->patch = m->box.patch;
+    r->tone = m->box.tone;
+    r->pixels = m->count;
+    if (find_mean(m, mean, r->rgb, err) != 0)
+        return -1;
+    carn_profile_to_lab(profile, r->rgb, &r->lab, 1);
+    if (m->colours == 1)
+        r->rgb[1] = r->rgb[2] = r->rgb[0];
+    r->xyz = carn_lab_to_xyz(r->lab, carn_d50);
+    r->inks = (struct carn_inks){(double)NAN, (double)NAN, (double)NAN, (double)NAN};
+    r->separation = "-";
+    if (separation != NULL) {
+        r->inks = carn_separation_inks(separation, r->lab);
+        r->separation = carn_separation_id(separation);
+    }
+    r->spread = r->clipped = (double)NAN;
+    if (!m->smoothed) {
+        r->clipped = 100.0 * (double)m->clipped / (double)(m->count * m->colours);
+        if (find_spread(m, profile, r->lab, &r->spread, err) != 0)
+            return -1;
+    }
+    r->flags = find_flags(m, profile, r);
+    return 0;
+}

@@ -1,0 +1,35 @@
+/*
+ * measure: the robust mean of a patch, and what can be said against it.
+ *
+ * Pores, hairs and speculars scatter a reading; the trade smooths first. Here the mean in encoded
+ * RGB leaves out the lightest and the darkest tenth by the sum of channels, and pixels with alpha
+ * under full. A patch is held in memory (2 bytes a sample), a frame never.
+ */
+#ifndef CARN_MEASURE_H
+#define CARN_MEASURE_H
+
+#include "base/error.h"
+#include "frame/frame.h"
+#include "frame/patch.h"
+#include "colour/profile.h"
+#include "correct/reading.h"
+
+enum carn_mean { CARN_TRIMMED, CARN_PLAIN, CARN_MEDIAN };
+
+struct carn_measure;
+
+/* box is copied. NULL with a message when memory is out. */
+struct carn_measure *carn_measure_open(const struct carn_box *box, const struct carn_frame *frame,
+                                       struct carn_error *err);
+void carn_measure_close(struct carn_measure *measure);
+
+/* Takes row y of the frame, in any order, each once. */
+void carn_measure_row(struct carn_measure *measure, size_t y, const uint16_t *row);
+
+/* Fills all of reading but frame, subject and camera. separation may be NULL: no inks. -1 with a
+ * message when no pixel is opaque or memory is out. */
+int carn_measure_finish(const struct carn_measure *measure, const struct carn_profile *profile,
+                        const struct carn_separation *separation, enum carn_mean mean,
+                        struct carn_reading *reading, struct carn_error *err);
+
+#endif

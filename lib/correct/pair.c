@@ -1,0 +1,145 @@
+#include "correct/pair.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static int compare(const void *a, const void *b)
+{
+    const double *x = a, *y = b;
+    return *x < *y ? -1 : *x > *y;
+}
+
+double carn_median(double *v, size_t n)
+{
+    qsort(v, n, sizeof *v, compare);
+    return n % 2 == 1 ? v[n / 2] : (v[n / 2 - 1] + v[n / 2]) / 2;
+}
+
+int carn_pool(const struct carn_readings *readings, const bool *pick, struct carn_lab *lab,
+              size_t *count, struct carn_error *err)
+{
+    double *v = carn_alloc(3 * readings->count, sizeof *v, err);
+    if (v == NULL)
+        return -1;
+    double *a = v + readings->count, *b = a + readings->count;
+    size_t n = 0;
+    for (size_t i = 0; i < readings->count; i++) {
+        if (!pick[i])
+            continue;
+        v[n] = readings->rows[i].lab.L;
+        a[n] = readings->rows[i].lab.a;
+        b[n++] = readings->rows[i].lab.b;
+    }
+    *count = n;
+    if (n > 0)
+        *lab = (struct carn_lab){carn_median(v, n), carn_median(a, n), carn_median(b, n)};
+    free(v);
+    return 0;
+}
+
+static bool has_key(const struct carn_reading *r, const struct carn_pair *key, bool any_subject)
+{
+    return strcmp(r->patch, key->patch) == 0 && strcmp(r->tone, key->tone) == 0 &&
+           (any_subject || strcmp(r->subject, key->subject) == 0);
+}
+
+/* Has a row before this one the same key? */
+static bool is_seen(const struct carn_readings *readings, size_t row, const struct carn_pair *key,
+                    bool any_subject)
+{
+    for (size_t i = 0; i < row; i++)
+        if (has_key(&readings->rows[i], key, any_subject))
+            return true;
+    return false;
+}
+
+static int pool_key(const struct carn_readings *readings, const struct carn_pair *key,
+                    bool any_subject, bool *pick, struct carn_lab *lab, size_t *rows,
+                    struct carn_error *err)
+{
+    for (size_t i = 0; i < readings->count; i++)
+        pick[i] = has_key(&readings->rows[i], key, any_subject);
+    return carn_pool(readings, pick, lab, rows, err);
+}
+
+/* Adds the keys of from that are not in the other table's keys yet. */
+static int add_keys(const struct carn_readings *from, const struct carn_readings *first,
+                    const struct carn_readings *second, bool any_subject, bool *pick,
+                    struct carn_pairs *pairs, struct carn_error *err)
+{
+    for (size_t i = 0; i < from->count; i++) {
+        const struct carn_reading *r = &from->rows[i];
+        struct carn_pair p = {
+            .subject = any_subject ? "*" : r->subject, .patch = r->patch, .tone = r->tone};
+        if (is_seen(from, i, &p, any_subject) ||
+            (from == second && is_seen(first, first->count, &p, any_subject)))
+            continue;
+        if (pool_key(first, &p, any_subject, pick, &p.first, &p.first_rows, err) != 0 ||
+            pool_key(second, &p, any_subject, pick, &p.second, &p.second_rows, err) != 0)
+            return -1;
+        pairs->pairs[pairs->count++] = p;
+    }
+    return 0;
+}
+
+static int whole_first(const void *a, const void *b)
+{
+    const struct carn_pair *const *p = a, *const *q = b;
+    bool x = (*p)->first_rows > 0 && (*p)->second_rows > 0;
+    bool y = (*q)->first_rows > 0 && (*q)->second_rows > 0;
+    if (x != y)
+        return x ? -1 : 1;
+    return *p < *q ? -1 : *p > *q;
+}
+
+/* Puts the whole pairs first and keeps the order otherwise. */
+static int sort_pairs(struct carn_pairs *pairs, struct carn_error *err)
+{
+    const struct carn_pair **order = carn_alloc(pairs->count, sizeof *order, err);
+    struct carn_pair *sorted = carn_alloc(pairs->count, sizeof *sorted, err);
+    if (order == NULL || sorted == NULL) {
+        free(order);
+        free(sorted);
+        return -1;
+    }
+    for (size_t i = 0; i < pairs->count; i++)
+        order[i] = &pairs->pairs[i];
+    qsort(order, pairs->count, sizeof *order, whole_first);
+    for (size_t i = 0; i < pairs->count; i++) {
+        sorted[i] = *order[i];
+        pairs->whole += sorted[i].first_rows > 0 && sorted[i].second_rows > 0;
+    }
+    free(order);
+    free(pairs->pairs);
+    pairs->pairs = sorted;
+    return 0;
+}
+
+int carn_pairs_make(const struct carn_readings *first, const struct carn_readings *second,
+                    bool any_subject, struct carn_pairs *pairs, struct carn_error *err)
+{
+    size_t rows = first->count + second->count;
+    *pairs = (struct carn_pairs){0};
+    pairs->pairs = carn_alloc(rows, sizeof *pairs->pairs, err);
+    bool *pick = carn_alloc(rows, sizeof *pick, err);
+    int rc = pairs->pairs == NULL || pick == NULL ? -1 : 0;
+    if (rc == 0)
+        rc = add_keys(first, first, second, any_subject, pick, pairs, err);
+    if (rc == 0)
+        rc = add_keys(second, first, second, any_subject, pick, pairs, err);
+    free(pick);
+    if (rc == 0)
+        rc = sort_pairs(pairs, err);
+    if (rc == 0 && pairs->whole == 0)
+        rc = carn_fail(err, "%s and %s have no subject, patch and tone in common",
+                       carn_table_label(first->table), carn_table_label(second->table));
+    if (rc != 0)
+        carn_pairs_clear(pairs);
+    return rc;
+}
+
+void carn_pairs_clear(struct carn_pairs *pairs)
+{
+    free(pairs->pairs);
+    *pairs = (struct carn_pairs){0};
+}

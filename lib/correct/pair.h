@@ -1,0 +1,42 @@
+/*
+ * pair: which colours of two reading tables belong together.
+ *
+ * Rows pair by subject, patch and tone, after the rows of each key are pooled (median L*, a*, b*);
+ * "-" matches only "-".
+ */
+#ifndef CARN_PAIR_H
+#define CARN_PAIR_H
+
+#include "base/error.h"
+#include "colour/lab.h"
+#include "correct/reading.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+struct carn_pair {
+    const char *subject, *patch,
+        *tone; /* owned by the tables; subject "*" where it does not count */
+    struct carn_lab first, second;
+    size_t first_rows, second_rows; /* pooled; 0: the other table alone has this key */
+};
+
+struct carn_pairs {
+    size_t count, whole; /* whole ones come first, in the order of the first table */
+    struct carn_pair *pairs;
+};
+
+/* Two tables into pairs; any_subject: subjects do not count. -1 with a message when no key is in
+ * both, or memory is out. */
+int carn_pairs_make(const struct carn_readings *first, const struct carn_readings *second,
+                    bool any_subject, struct carn_pairs *pairs, struct carn_error *err);
+void carn_pairs_clear(struct carn_pairs *pairs);
+
+/* The median of count numbers, which are put in order. */
+double carn_median(double *v, size_t count);
+
+/* The median L*, a*, b* of the rows whose pick is true; *count of them, lab untouched for none. */
+int carn_pool(const struct carn_readings *readings, const bool *pick, struct carn_lab *lab,
+              size_t *count, struct carn_error *err);
+
+#endif

@@ -1,0 +1,72 @@
+/*
+ * reading: what was measured on one patch of one frame, and the table of such rows
+ * (carn-tables(5)). Figures describe a picture, not a person.
+ */
+#ifndef CARN_READING_H
+#define CARN_READING_H
+
+#include "base/error.h"
+#include "colour/lab.h"
+#include "colour/profile.h"
+#include "base/table.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdio.h>
+
+/* What makes a reading doubtful; carn_flags in this order. */
+enum carn_flag {
+    CARN_CLIPPED = 1,   /* over 0.5 % of samples at an end of the scale */
+    CARN_MIXED = 2,     /* hue or chroma varies over the patch: hair, lips, cloth */
+    CARN_SMALL = 4,     /* under 100 full-size pixels */
+    CARN_DEEP = 8,      /* L* under 15: ratios of noise */
+    CARN_LIGHT = 16,    /* the aim has under 12 % of cyan: judged by colour difference alone */
+    CARN_UNEVEN = 32,   /* a card whose luminance varies by over 3 % across */
+    CARN_COLOURED = 64, /* a card with a chroma over 20: is it a card? */
+};
+
+/* Those that make a verdict unsure. */
+enum { CARN_DOUBTS = CARN_CLIPPED | CARN_MIXED | CARN_SMALL | CARN_DEEP };
+
+struct carn_reading {
+    const char *frame, *subject, *camera, *patch, *tone; /* owned by others; "-" for none */
+    size_t pixels;                                       /* measured, of the frame at hand */
+    double rgb[3];                                       /* encoded, 0..1 */
+    struct carn_xyz xyz;                                 /* D50 */
+    struct carn_lab lab;                                 /* D50 */
+    struct carn_inks inks;                               /* per cent */
+    const char *separation;
+    double spread;  /* root mean square CIE76 difference to the mean; NAN unknown */
+    double clipped; /* per cent of samples at an end of the scale; NAN unknown */
+    unsigned flags; /* enum carn_flag */
+};
+
+void carn_reading_print_header(FILE *to);
+void carn_reading_print(FILE *to, const struct carn_reading *reading);
+
+/* The flags as words joined by commas, "-" for none. */
+void carn_flags_print(FILE *to, unsigned flags);
+
+/* A reading table: the rows as readings. Columns that a caller needs are asked for by need; the
+ * rest may be missing and read as NAN, 0 or "-". */
+struct carn_readings {
+    struct carn_table *table;
+    size_t count;
+    struct carn_reading *rows;
+};
+
+enum carn_need { CARN_NEED_LAB = 1, CARN_NEED_LIGHTNESS = 2, CARN_NEED_INKS = 4 };
+
+/* 0, or -1 with a message that says file, line and column. A table without rows is a failure. */
+int carn_readings_read(const char *path, unsigned need, struct carn_readings *readings,
+                       struct carn_error *err);
+void carn_readings_clear(struct carn_readings *readings);
+
+/* Fails when a row was measured through another separation than this one ("-" fits all). */
+int carn_readings_fit(const struct carn_readings *readings, const char *separation,
+                      struct carn_error *err);
+
+/* Whether the row is of skin: any tone but card and backdrop. */
+bool carn_reading_is_skin(const struct carn_reading *reading);
+
+#endif

@@ -1,0 +1,43 @@
+/*
+ * score: a reading against an aim, in words and figures.
+ */
+#ifndef CARN_SCORE_H
+#define CARN_SCORE_H
+
+#include "correct/aim.h"
+#include "correct/curve.h"
+#include "base/error.h"
+#include "colour/profile.h"
+#include "correct/reading.h"
+
+enum carn_verdict { CARN_ON, CARN_HELD, CARN_UNSURE, CARN_OFF };
+
+struct carn_score {
+    double magenta_by_cyan, yellow_by_magenta; /* of the reading's inks; NAN without cyan */
+    double magenta_error, yellow_error;        /* standard errors of these ratios; NAN unknown */
+    bool has_aim;                              /* else there is no aim colour at this L* */
+    struct carn_lab aim;                       /* the aim colour at the reading's own L* */
+    double difference;                         /* CIEDE2000 to it; NAN when a* and b* are unknown */
+    unsigned flags;                            /* the reading's, and light */
+    enum carn_verdict verdict;
+    char words[128]; /* "magenta high by 8, yellow high by 8"; "-" when there is nothing to say */
+};
+
+/*
+ * Scores one reading. The standard errors are what the spread of the pixels leaves open of their
+ * mean, taken as independent and alike in L*, a*, b*, through the slopes of the separation: a ratio
+ * whose tolerance is smaller is not known well enough, and the verdict is unsure. curve (may be
+ * NULL) tells held from off: the reading lies within CIEDE2000 1.0 of the end of a move that was
+ * cut short. Where the aim has no colour at this L*, the verdict is unsure, and the return -1 with
+ * a message; the score is good all the same.
+ */
+int carn_score_reading(const struct carn_reading *reading, const struct carn_aim *aim,
+                       const struct carn_separation *separation, const struct carn_curve *curve,
+                       struct carn_score *score, struct carn_error *err);
+
+const char *carn_verdict_word(enum carn_verdict verdict);
+
+/* 0 for on and held, 1 for off and unsure. */
+int carn_verdict_status(enum carn_verdict verdict);
+
+#endif

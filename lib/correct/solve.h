@@ -1,0 +1,59 @@
+/*
+ * solve: from readings to the moves that bring skin onto an aim at its own lightness, or onto other
+ * readings.
+ */
+#ifndef CARN_SOLVE_H
+#define CARN_SOLVE_H
+
+#include "correct/aim.h"
+#include "correct/curve.h"
+#include "base/error.h"
+#include "correct/pair.h"
+#include "colour/profile.h"
+#include "correct/reading.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* Light, middle, shade; or one of all. */
+enum { CARN_TONES = 3 };
+
+struct carn_solution {
+    size_t count;
+    struct carn_move moves[CARN_TONES];
+    const char *why[CARN_TONES]; /* what cut the move short: "bound", "gamut", "slope", "strength";
+                                    "" nothing */
+    double residual[CARN_TONES]; /* CIEDE2000 between where the move goes and where it should */
+    size_t readings[CARN_TONES]; /* pooled into the move */
+    size_t doubtful;             /* readings of skin with doubtful flags, left out */
+    bool all_doubtful;           /* but used when there is no other */
+};
+
+/* The move that makes a card's readings neutral at their own lightness: the median of the rows of
+ * tone card, or of all rows when no row has a tone. -1 with a message. */
+int carn_solve_neutral(const struct carn_readings *readings, struct carn_solution *solution,
+                       struct carn_error *err);
+
+/*
+ * The moves onto the aim. Rows without a tone are pooled into one move (median L*, a*, b*); else
+ * one a tone, tones closer than 5 L* pooled. bound: keep within carn_aim_bound().
+ *
+ * A single move that the gamut or the slopes of the curves in profile cannot do is cut short.
+ * Several are met by least squares in each channel, y - wanted against the change of slope at each
+ * point, the latter with a weight of 1e-4 (encoded values of 0..1), doubled until the slopes hold.
+ */
+int carn_solve_aim(const struct carn_readings *readings, const struct carn_aim *aim,
+                   const struct carn_separation *separation, struct carn_profile *profile,
+                   bool bound, struct carn_solution *solution, struct carn_error *err);
+
+/* The moves that bring the first colours of pairs onto the second, tones as above; L* is left alone
+ * unless tone. Pairs of card and backdrop take no part. */
+int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profile, bool bound,
+                      bool tone, struct carn_solution *solution, struct carn_error *err);
+
+/* Takes every move only so far, a share of 0..1, in a straight line in CIELAB. Below 1 the moves
+ * count as cut short, by "strength". -1 with a message when curves cannot do that. */
+int carn_solve_weaken(struct carn_solution *solution, double strength, struct carn_profile *profile,
+                      struct carn_error *err);
+
+#endif

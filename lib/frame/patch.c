@@ -1,0 +1,239 @@
+#include "frame/patch.h"
+
+#include "base/table.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* A length as typed: pixels or per cent. */
+struct length {
+    double value;
+    bool percent;
+};
+
+struct patch {
+    const char *frame, *name, *tone;
+    struct length x, y, w, h;
+    bool used;
+};
+
+struct carn_patches {
+    struct carn_table *table;
+    size_t count;
+    struct patch *patches;
+};
+
+/* The upright full-size picture and the stored frame, in pixels. */
+struct sizes {
+    double upright_w, upright_h, stored_w, stored_h;
+    int orientation;
+};
+
+static int take_length(const struct carn_table *table, size_t row, int column, bool extent,
+                       struct length *length, struct carn_error *err)
+{
+    const char *cell = carn_table_cell(table, row, column);
+    char *end = NULL;
+    double v = strtod(cell, &end);
+    end += strspn(end, " ");
+    bool percent = *end == '%';
+    if (end == cell || end[percent] != '\0' || !isfinite(v) || strpbrk(cell, "xX") != NULL)
+        return carn_table_fail(table, row, column, err,
+                               "'%s' is not a number of pixels or per cent", cell);
+    if (v < 0 || (extent && v == 0))
+        return carn_table_fail(table, row, column, err, "%s is %s", cell,
+                               extent ? "not over 0" : "under 0");
+    *length = (struct length){v, percent};
+    return 0;
+}
+
+static int take_patch(const struct carn_table *table, size_t row, const int columns[7],
+                      struct patch *patch, struct carn_error *err)
+{
+    static const char *const tones[] = {"", "-", "light", "middle", "shade", "card", "backdrop"};
+    patch->frame = carn_table_cell(table, row, columns[0]);
+    patch->name = carn_table_cell(table, row, columns[1]);
+    patch->tone = carn_table_cell(table, row, columns[2]);
+    size_t i = 0;
+    while (i < sizeof tones / sizeof *tones && strcmp(tones[i], patch->tone) != 0)
+        i++;
+    if (i == sizeof tones / sizeof *tones)
+        return carn_table_fail(table, row, columns[2], err,
+                               "'%s' is not one of light, middle, shade, card, backdrop, -",
+                               patch->tone);
+    if (i == 0)
+        patch->tone = "-";
+    if (take_length(table, row, columns[3], false, &patch->x, err) != 0 ||
+        take_length(table, row, columns[4], false, &patch->y, err) != 0 ||
+        take_length(table, row, columns[5], true, &patch->w, err) != 0 ||
+        take_length(table, row, columns[6], true, &patch->h, err) != 0)
+        return -1;
+    return 0;
+}
+
+static int take_patches(struct carn_patches *patches, struct carn_error *err)
+{
+    static const char *const names[] = {"frame", "patch", "tone", "x", "y", "w", "h"};
+    const struct carn_table *table = patches->table;
+    int columns[7];
+    for (size_t i = 0; i < 7; i++) {
+        columns[i] =
+            i == 2 ? carn_table_find(table, names[i]) : carn_table_need(table, names[i], err);
+        if (i != 2 && columns[i] < 0)
+            return -1;
+    }
+    patches->count = carn_table_rows(table);
+    patches->patches = carn_alloc(patches->count, sizeof *patches->patches, err);
+    if (patches->patches == NULL)
+        return -1;
+    for (size_t row = 0; row < patches->count; row++)
+        if (take_patch(table, row, columns, &patches->patches[row], err) != 0)
+            return -1;
+    return 0;
+}
+
+struct carn_patches *carn_patches_read(const char *path, struct carn_error *err)
+{
+    struct carn_patches *patches = carn_alloc(1, sizeof *patches, err);
+    if (patches == NULL)
+        return NULL;
+    patches->table = carn_table_read(path, err);
+    if (patches->table == NULL || take_patches(patches, err) != 0) {
+        carn_patches_close(patches);
+        return NULL;
+    }
+    return patches;
+}
+
+void carn_patches_close(struct carn_patches *patches)
+{
+    if (patches == NULL)
+        return;
+    carn_table_close(patches->table);
+    free(patches->patches);
+    free(patches);
+}
+
+const char *carn_patches_unused(const struct carn_patches *patches, size_t *row, size_t *line)
+{
+    for (; *row < patches->count; (*row)++) {
+        if (patches->patches[*row].used)
+            continue;
+        *line = carn_table_line(patches->table, *row);
+        return patches->patches[(*row)++].name;
+    }
+    return NULL;
+}
+
+static int find_sizes(const struct carn_frame *frame, struct sizes *sizes, struct carn_error *err)
+{
+    const char *orientation = carn_frame_get(frame, "orientation");
+    const char *full = carn_frame_get(frame, "full");
+    size_t w = frame->width, h = frame->height;
+    char more;
+    sizes->orientation = 1;
+    if (orientation != NULL &&
+        (strlen(orientation) != 1 || orientation[0] < '1' || orientation[0] > '8'))
+        return carn_fail(err, "%s: orientation '%.20s' is not 1 to 8", carn_frame_name(frame),
+                         orientation);
+    if (orientation != NULL)
+        sizes->orientation = orientation[0] - '0';
+    if (full != NULL && (sscanf(full, "%zu %zu%c", &w, &h, &more) != 2 || w == 0 || h == 0))
+        return carn_fail(err, "%s: full '%.40s' is not a width and a height",
+                         carn_frame_name(frame), full);
+    bool turned = sizes->orientation >= 5;
+    sizes->upright_w = (double)(turned ? h : w);
+    sizes->upright_h = (double)(turned ? w : h);
+    sizes->stored_w = (double)frame->width;
+    sizes->stored_h = (double)frame->height;
+    return 0;
+}
+
+/* Upright to stored, both as shares of the picture (0..1): what a viewer undoes (Exif, tag 274). */
+static void to_stored(int orientation, double x, double y, double *sx, double *sy)
+{
+    bool turned = orientation >= 5;
+    double a = turned ? y : x, b = turned ? x : y;
+    bool mirror_x = orientation == 2 || orientation == 3 || orientation == 7 || orientation == 8;
+    bool mirror_y = orientation == 3 || orientation == 4 || orientation == 6 || orientation == 7;
+    *sx = mirror_x ? 1 - a : a;
+    *sy = mirror_y ? 1 - b : b;
+}
+
+static double pixels(struct length length, double whole)
+{
+    return length.percent ? length.value / 100 * whole : length.value;
+}
+
+/* Rounds two shares to a range of pixels. */
+static int range(double a, double b, double whole, size_t *from, size_t *to)
+{
+    double low = round(fmin(a, b) * whole), high = round(fmax(a, b) * whole);
+    low = fmax(low, 0);
+    high = fmin(high, whole);
+    if (!(high > low))
+        return -1;
+    *from = (size_t)low;
+    *to = (size_t)high;
+    return 0;
+}
+
+static int make_box(const struct patch *patch, const struct sizes *sizes, const char *frame,
+                    struct carn_box *box, struct carn_error *err)
+{
+    const double slack = 1e-6; /* per cents that sum to a hundred but for rounding */
+    double W = sizes->upright_w, H = sizes->upright_h;
+    double x = pixels(patch->x, W), y = pixels(patch->y, H);
+    double w = pixels(patch->w, W), h = pixels(patch->h, H);
+    if (x + w > W + slack)
+        return carn_fail(err, "%s: patch '%s' lies outside the frame (%g+%g > %g)", frame,
+                         patch->name, x, w, W);
+    if (y + h > H + slack)
+        return carn_fail(err, "%s: patch '%s' lies outside the frame (%g+%g > %g)", frame,
+                         patch->name, y, h, H);
+    double ax, ay, bx, by;
+    to_stored(sizes->orientation, x / W, y / H, &ax, &ay);
+    to_stored(sizes->orientation, (x + w) / W, (y + h) / H, &bx, &by);
+    *box = (struct carn_box){.patch = patch->name, .tone = patch->tone};
+    if (range(ax, bx, sizes->stored_w, &box->x0, &box->x1) != 0 ||
+        range(ay, by, sizes->stored_h, &box->y0, &box->y1) != 0)
+        return carn_fail(err, "%s: patch '%s' of %g x %g is smaller than a pixel of this frame",
+                         frame, patch->name, w, h);
+    box->scale = W * H / (sizes->stored_w * sizes->stored_h);
+    return 0;
+}
+
+struct carn_box *carn_patches_boxes(struct carn_patches *patches, const struct carn_frame *frame,
+                                    size_t *count, struct carn_error *err)
+{
+    const char *name = carn_frame_name(frame);
+    struct sizes sizes = {0};
+    int best = 0;
+    for (size_t i = 0; i < patches->count; i++) {
+        int rank = carn_table_serves(patches->patches[i].frame, name);
+        best = rank > best ? rank : best;
+    }
+    if (best == 0) {
+        carn_fail(err, "%s: no row of %s is for this frame", name,
+                  carn_table_label(patches->table));
+        return NULL;
+    }
+    struct carn_box *boxes = carn_alloc(patches->count, sizeof *boxes, err);
+    if (boxes == NULL || find_sizes(frame, &sizes, err) != 0) {
+        free(boxes);
+        return NULL;
+    }
+    *count = 0;
+    for (size_t i = 0; i < patches->count; i++) {
+        if (carn_table_serves(patches->patches[i].frame, name) != best)
+            continue;
+        patches->patches[i].used = true;
+        if (make_box(&patches->patches[i], &sizes, name, &boxes[(*count)++], err) != 0) {
+            free(boxes);
+            return NULL;
+        }
+    }
+    return boxes;
+}

@@ -1,0 +1,36 @@
+/*
+ * patch: where on a picture to measure. Patch tables (carn-tables(5)) give squares in pixels or per
+ * cent of the upright full-size picture; here they become boxes of stored pixels of the frame at
+ * hand, through its `orientation` and `full` keys.
+ */
+#ifndef CARN_PATCH_H
+#define CARN_PATCH_H
+
+#include "base/error.h"
+#include "frame/frame.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+struct carn_patches;
+
+/* One patch on one frame. x0 <= x < x1 and y0 <= y < y1 in stored pixels, never empty. */
+struct carn_box {
+    const char *patch, *tone; /* owned by the table; tone is "-" where the table has none */
+    size_t x0, y0, x1, y1;
+    double scale; /* full-size pixels a pixel of this frame */
+};
+
+/* Checks every row: numbers, tone (light, middle, shade, card, backdrop or -). */
+struct carn_patches *carn_patches_read(const char *path, struct carn_error *err);
+void carn_patches_close(struct carn_patches *patches);
+
+/* The frame's boxes in table order, count of them in *count; the caller frees. NULL with a message
+ * when no row serves the frame or a patch lies outside it. */
+struct carn_box *carn_patches_boxes(struct carn_patches *patches, const struct carn_frame *frame,
+                                    size_t *count, struct carn_error *err);
+
+/* The next row from *row on that no frame has used, or NULL; *row then is its place after. */
+const char *carn_patches_unused(const struct carn_patches *patches, size_t *row, size_t *line);
+
+#endif

@@ -1,0 +1,272 @@
+#include "skin/skin_patch.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* Shares of the face's square: side of a patch, the margin on each side of it. */
+static const double SIDE = 0.12, MARGIN = 0.25;
+
+/* How much of a patch and of it with its margin has to be of the face's colour. */
+static const double INSIDE = 0.8, AROUND = 0.6;
+
+/* CIE76 in a* and b*, brought to the face's own L*, within which a pixel is of its colour: this
+ * share of its chroma, but no less than NEAR. */
+static const double ALIKE = 0.32, NEAR = 6;
+
+/* A patch less even than this is none: see unevenness(). */
+static const double UNEVEN = 8;
+
+/* What a patch costs whose pixels are all of another colour; one whose mean is as far from the
+ * face's own colour as is alike at all; and how far the mean may be. */
+static const double FOREIGN = 20, FAR_OFF = 4, AWAY = 0.85;
+
+/* What a patch costs by the square of its distance, in sides of the face's square, from where the
+ * face is surest to be skin: a square that lies badly, hair and caps do less harm there. */
+static const double OUTER = 45, SUREST_X = 0.5, SUREST_Y = 0.45;
+
+/* Confidence from the odds of the face and the cost: the share on skin of such patches, in the
+ * tuning half's photographs (as they are, recoloured, tilted, and small on other pictures) and in
+ * pictures without people together, 396 and 665 of them. */
+static const double SLOPE = 1.25, START = -2.8, LOSS = 0.006;
+
+/* Light and shade that cost more, or whose face is as likely none, are left out: the middle is what
+ * matters. */
+static const double DOUBTFUL = 9, LIKELY = 0.5;
+
+/* What a patch of the middle tone costs by its difference from the face's own L*. */
+static const double OFF_TONE = 0.5;
+
+static const double LIGHTER = 3; /* L* by which light and shade differ from the middle, at least */
+
+enum { SPOTS = 3, MOST = 4096 };
+
+/* Where the middle of a patch may be: left, top, right, bottom in the face's square. */
+static const double spots[SPOTS][4] = {
+    {0.28, 0.11, 0.72, 0.27}, /* forehead */
+    {0.22, 0.53, 0.38, 0.66}, /* cheeks */
+    {0.62, 0.53, 0.78, 0.66}, /**/
+};
+
+/* The face's own colour. */
+struct own {
+    double L, a, b, within; /* a* and b* by L* + 16; within: how far off is still alike, likewise */
+};
+
+struct candidate {
+    double x, y, L, cost;
+};
+
+static int by_value(const void *x, const void *y)
+{
+    float a = *(const float *)x, b = *(const float *)y;
+    return a < b ? -1 : a > b;
+}
+
+static double median(float *values, size_t count)
+{
+    qsort(values, count, sizeof *values, by_value);
+    return (double)values[count / 2];
+}
+
+static size_t clamped(double v, size_t most)
+{
+    return v <= 0 ? 0 : v >= (double)most ? most : (size_t)v;
+}
+
+/* 1 when there is a colour to speak of, 0 when nothing could be skin, -1 with a message. */
+static int own_colour(const struct carn_planes *planes, const struct carn_face *face,
+                      struct own *own, struct carn_error *err)
+{
+    size_t x0 = clamped(face->x + 0.18 * face->size, planes->width);
+    size_t x1 = clamped(face->x + 0.82 * face->size, planes->width);
+    size_t y0 = clamped(face->y + 0.08 * face->size, planes->height);
+    size_t y1 = clamped(face->y + 0.95 * face->size, planes->height);
+    if (x1 <= x0 || y1 <= y0)
+        return 0;
+    size_t room = (x1 - x0) * (y1 - y0), count = 0;
+    float *values = carn_alloc(room, 3 * sizeof *values, err);
+    if (values == NULL)
+        return -1;
+    for (size_t y = y0; y < y1; y++)
+        for (size_t x = x0; x < x1; x++) {
+            size_t at = y * planes->width + x;
+            if (planes->unfit[at] || planes->skin[at] < 0.1F)
+                continue;
+            float light = planes->L[at] + 16;
+            values[count] = planes->L[at];
+            values[room + count] = planes->a[at] / light;
+            values[2 * room + count++] = planes->b[at] / light;
+        }
+    if (count > 0) {
+        *own = (struct own){.L = median(values, count),
+                            .a = median(values + room, count),
+                            .b = median(values + 2 * room, count)};
+        own->within = fmax(ALIKE * hypot(own->a, own->b), NEAR / (own->L + 16));
+    }
+    free(values);
+    return count > 0 && count * 5 > room;
+}
+
+/* What a rectangle is: how much of it is of the face's colour, there mean and spread of L*; and how
+ * far the mean of all of it is from the face's colour, 1 where likeness ends. */
+struct look {
+    double alike, L, deviation, away;
+};
+
+static struct look look_at(const struct carn_planes *planes, const struct own *own, double x,
+                           double y, double side)
+{
+    size_t x0 = clamped(x + 0.5, planes->width), x1 = clamped(x + side + 0.5, planes->width);
+    size_t y0 = clamped(y + 0.5, planes->height), y1 = clamped(y + side + 0.5, planes->height);
+    double L = 0, LL = 0, a = 0, b = 0, count = 0, cells = 0;
+    for (size_t row = y0; row < y1; row++)
+        for (size_t column = x0; column < x1; column++, cells++) {
+            size_t at = row * planes->width + column;
+            double lightness = (double)planes->L[at], light = lightness + 16;
+            double da = (double)planes->a[at] / light - own->a;
+            double db = (double)planes->b[at] / light - own->b;
+            a += da;
+            b += db;
+            if (planes->unfit[at] || da * da + db * db > own->within * own->within)
+                continue;
+            count++;
+            L += lightness;
+            LL += lightness * lightness;
+        }
+    if (count == 0 || cells < 0.9 * side * side - 2 * side)
+        return (struct look){0, 0, 0, 1};
+    L /= count;
+    return (struct look){count / cells, L, sqrt(fmax(LL / count - L * L, 0)),
+                         hypot(a, b) / cells / own->within};
+}
+
+/* 0 is perfectly even: shading and texture at the patch's own scale, about 1 for good skin. */
+static double unevenness(const struct carn_planes *planes, double x, double y, double side,
+                         double deviation)
+{
+    double edge = carn_planes_mean(planes, CARN_SUM_EDGE, x, y, x + side, y + side, 40);
+    return deviation / 4 + edge * side / 60;
+}
+
+/* Judges the patch whose middle is x, y: false when it is none. */
+static bool judge(const struct carn_planes *planes, const struct carn_face *face,
+                  const struct own *own, double x, double y, double side,
+                  struct candidate *candidate)
+{
+    double left = x - side / 2, top = y - side / 2, margin = MARGIN * side;
+    if (left < 0 || top < 0 || left + side > (double)planes->width ||
+        top + side > (double)planes->height)
+        return false;
+    struct look in = look_at(planes, own, left, top, side);
+    struct look about = look_at(planes, own, left - margin, top - margin, side + 2 * margin);
+    double cost = unevenness(planes, left, top, side, in.deviation);
+    if (in.alike < INSIDE || in.away > AWAY || about.alike < AROUND || cost > UNEVEN)
+        return false;
+    cost += FOREIGN * (1 - in.alike + (1 - about.alike) / 2) + FAR_OFF * in.away * in.away;
+    double across = (x - face->x) / face->size - SUREST_X;
+    double down = (y - face->y) / face->size - SUREST_Y;
+    cost += OUTER * (across * across + down * down);
+    *candidate = (struct candidate){left, top, in.L, cost};
+    return true;
+}
+
+static size_t list_candidates(const struct carn_planes *planes, const struct carn_face *face,
+                              const struct own *own, double side, struct candidate *list)
+{
+    double step = fmax(1, side / 4);
+    size_t count = 0;
+    for (int s = 0; s < SPOTS; s++) {
+        int columns = (int)((spots[s][2] - spots[s][0]) * face->size / step);
+        int rows = (int)((spots[s][3] - spots[s][1]) * face->size / step);
+        for (int i = 0; i < (columns + 1) * (rows + 1) && count < MOST; i++) {
+            int row = i / (columns + 1), column = i % (columns + 1);
+            double x = face->x + spots[s][0] * face->size + column * step;
+            double y = face->y + spots[s][1] * face->size + row * step;
+            count += judge(planes, face, own, x, y, side, &list[count]);
+        }
+    }
+    return count;
+}
+
+static int by_light(const void *x, const void *y)
+{
+    const struct candidate *a = x, *b = y;
+    return a->L < b->L ? -1 : a->L > b->L;
+}
+
+static bool apart(const struct candidate *c, const struct candidate *others[], int count,
+                  double side)
+{
+    for (int i = 0; i < count; i++)
+        if (others[i] != NULL && fabs(c->x - others[i]->x) < side &&
+            fabs(c->y - others[i]->y) < side)
+            return false;
+    return true;
+}
+
+/* The one of least cost with L* within low..high that is apart from those taken. */
+static const struct candidate *best(const struct candidate *list, size_t count, double low,
+                                    double high, const struct candidate *taken[], int taken_count,
+                                    double side)
+{
+    const struct candidate *chosen = NULL;
+    for (size_t i = 0; i < count; i++) {
+        const struct candidate *c = &list[i];
+        if (c->L >= low && c->L <= high && (chosen == NULL || c->cost < chosen->cost) &&
+            apart(c, taken, taken_count, side))
+            chosen = c;
+    }
+    return chosen;
+}
+
+/* The one for the middle tone: what it costs and how far it is from the face's own L* together, so
+ * that all frames of a person are measured at one tone. */
+static const struct candidate *middling(const struct candidate *list, size_t count, double L)
+{
+    const struct candidate *chosen = NULL;
+    double least = HUGE_VAL;
+    for (size_t i = 0; i < count; i++) {
+        double cost = list[i].cost + OFF_TONE * fabs(list[i].L - L);
+        if (cost < least)
+            chosen = &list[i];
+        least = fmin(least, cost);
+    }
+    return chosen;
+}
+
+int carn_find(const struct carn_planes *planes, const struct carn_face *face, int count,
+              struct carn_found found[CARN_FOUND], struct carn_error *err)
+{
+    static const char *const tones[CARN_FOUND] = {"light", "middle", "shade"};
+    struct own own;
+    int is = own_colour(planes, face, &own, err);
+    if (is <= 0)
+        return is;
+    struct candidate *list = carn_alloc(MOST, sizeof *list, err);
+    if (list == NULL)
+        return -1;
+    double side = fmax(3, SIDE * face->size);
+    size_t n = list_candidates(planes, face, &own, side, list);
+    const struct candidate *taken[CARN_FOUND] = {NULL, NULL, NULL};
+    if (n > 0) {
+        qsort(list, n, sizeof *list, by_light);
+        double middle = list[n / 2].L;
+        size_t from = n * 3 / 10;
+        taken[1] = middling(list + from, n * 7 / 10 - from + 1, own.L);
+        if (count > 1)
+            taken[0] =
+                best(list, n, fmax(list[n * 8 / 10].L, middle + LIGHTER), 100, taken, 2, side);
+        if (count > 2)
+            taken[2] = best(list, n, 0, fmin(list[n * 2 / 10].L, middle - LIGHTER), taken, 2, side);
+    }
+    double likely = 1 / (1 + exp(-START - SLOPE * face->odds));
+    int made = 0;
+    for (int i = 0; i < CARN_FOUND; i++) {
+        const struct candidate *c = taken[i];
+        if (c != NULL && (i == 1 || (c->cost <= DOUBTFUL && likely >= LIKELY)))
+            found[made++] =
+                (struct carn_found){tones[i], c->x, c->y, side, likely * exp(-LOSS * c->cost)};
+    }
+    free(list);
+    return made;
+}
