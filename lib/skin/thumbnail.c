@@ -33,9 +33,10 @@ static int make_planes(struct carn_planes_maker *maker, struct carn_error *err)
     for (size_t i = 0; i < CARN_SUMS; i++)
         if ((p->sums[i] = carn_alloc(corners, sizeof *p->sums[i], err)) == NULL)
             return -1;
+    p->rgb = carn_alloc(count, 3 * sizeof *p->rgb, err);
     p->unfit = carn_alloc(count, sizeof *p->unfit, err);
     maker->lab = carn_alloc(maker->small.width, 3 * sizeof *maker->lab, err);
-    return p->unfit != NULL && maker->lab != NULL ? 0 : -1;
+    return p->rgb != NULL && p->unfit != NULL && maker->lab != NULL ? 0 : -1;
 }
 
 struct carn_planes_maker *carn_planes_open(const struct carn_frame *frame,
@@ -75,6 +76,7 @@ void carn_planes_close(struct carn_planes_maker *maker)
         return;
     struct carn_planes *p = &maker->planes;
     carn_average_close(maker->average);
+    free(p->rgb);
     free(p->L);
     free(p->a);
     free(p->b);
@@ -115,8 +117,10 @@ void carn_planes_push(struct carn_planes_maker *maker, const uint16_t *row)
         p->a[at] = a[x];
         p->b[at] = b[x];
         p->unfit[at] = maker->small.alpha && done[3] < 65535;
-        for (size_t c = 0; c < 3; c++)
+        for (size_t c = 0; c < 3; c++) {
+            p->rgb[3 * at + c] = done[c];
             p->unfit[at] = p->unfit[at] || done[c] <= LOW || done[c] >= HIGH;
+        }
     }
     maker->row++;
 }

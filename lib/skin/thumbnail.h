@@ -9,8 +9,8 @@
 #define CARN_PLANES_H
 
 #include "base/error.h"
-#include "frame/frame.h"
 #include "colour/quick_lab.h"
+#include "frame/frame.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -23,6 +23,7 @@ enum carn_sum { CARN_SUM_L, CARN_SUM_LL, CARN_SUM_SKIN, CARN_SUM_EDGE, CARN_SUMS
 
 struct carn_planes {
     size_t width, height;
+    uint16_t *rgb; /* red green blue a pixel, in the encoding of the frame's profile */
     float *L, *a, *b;
     float *skin; /* 0..1, how far the colour could be skin under a cast that is not too strong */
     float *edge; /* steepness of L*, per two pixels, at most 40 */
