@@ -1,13 +1,15 @@
 #include "correct/curve.h"
 
-#include "correct/spline.h"
 #include "base/table.h"
+#include "correct/spline.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 static const char *const channels[] = {"red", "green", "blue"};
+static const char *const kinds[] = {
+    [CARN_NEUTRAL] = "neutral", [CARN_TURN] = "turn", [CARN_MOVE] = "move", [CARN_KNOT] = "knot"};
 
 /* ---- the file ---- */
 
@@ -120,9 +122,8 @@ void carn_curve_print(FILE *to, const struct carn_move *m, const char *note)
         fprintf(to, "knot\t%c %.6f\t%c %.6f\t-", "RGB"[m->channel], m -> x, "RGB"[m->channel],
                 m -> y);
     } else {
-        fprintf(to, "%s\t%.4f %.4f %.4f\t%.4f %.4f %.4f\t",
-                m->kind == CARN_NEUTRAL ? "neutral" : "move", m->from.L, m->from.a, m->from.b,
-                m->to.L, m->to.a, m->to.b);
+        fprintf(to, "%s\t%.4f %.4f %.4f\t%.4f %.4f %.4f\t", kinds[m->kind], m->from.L, m->from.a,
+                m->from.b, m->to.L, m->to.a, m->to.b);
         if (m->cut)
             fprintf(to, "%.4f %.4f %.4f", m->asked.L, m->asked.a, m->asked.b);
         else
@@ -209,6 +210,34 @@ static bool slopes_hold(const struct carn_spline *spline, double margin, double 
            high <= CARN_SLOPE_HIGH * (1 - margin) + 1e-9;
 }
 
+/* Of turns: 1 with the word when one cannot be made. */
+static int turns_possible(const struct carn_move *moves, size_t count, struct carn_profile *profile,
+                          const char **why, struct carn_error *err)
+{
+    for (size_t i = 0; i < count; i++) {
+        const struct carn_move *m = &moves[i];
+        double rgb[2][3];
+        if (m->kind != CARN_TURN)
+            continue;
+        double from = carn_chroma(m->from);
+        *why = from < CARN_TURN_CHROMA ? "grey" : "chroma";
+        if (from < CARN_TURN_CHROMA || carn_chroma(m->to) > CARN_TURN_GAIN * from)
+            return 1;
+        if (carn_profile_from_lab(profile, m->from, rgb[0], err) != 0 ||
+            carn_profile_from_lab(profile, m->to, rgb[1], err) != 0)
+            return -1;
+        *why = "gamut";
+        for (size_t c = 0; c < 6; c++)
+            if (!(rgb[c / 3][c % 3] > 0 && rgb[c / 3][c % 3] < 1))
+                return 1;
+        *why = "tones";
+        for (size_t k = 0; k < i; k++)
+            if (moves[k].kind == CARN_TURN && fabs(moves[k].from.L - m->from.L) < CARN_TURN_APART)
+                return 1;
+    }
+    return 0;
+}
+
 int carn_curve_possible(const struct carn_move *moves, size_t count, struct carn_profile *profile,
                         const char **why, struct carn_error *err)
 {
@@ -216,7 +245,10 @@ int carn_curve_possible(const struct carn_move *moves, size_t count, struct carn
     size_t n[3] = {0, 0, 0}, line = 0;
     if (count > CARN_KNOTS - 2)
         return carn_fail(err, "more than %d moves", CARN_KNOTS - 2);
-    int rc = add_moves(moves, count, profile, at, n, &line, err);
+    int rc = turns_possible(moves, count, profile, why, err);
+    if (rc != 0)
+        return rc;
+    rc = add_moves(moves, count, profile, at, n, &line, err);
     *why = "gamut";
     for (size_t c = 0; rc == 0 && c < 3; c++) {
         struct carn_spline spline;

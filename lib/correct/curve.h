@@ -9,8 +9,8 @@
 
 #include "base/error.h"
 #include "colour/lab.h"
-#include "frame/lut.h"
 #include "colour/profile.h"
+#include "frame/lut.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -20,12 +20,18 @@
  * slope. */
 #define CARN_CLOSE 0.02
 
-enum carn_kind { CARN_NEUTRAL, CARN_MOVE, CARN_KNOT };
+/* A turn begins at a chroma of at least CARN_TURN_CHROMA, where a hue is sure, and multiplies it by
+ * at most CARN_TURN_GAIN; two turns of a run lie at least CARN_TURN_APART apart in L*. */
+#define CARN_TURN_CHROMA 1.0
+#define CARN_TURN_GAIN 4.0
+#define CARN_TURN_APART 0.5
+
+enum carn_kind { CARN_NEUTRAL, CARN_TURN, CARN_MOVE, CARN_KNOT };
 
 struct carn_move {
     enum carn_kind kind;
-    struct carn_lab from, to; /* neutral and move */
-    bool cut;                 /* a move that was cut short: asked is where it should have gone */
+    struct carn_lab from, to; /* neutral, turn and move; a turn keeps L* */
+    bool cut;                 /* a turn or move cut short: asked is where it should have gone */
     struct carn_lab asked;
     int channel; /* of a knot: 0 red, 1 green, 2 blue */
     double x, y; /* of a knot: encoded, 0..1 */
@@ -46,8 +52,11 @@ void carn_curve_print_header(FILE *to);
 void carn_curve_print(FILE *to, const struct carn_move *move, const char *note);
 
 /*
- * Can these moves be made in this RGB encoding? 0; 1 with why a word for it ("gamut", "slope",
- * "close") when not; -1 with a message. No file, no knots: what a solver asks.
+ * Can these turns and moves be made in this RGB encoding? 0; 1 with why a word for it when not:
+ * "gamut" (a turn or a move begins or ends outside), "slope" and "close" (of moves), "grey" (a turn
+ * of a colour with too little chroma), "chroma" (a turn that multiplies it by too much), "tones"
+ * (two turns too close in L*); -1 with a message. No file, no knots: what a solver asks. Turns and
+ * moves are looked at apart, as if those of each kind stood together in the file.
  */
 int carn_curve_possible(const struct carn_move *moves, size_t count, struct carn_profile *profile,
                         const char **why, struct carn_error *err);
