@@ -1,11 +1,18 @@
 # Carnation. `make demo` and `make test` are all that a new user needs; see README.md.
 
+# For whoever builds to set. WERROR=-Werror is for make check and .ci/run: a newer compiler's new
+# warning stops no user.
 CC = gcc
 CFLAGS = -O3 -g
-WARN = -std=c17 -Wall -Wextra -Wpedantic -Werror -Wconversion -Wsign-conversion -Wshadow \
-       -Wstrict-prototypes -Wmissing-prototypes -Wformat=2 -Wundef -Wcast-qual -Wpointer-arith
-CPPFLAGS = -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 -Ilib
+CPPFLAGS =
 LDFLAGS =
+WERROR ?=
+
+# What the code needs, whatever is set above. No contraction of a * b + c, so that no compiler, -O
+# level or -march changes a result.
+NEEDED = -std=c17 -ffp-contract=off -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 -Ilib
+WARN = -Wall -Wextra -Wpedantic -Wconversion -Wsign-conversion -Wshadow -Wstrict-prototypes \
+       -Wmissing-prototypes -Wformat=2 -Wundef -Wcast-qual -Wpointer-arith
 LIBS = -lpng -ltiff -ljpeg -llcms2 -lexif -lz -lm
 
 B = build
@@ -20,6 +27,8 @@ DATA := $(filter-out %.md,$(wildcard lib/data/*))
 SHARED := $(DATA:lib/data/%=$(B)/share/carnation/%)
 UNITS := $(patsubst tests/%.c,$(B)/tests/%,$(wildcard tests/*.c))
 SCENE := $(B)/tests/scene
+# The scene generator's tables, beside it in whatever build folder.
+SCENEDATA := $(patsubst tests/data/%,$(B)/share/carnation/scene/%,$(wildcard tests/data/*.tsv))
 SCENEOBJ := $(patsubst tests/scene/%.c,$(B)/scene/%.o,$(wildcard tests/scene/*.c))
 SHELLTESTS := $(filter-out tests/lib.sh tests/%-lib.sh,$(wildcard tests/*.sh))
 SCRIPTS := $(wildcard scripts/carn-*)
@@ -30,15 +39,16 @@ C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch])
 
 .DELETE_ON_ERROR:
 .SECONDARY:
-.PHONY: all build programs demo test check bench bench-finding figures install uninstall clean
+.PHONY: all programs setup demo test check bench bench-finding figures install uninstall clean
 
-all: build
-
-build:
-	@scripts/setup build
-	@$(MAKE) --no-print-directory programs
+# Compile, and install nothing.
+all: programs
 
 programs: $(PROGRAMS) $(SHARED)
+
+# What a build needs, from Debian's packages. The others below install what they need themselves.
+setup:
+	@scripts/setup build
 
 demo:
 	@scripts/setup demo
@@ -50,7 +60,8 @@ test:
 	@$(MAKE) --no-print-directory programs $(SCENE) $(UNITS)
 	@CARN_BUILD=$(abspath $(B)) tests/run $(B)/results $(UNITS) $(SHELLTESTS)
 
-# Formats, linters, manuals, and the tests again under the sanitizers.
+# Formats, linters, manuals; the same pictures from another compiler that does not optimize; and the
+# tests again under the sanitizers.
 check:
 	@scripts/setup check
 	clang-format --dry-run -Werror $(C)
@@ -59,8 +70,11 @@ check:
 	cppcheck --quiet --error-exitcode=1 --enable=warning,performance,portability --inline-suppr \
 	    --suppress=missingIncludeSystem -Ilib -Itests -Itests/scene lib tools tests
 	printf '%s\n' $(filter %.c,$(C)) | xargs -n 4 -P 2 sh -c \
-	    'clang-tidy --quiet "$$@" -- -std=c17 $(CPPFLAGS) -Itests -Itests/scene 2>/dev/null' clang-tidy
-	@$(MAKE) --no-print-directory B=$(B)/sanitized LDFLAGS='-fsanitize=address,undefined' \
+	    'clang-tidy --quiet "$$@" -- $(NEEDED) -Itests -Itests/scene 2>/dev/null' clang-tidy
+	@$(MAKE) --no-print-directory B=$(B)/clang CC=clang CFLAGS=-O0 WERROR=-Werror demo >/dev/null
+	@$(MAKE) --no-print-directory demo >/dev/null
+	diff -r $(B)/demo/out $(B)/clang/demo/out
+	@$(MAKE) --no-print-directory B=$(B)/sanitized WERROR=-Werror LDFLAGS='-fsanitize=address,undefined' \
 	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' test
 
 bench:
@@ -82,8 +96,11 @@ $(B)/share/carnation/%: lib/data/%
 $(B)/bin/carn-%: $(B)/tools/%.o $(B)/libcarnation.a
 	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
 
-$(SCENE): $(SCENEOBJ) $(B)/libcarnation.a
+$(SCENE): $(SCENEOBJ) $(B)/libcarnation.a | $(SCENEDATA)
 	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+
+$(B)/share/carnation/scene/%: tests/data/%
+	$(Q)mkdir -p $(@D) && cp $< $@
 
 $(B)/tests/%: $(B)/unit/%.o $(B)/libcarnation.a
 	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
@@ -93,7 +110,7 @@ $(B)/libcarnation.a: $(LIBOBJ)
 
 # One short line a file; `make V=1` shows the commands.
 Q = $(if $(V),,@echo '  $@';)
-COMPILE = $(Q)mkdir -p $(@D) && $(CC) $(WARN) $(CPPFLAGS) $(CFLAGS) -MMD -MP -c -o $@ $<
+COMPILE = $(Q)mkdir -p $(@D) && $(CC) $(NEEDED) $(WARN) $(WERROR) $(CPPFLAGS) $(CFLAGS) -MMD -MP -c -o $@ $<
 
 $(B)/lib/%.o: lib/%.c
 	$(COMPILE)
@@ -106,7 +123,7 @@ $(B)/scene/%.o: tests/scene/%.c
 
 -include $(wildcard $(B)/*/*.d $(B)/lib/*/*.d)
 
-install: build
+install: programs
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/carnation \
 	    $(DESTDIR)$(PREFIX)/share/man/man1 $(DESTDIR)$(PREFIX)/share/man/man5
 	install -m 755 $(PROGRAMS) $(SCRIPTS) $(DESTDIR)$(PREFIX)/bin

@@ -32,7 +32,7 @@ const struct carn_option scene_options[] = {
     {'h', "height", "PIXELS", "96 to 8000 (800)"},
     {SEED, "seed", "N", "another grain and mottle (0)"},
     {'n', "name", "NAME", "the frame's name (SINGER.tif), and the frame in tables (*)"},
-    {DATA, "data", "FOLDER", "of the spectra (tests/data beside build)"},
+    {DATA, "data", "FOLDER", "of the spectra (tests/data, copied by make)"},
     {CHOIR, "list", NULL, "print the singers and their middle tones instead"},
     {PATCH_TABLE, "patches", NULL, "print the patch table for these options instead"},
     {TRUTH, "truth", NULL, "print the true CIELAB of each patch instead"},
@@ -194,7 +194,7 @@ int scene_read_request(struct request *r, struct carn_tool *tool, int argc, char
     if (r->chart && !r->profile_told)
         r->is.wide = true;
     if (r->is.data == NULL) {
-        if (carn_tool_share("../tests/data", r->data, sizeof r->data, &tool->err) != 0)
+        if (carn_tool_share("scene", r->data, sizeof r->data, &tool->err) != 0)
             return -1;
         r->is.data = r->data;
     }

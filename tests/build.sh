@@ -1,0 +1,43 @@
+#!/usr/bin/env bash
+# The build as promised: make compiles and installs nothing; a user's flags add to what the code
+# needs; the runner deletes nothing that it did not make.
+. "$(dirname "$0")/lib.sh"
+
+planned() { env -u MAKEFLAGS -u MFLAGS -u MAKELEVEL make -n --no-print-directory -C "$TOP" V=1 "$@"; }
+
+planned B="$T/b" >"$T/build" 2>&1
+planned B="$T/b" demo >"$T/demo" 2>&1
+if grep -q -- '-c -o' "$T/build" && ! grep -qE 'setup|apt|sudo' "$T/build"; then
+    pass "make only compiles"
+else
+    fail "make only compiles" "$(head -n 5 "$T/build")"
+fi
+if grep -q 'scripts/setup demo' "$T/demo"; then pass "make demo sets up first"; else fail "make demo sets up first"; fi
+
+planned B="$T/b" CPPFLAGS=-DMINE=1 CFLAGS=-Og "$T/b/lib/base/error.o" >"$T/flags" 2>&1
+if grep -qE -- '-std=c17 .*-Ilib .*-DMINE=1 -Og ' "$T/flags" && ! grep -q -- -Werror "$T/flags"; then
+    pass "flags of a user add to what the code needs"
+else
+    fail "flags of a user add to what the code needs" "$(cat "$T/flags")"
+fi
+
+# A machine without apt-get: only what the script itself calls.
+mkdir "$T/bare"
+for program in bash env cc; do ln -s "$(command -v "$program")" "$T/bare/$program"; done
+status 0 "without apt-get a build goes on" env PATH="$T/bare" bash "$TOP/scripts/setup" build
+says "and what is missing is named" '^scripts/setup: make is missing'
+status 2 "without headers nothing can be built" env PATH="$T/bare" CC=false bash "$TOP/scripts/setup" build
+says "and they are named" 'png.h is missing.* libpng-dev'
+
+mkdir "$T/mine" && echo kept >"$T/mine/file.tap"
+printf 'echo "ok 1 - yes"; echo 1..1\n' >"$T/yes.sh"
+status 2 "the runner refuses a folder that is not its own" bash "$TOP/tests/run" "$T/mine" "$T/yes.sh"
+status 2 "and a test named first" bash "$TOP/tests/run" "$T/yes.sh" "$T/yes.sh"
+check "it makes a folder" bash "$TOP/tests/run" "$T/results" "$T/yes.sh"
+check "and uses it again" bash "$TOP/tests/run" "$T/results" "$T/yes.sh"
+if [ "$(cat "$T/mine/file.tap")" = kept ] && [ -s "$T/yes.sh" ] && [ "$(tail -n 1 "$T/out")" = "1 passed, 0 failed, 0 skipped" ]; then
+    pass "nothing else is deleted"
+else
+    fail "nothing else is deleted" "$(ls -la "$T/mine")" "$(cat "$T/out")"
+fi
+finish
