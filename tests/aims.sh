@@ -29,6 +29,22 @@ aims 'x\tmagenta/cyan\t2\t8\t-\t50' 'x\tyellow/magenta\t1.2\t8\t-\t50' 'x\thue\t
 check "ratios below, hue above" carn-score -f mixed -a x <(reading 60 15 17.9)
 status 1 "each in its range" carn-score -f mixed -a x <(printf 'L\ta\tb\tcyan\tmagenta\tyellow\n45\t15\t17.9\t20\t40\t60\n')
 
+# ---- tones ----
+toned() { printf 'aim\ttone\tquantity\tvalue\ttolerance\tfrom\tto\n'; printf '%b\n' "$@"; }
+tone_row() { printf 'tone\tL\ta\tb\tcyan\tmagenta\tyellow\n%s\t60\t15\t15\t20\t40\t50\n' "$1"; }
+toned 'x\t-\thue\t50\t90' 'x\tshade\thue\t60\t90' 'x\t\thue\t40\t90\t55\t' 'x\tlight\thue\t70\t90\t65\t' >toned
+for case in "middle 40" "- 40" "shade 60" "light 40"; do
+    read -r tone hue <<<"$case"
+    tone_row "$tone" | carn-score -f toned -a x >s
+    is "of tone $tone the hue asked is $hue" "$(awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next }
+        { printf "%.0f", atan2($h["aim_b"], $h["aim_a"]) * 180 / 3.14159265358979 }' s)" "$hue"
+done
+toned 'x\tmiddle\ta\t15\t-' 'x\tmiddle\tb\t18\t-' 'x\tmiddle\tciede2000\t-\t2.3' >near
+check "a and b without a tolerance are judged by ciede2000" carn-score -f near -a x <(tone_row middle)
+tone_row shade >r
+refused "of another tone the aim says nothing" carn-score -f near -a x r
+says "and that is told" "aim 'x' says nothing"
+
 # ---- bad aims: file, line, column, value ----
 reading 50 15 18 >r
 bad() { # NAME PATTERN ROW...
@@ -51,6 +67,10 @@ bad "ranges that overlap" "bad.tsv: line 3, .*from L\* 45 to 70 overlaps that fr
 bad "one quantity twice" "bad.tsv: line 3, .*'hue' stands twice" 'x\thue\t50\t2' 'x\thue\t50\t2'
 bad "half a colour in a range" "aim 'x' needs .*not so at L\* 40" 'x\ta\t15\t2' 'x\tb\t15\t2' 'x\thue\t15\t2\t40\t50'
 bad "a without b" "aim 'x' needs .*a and b" 'x\ta\t15\t2'
+bad "a and b that nothing judges" "aim 'x' needs a tolerance" 'x\ta\t15\t-' 'x\tb\t15\t-'
+toned 'x\tdark\thue\t50\t2' >bad.tsv
+refused "a tone nobody knows" carn-score -f bad.tsv -a x r
+says "a tone nobody knows: said" "bad.tsv: line 2, column 'tone': 'dark' is not one of"
 bad "a difference to nothing" "aim 'x' needs" 'x\tciede2000\t-\t2'
 
 # ---- how well ratios are known ----

@@ -82,17 +82,32 @@ static int take_end(const struct carn_table *table, size_t row, const char *name
     return 0;
 }
 
+/* The tone of the row; CARN_UNTONED for any. */
+static int take_tone(const struct carn_table *table, size_t row, enum carn_tone *tone,
+                     struct carn_error *err)
+{
+    int column = carn_table_find(table, "tone");
+    const char *word = carn_table_cell(table, row, column);
+    *tone = carn_tone_of(word);
+    if (*tone == CARN_UNTONED && word[0] != '\0' && strcmp(word, "-") != 0)
+        return carn_table_fail(table, row, column, err,
+                               "'%s' is not one of light, middle, shade, -", word);
+    return 0;
+}
+
 /* Where the row's value goes: the aim's own, or a range of L* that no other row overlaps. */
 static struct carn_aim_value *find_place(const struct carn_table *table, size_t row,
                                          struct carn_aim *aim, enum carn_quantity quantity,
                                          const char *name, struct carn_error *err)
 {
     double from, to;
+    enum carn_tone tone;
     int column = carn_table_find(table, "quantity"), start = carn_table_find(table, "from");
-    if (take_end(table, row, "from", 0, &from, err) != 0 ||
+    if (take_tone(table, row, &tone, err) != 0 ||
+        take_end(table, row, "from", 0, &from, err) != 0 ||
         take_end(table, row, "to", 100, &to, err) != 0)
         return NULL;
-    if (from == 0 && to == 100) {
+    if (from == 0 && to == 100 && tone == CARN_UNTONED) {
         if (aim->values[quantity].set)
             carn_table_fail(table, row, column, err, "'%s' stands twice for aim '%s'", name,
                             aim->name);
@@ -105,7 +120,8 @@ static struct carn_aim_value *find_place(const struct carn_table *table, size_t 
     }
     for (size_t i = 0; i < aim->range_count; i++) {
         const struct carn_aim_range *other = &aim->ranges[i];
-        if (other->quantity == quantity && from < other->to && other->from < to) {
+        if (other->quantity == quantity && other->tone == tone && from < other->to &&
+            other->from < to) {
             carn_table_fail(table, row, column, err,
                             "'%s' from L* %g to %g overlaps that from %g to %g of aim '%s'", name,
                             from, to, other->from, other->to, aim->name);
@@ -118,7 +134,7 @@ static struct carn_aim_value *find_place(const struct carn_table *table, size_t 
         return NULL;
     }
     struct carn_aim_range *range = &aim->ranges[aim->range_count++];
-    *range = (struct carn_aim_range){.quantity = quantity, .from = from, .to = to};
+    *range = (struct carn_aim_range){.quantity = quantity, .tone = tone, .from = from, .to = to};
     return &range->value;
 }
 
@@ -137,14 +153,17 @@ static int take_row(const struct carn_table *table, size_t row, struct carn_aim 
         struct carn_aim_value *v = find_place(table, row, aim, quantities[i].quantity, name, err);
         if (v == NULL)
             return -1;
+        int asked = carn_table_number(table, row, carn_table_find(table, "asked"), &v->asked, err);
+        v->tolerance = INFINITY;
         int a = carn_table_number(table, row, value, &v->value, err);
         int b = a < 0 ? a : carn_table_number(table, row, tolerance, &v->tolerance, err);
-        if (a < 0 || b < 0)
+        if (asked < 0 || a < 0 || b < 0)
             return -1;
+        v->cut = asked == 1;
         bool ratio = i <= CARN_YELLOW_BY_MAGENTA;
         if (a == 0 && i != CARN_DIFFERENCE)
             return carn_table_fail(table, row, value, err, "no value");
-        if (b == 0)
+        if (b == 0 && i != CARN_A && i != CARN_B)
             return carn_table_fail(table, row, tolerance, err, "needs a tolerance of 0 or more");
         if (v->tolerance < 0)
             return carn_table_fail(table, row, tolerance, err, "a tolerance of 0 or more, not %g",
@@ -167,15 +186,33 @@ static int take_row(const struct carn_table *table, size_t row, struct carn_aim 
                            name);
 }
 
-struct carn_aim carn_aim_at(const struct carn_aim *aim, double L)
+/* Puts the values of ranges of this tone at this L* into at. */
+static void take_ranges(const struct carn_aim *aim, enum carn_tone tone, double L,
+                        struct carn_aim *at)
 {
-    struct carn_aim at = *aim;
     for (size_t i = 0; i < aim->range_count; i++) {
         const struct carn_aim_range *r = &aim->ranges[i];
-        if (r->from <= L && (L < r->to || (L == 100 && r->to == 100)))
-            at.values[r->quantity] = r->value;
+        if (r->tone == tone && r->from <= L && (L < r->to || (L == 100 && r->to == 100)))
+            at->values[r->quantity] = r->value;
     }
+}
+
+struct carn_aim carn_aim_at(const struct carn_aim *aim, enum carn_tone tone, double L)
+{
+    struct carn_aim at = *aim;
+    take_ranges(aim, CARN_UNTONED, L, &at);
+    if (tone != CARN_UNTONED)
+        take_ranges(aim, tone, L, &at);
+    at.range_count = 0;
     return at;
+}
+
+bool carn_aim_has_tone(const struct carn_aim *aim, enum carn_tone tone)
+{
+    for (size_t i = 0; i < aim->range_count; i++)
+        if (aim->ranges[i].tone == tone)
+            return true;
+    return false;
 }
 
 /* Says nothing of where the colour lies. */
@@ -200,18 +237,30 @@ static bool is_whole(const struct carn_aim *aim)
     return !half && one + polar + plane == 1;
 }
 
-/* What the aim says changes only at the ends of ranges: each start is looked at, and 0. An aim may
- * say nothing at some L*, not at all of them. */
+/* Does anything of it judge? */
+static bool is_judged(const struct carn_aim *aim)
+{
+    for (size_t i = 0; i < CARN_QUANTITIES; i++)
+        if (aim->values[i].set && isfinite(aim->values[i].tolerance))
+            return true;
+    return aim->by_lightness;
+}
+
+/* What the aim says changes only at the ends of ranges: each start is looked at, and 0, for every
+ * tone. An aim may say nothing at some L*, not at all of them. */
 static int check_whole(const struct carn_aim *aim, const char *file, struct carn_error *err)
 {
     static const char need[] = "magenta/cyan and yellow/magenta, or hue and chroma or one of them, "
                                "or a and b";
     bool any = false;
-    for (size_t i = 0; i <= 2 * aim->range_count; i++) {
+    for (size_t k = 0; k < (2 * aim->range_count + 1) * (CARN_TONES + 1); k++) {
+        size_t i = k / (CARN_TONES + 1);
         const struct carn_aim_range *r = i > 0 ? &aim->ranges[(i - 1) / 2] : NULL;
         double L = r == NULL ? 0 : i % 2 == 1 ? r->from : r->to;
-        struct carn_aim at = carn_aim_at(aim, L);
+        struct carn_aim at = carn_aim_at(aim, (enum carn_tone)(k % (CARN_TONES + 1)), L);
         bool empty = is_empty(&at);
+        if (!empty && !is_judged(&at))
+            return carn_fail(err, "%s: aim '%s' needs a tolerance", file, aim->name);
         any = any || !empty;
         if (!empty && !is_whole(&at) && aim->range_count > 0)
             return carn_fail(err, "%s: aim '%s' needs %s; not so at L* %g", file, aim->name, need,
@@ -222,10 +271,12 @@ static int check_whole(const struct carn_aim *aim, const char *file, struct carn
     return any ? 0 : carn_fail(err, "%s: aim '%s' needs %s", file, aim->name, need);
 }
 
-/* 1 when the file has the aim, 0 when not, -1 with a message. */
-static int read_aim(const char *name, const char *file, struct carn_aim *aim,
-                    struct carn_error *err)
+int carn_aim_find(const char *name, const char *file, struct carn_aim *aim, struct carn_error *err)
 {
+    *aim = (struct carn_aim){0};
+    if (strlen(name) >= sizeof aim->name)
+        return carn_fail(err, "the aim's name is longer than %zu bytes", sizeof aim->name - 1);
+    strcpy(aim->name, name);
     struct carn_table *table = carn_table_read(file, err);
     if (table == NULL)
         return -1;
@@ -243,11 +294,7 @@ static int read_aim(const char *name, const char *file, struct carn_aim *aim,
 
 int carn_aim_open(const char *name, const char *file, struct carn_aim *aim, struct carn_error *err)
 {
-    *aim = (struct carn_aim){0};
-    if (strlen(name) >= sizeof aim->name)
-        return carn_fail(err, "the aim's name is longer than %zu bytes", sizeof aim->name - 1);
-    strcpy(aim->name, name);
-    int found = file != NULL ? read_aim(name, file, aim, err) : 0;
+    int found = file != NULL ? carn_aim_find(name, file, aim, err) : 0;
     if (found != 0)
         return found < 0 ? -1 : 0;
     for (size_t i = 0; i < sizeof built_in / sizeof *built_in; i++) {
@@ -359,10 +406,10 @@ static int solve_ratios(const struct carn_aim *aim, const struct carn_separation
 }
 
 int carn_aim_colour(const struct carn_aim *aim, const struct carn_separation *separation,
-                    struct carn_lab reading, struct carn_lab *colour, struct carn_inks *inks,
-                    struct carn_error *err)
+                    enum carn_tone tone, struct carn_lab reading, struct carn_lab *colour,
+                    struct carn_inks *inks, struct carn_error *err)
 {
-    struct carn_aim at = carn_aim_at(aim, reading.L);
+    struct carn_aim at = carn_aim_at(aim, tone, reading.L);
     const struct carn_aim_value *v = at.values;
     aim = &at;
     if (is_empty(aim))
@@ -402,9 +449,9 @@ static double reach(struct carn_lab reading, double hue, double near, double far
     return near;
 }
 
-bool carn_aim_has_chroma(const struct carn_aim *aim, double L)
+bool carn_aim_has_chroma(const struct carn_aim *aim, enum carn_tone tone, double L)
 {
-    struct carn_aim at = carn_aim_at(aim, L);
+    struct carn_aim at = carn_aim_at(aim, tone, L);
     return at.by_lightness || at.values[CARN_CHROMA].set || at.values[CARN_A].set ||
            at.values[CARN_B].set;
 }

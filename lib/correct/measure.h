@@ -9,10 +9,10 @@
 #define CARN_MEASURE_H
 
 #include "base/error.h"
-#include "frame/frame.h"
-#include "frame/patch.h"
 #include "colour/profile.h"
 #include "correct/reading.h"
+#include "frame/frame.h"
+#include "frame/patch.h"
 
 enum carn_mean { CARN_TRIMMED, CARN_PLAIN, CARN_MEDIAN };
 

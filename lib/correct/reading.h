@@ -6,9 +6,9 @@
 #define CARN_READING_H
 
 #include "base/error.h"
+#include "base/table.h"
 #include "colour/lab.h"
 #include "colour/profile.h"
-#include "base/table.h"
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -138,7 +138,7 @@ int carn_score_reading(const struct carn_reading *r, const struct carn_aim *aim,
 {
     struct carn_inks inks;
     struct carn_lab lab = r->lab;
-    struct carn_aim at = carn_aim_at(aim, lab.L);
+    struct carn_aim at = carn_aim_at(aim, carn_tone_of(r->tone), lab.L);
     aim = &at;
     bool known = !isnan(lab.a) && !isnan(lab.b);
     if (!known) /* inks alone: any start will do to find the aim colour */
@@ -150,7 +150,7 @@ int carn_score_reading(const struct carn_reading *r, const struct carn_aim *aim,
     if (known && r->pixels > 0 && !isnan(r->spread))
         find_errors(r, separation, s);
     s->difference = (double)NAN;
-    s->has_aim = carn_aim_colour(aim, separation, lab, &s->aim, &inks, err) == 0;
+    s->has_aim = carn_aim_colour(aim, separation, CARN_UNTONED, lab, &s->aim, &inks, err) == 0;
     if (s->has_aim && known)
         s->difference = carn_ciede2000(s->aim, r->lab).total;
     if (s->has_aim && carn_aim_has_ratios(aim) && inks.cyan < LIGHT_CYAN)

@@ -4,10 +4,10 @@
 #ifndef CARN_SCORE_H
 #define CARN_SCORE_H
 
-#include "correct/aim.h"
-#include "correct/curve.h"
 #include "base/error.h"
 #include "colour/profile.h"
+#include "correct/aim.h"
+#include "correct/curve.h"
 #include "correct/reading.h"
 
 enum carn_verdict { CARN_ON, CARN_HELD, CARN_UNSURE, CARN_OFF };

@@ -15,14 +15,12 @@ static const double CUT = 0.02;
 /* Weight of the change of slope against the distance to the wanted value; both of encoded 0..1. */
 static const double SMOOTH = 1e-4;
 
-/* Light, middle, shade, and what has no tone. */
-static const char *const tones[] = {"light", "middle", "shade", "-"};
-enum { UNTONED = CARN_TONES, ALL_TONES = 15 };
+enum { ALL_TONES = 15 }; /* of a set of 1 << enum carn_tone */
 
 /* One colour to move; to only where it is to follow another. */
 struct sample {
     struct carn_lab from, to;
-    unsigned tone; /* index into tones */
+    enum carn_tone tone;
     size_t rows;
 };
 
@@ -51,14 +49,6 @@ int carn_solve_neutral(const struct carn_readings *readings, struct carn_solutio
 }
 
 /* ---- which colours become one move ---- */
-
-static unsigned tone_of(const char *tone)
-{
-    unsigned t = 0;
-    while (t < UNTONED && strcmp(tones[t], tone) != 0)
-        t++;
-    return t;
-}
 
 /* The medians of the samples whose tones are in the set; returns how many rows they stand for. */
 static size_t pool(const struct sample *samples, size_t count, unsigned set, double *scratch,
@@ -96,7 +86,7 @@ static int pool_tones(const struct sample *samples, size_t count, struct carn_so
     for (size_t i = 0; i < count; i++)
         have |= 1U << samples[i].tone;
     s->count = 1;
-    if ((have & 1U << UNTONED) == 0) {
+    if ((have & 1U << CARN_UNTONED) == 0) {
         double lightest = 0;
         s->count = 0;
         for (unsigned t = 0; t < CARN_TONES; t++) {
@@ -136,7 +126,7 @@ static struct sample *skin_samples(const struct carn_readings *readings, size_t 
     for (size_t i = 0; i < readings->count; i++) {
         const struct carn_reading *r = &readings->rows[i];
         if (carn_reading_is_skin(r) && (good == 0 || (r->flags & CARN_DOUBTS) == 0))
-            samples[n++] = (struct sample){r->lab, {0, 0, 0}, tone_of(r->tone), 1};
+            samples[n++] = (struct sample){r->lab, {0, 0, 0}, carn_tone_of(r->tone), 1};
     }
     *count = n;
     s->doubtful = skin - good;
@@ -347,10 +337,10 @@ int carn_solve_aim(const struct carn_readings *readings, const struct carn_aim *
     struct carn_lab wanted[CARN_TONES] = {{0}};
     for (size_t i = 0; rc == 0 && i < s->count; i++) {
         struct carn_move *move = &s->moves[i];
-        rc = carn_aim_colour(aim, separation, move->from, &wanted[i], NULL, err);
+        rc = carn_aim_colour(aim, separation, CARN_UNTONED, move->from, &wanted[i], NULL, err);
         if (rc != 0)
             break;
-        bool falls = carn_aim_has_chroma(aim, move->from.L);
+        bool falls = carn_aim_has_chroma(aim, CARN_UNTONED, move->from.L);
         move->to = bound ? carn_aim_bound(move->from, wanted[i], falls) : wanted[i];
         s->why[i] = carn_cie76(move->to, wanted[i]) > CUT ? "bound" : "";
     }
@@ -369,7 +359,7 @@ int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profi
         const struct carn_pair *p = &pairs->pairs[i];
         if (strcmp(p->tone, "card") != 0 && strcmp(p->tone, "backdrop") != 0)
             samples[count++] =
-                (struct sample){p->first, p->second, tone_of(p->tone), p->first_rows};
+                (struct sample){p->first, p->second, carn_tone_of(p->tone), p->first_rows};
     }
     int rc = count > 0 ? pool_tones(samples, count, s, err)
                        : carn_fail(err, "only card and backdrop are in both tables, no skin");

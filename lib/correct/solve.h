@@ -5,18 +5,15 @@
 #ifndef CARN_SOLVE_H
 #define CARN_SOLVE_H
 
+#include "base/error.h"
+#include "colour/profile.h"
 #include "correct/aim.h"
 #include "correct/curve.h"
-#include "base/error.h"
 #include "correct/pair.h"
-#include "colour/profile.h"
 #include "correct/reading.h"
 
 #include <stdbool.h>
 #include <stddef.h>
-
-/* Light, middle, shade; or one of all. */
-enum { CARN_TONES = 3 };
 
 struct carn_solution {
     size_t count;
