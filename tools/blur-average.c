@@ -1,11 +1,11 @@
 /*
  * carn-blur-average: frames blurred with a Gaussian, or averaged down to a smaller width.
  */
+#include "base/io.h"
+#include "base/tool.h"
 #include "frame/average.h"
 #include "frame/blur.h"
 #include "frame/frame.h"
-#include "base/io.h"
-#include "base/tool.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,9 +1,9 @@
 /* carn-curve-apply: applies curves to frames, through the weight plane where there is one. */
-#include "correct/curve.h"
-#include "colour/frame_profile.h"
 #include "base/io.h"
-#include "frame/lut.h"
 #include "base/tool.h"
+#include "colour/frame_profile.h"
+#include "correct/curve.h"
+#include "frame/lut.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -37,15 +37,14 @@ static void tell_gains(struct job *job, const struct carn_frame *frame,
 static int take_tables(struct job *job, const struct carn_frame *frame)
 {
     struct carn_error why = {{0}}, *err = &job->tool->err;
-    struct carn_profile *profile;
     struct carn_gains gains;
     if (frame->colours != 3)
         return carn_fail(err, "%s: a grey frame has no colour to move", carn_frame_name(frame));
-    int taken = carn_frame_profile_take(&job->last, frame, job->tool, &profile);
+    int taken = carn_frame_profile_take(&job->last, frame, job->tool);
     if (taken <= 0)
         return taken;
-    int made = carn_curve_compose(job->curves, job->count, profile, job->lut, &gains, &why);
-    carn_profile_close(profile);
+    int made =
+        carn_curve_compose(job->curves, job->count, job->last.profile, job->lut, &gains, &why);
     if (made == 0) {
         tell_gains(job, frame, &gains);
         return 0;

@@ -1,8 +1,8 @@
 /* carn-curve-neutral: the curve that makes a grey card neutral. */
+#include "base/tool.h"
 #include "correct/curve.h"
 #include "correct/reading.h"
 #include "correct/solve.h"
-#include "base/tool.h"
 
 #include <stdbool.h>
 #include <stdio.h>

@@ -1,13 +1,13 @@
 /* carn-curve-solve: the curve that brings skin onto an aim at its own lightness. */
-#include "correct/aim.h"
+#include "base/tool.h"
 #include "codec/codec.h"
-#include "correct/curve.h"
-#include "frame/frame.h"
-#include "correct/pair.h"
 #include "colour/profile.h"
+#include "correct/aim.h"
+#include "correct/curve.h"
+#include "correct/pair.h"
 #include "correct/reading.h"
 #include "correct/solve.h"
-#include "base/tool.h"
+#include "frame/frame.h"
 
 #include <stdio.h>
 #include <stdlib.h>

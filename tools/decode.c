@@ -1,10 +1,10 @@
 /* carn-decode: picture files to frames. */
-#include "codec/codec.h"
-#include "frame/frame.h"
 #include "base/io.h"
 #include "base/table.h"
-#include "colour/tagging.h"
 #include "base/tool.h"
+#include "codec/codec.h"
+#include "colour/tagging.h"
+#include "frame/frame.h"
 
 #include <stdio.h>
 #include <stdlib.h>

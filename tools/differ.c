@@ -1,8 +1,8 @@
 /* carn-differ: how two reading tables differ, in figures and words. */
+#include "base/tool.h"
 #include "colour/lab.h"
 #include "correct/pair.h"
 #include "correct/reading.h"
-#include "base/tool.h"
 
 #include <math.h>
 #include <stdio.h>

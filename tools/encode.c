@@ -1,10 +1,10 @@
 /* carn-encode: frames to picture files. */
-#include "codec/codec.h"
-#include "frame/frame.h"
 #include "base/io.h"
-#include "frame/outname.h"
-#include "colour/tagging.h"
 #include "base/tool.h"
+#include "codec/codec.h"
+#include "colour/tagging.h"
+#include "frame/frame.h"
+#include "frame/outname.h"
 
 #include <stdio.h>
 #include <stdlib.h>

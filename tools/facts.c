@@ -1,10 +1,10 @@
 /* carn-facts: size, depth, profile, camera and exposure of picture files, one row a file. */
 #include "codec/facts.h"
-#include "codec/codec.h"
-#include "frame/frame.h"
-#include "colour/profile.h"
 #include "base/table.h"
 #include "base/tool.h"
+#include "codec/codec.h"
+#include "colour/profile.h"
+#include "frame/frame.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,12 +1,12 @@
 /* carn-patch-find: proposes evenly lit patches of skin on the faces of frames. */
-#include "skin/face.h"
-#include "skin/skin_patch.h"
-#include "colour/frame_profile.h"
 #include "base/io.h"
-#include "skin/thumbnail.h"
-#include "colour/quick_lab.h"
 #include "base/table.h"
 #include "base/tool.h"
+#include "colour/frame_profile.h"
+#include "colour/quick_lab.h"
+#include "skin/face.h"
+#include "skin/skin_patch.h"
+#include "skin/thumbnail.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -20,28 +20,10 @@ static const double FACE = 0.5;
 /* What the loop over frames needs. */
 struct job {
     struct carn_tool *tool;
-    struct carn_quick *quick; /* made for last; NULL: not yet */
     struct carn_frame_profile last;
     int count;    /* patches a face */
     bool printed; /* the header */
 };
-
-/* Frames of one shoot share a profile: one table serves them. */
-static int take_profile(struct job *job, const struct carn_frame *frame)
-{
-    struct carn_error why = {{0}}, *err = &job->tool->err;
-    struct carn_profile *profile;
-    int taken = carn_frame_profile_take(&job->last, frame, job->tool, &profile);
-    if (taken <= 0)
-        return taken;
-    carn_quick_close(job->quick);
-    job->quick = carn_quick_open(profile, &why);
-    carn_profile_close(profile);
-    if (job->quick != NULL)
-        return 0;
-    carn_frame_profile_forget(&job->last);
-    return carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
-}
 
 /* Reads all rows, into maker unless it is NULL. */
 static int read_rows(struct carn_in *in, struct carn_frame *frame, struct carn_planes_maker *maker,
@@ -99,8 +81,9 @@ static int find_in_frame(struct job *job, struct carn_in *in, struct carn_frame 
     struct carn_planes_maker *maker = NULL;
     int rows = 0;
     if (frame->colours == 3) {
-        if (take_profile(job, frame) == 0)
-            maker = carn_planes_open(frame, job->quick, &why);
+        const struct carn_quick *quick = carn_frame_quick(&job->last, frame, job->tool);
+        if (quick != NULL)
+            maker = carn_planes_open(frame, quick, &why);
         if (maker == NULL)
             return carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
     } else {
@@ -156,7 +139,6 @@ int main(int argc, char **argv)
 
     /* clean up */
     carn_frame_clear(&frame);
-    carn_quick_close(job.quick);
     carn_frame_profile_forget(&job.last);
     carn_in_close(in);
     return carn_tool_end(&tool);

@@ -1,10 +1,10 @@
 /* carn-sample: readings of the patches of frames, one row a patch a frame. */
-#include "colour/frame_profile.h"
 #include "base/io.h"
-#include "correct/measure.h"
-#include "frame/patch.h"
-#include "correct/reading.h"
 #include "base/tool.h"
+#include "colour/frame_profile.h"
+#include "correct/measure.h"
+#include "correct/reading.h"
+#include "frame/patch.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -16,23 +16,10 @@ struct job {
     struct carn_tool *tool;
     struct carn_patches *patches;
     struct carn_separation *separation;
-    struct carn_profile *profile; /* of last */
     struct carn_frame_profile last;
     enum carn_mean mean;
     bool printed; /* the header */
 };
-
-/* Frames of one shoot share a profile: opened once. */
-static int take_profile(struct job *job, const struct carn_frame *frame)
-{
-    struct carn_profile *profile;
-    int taken = carn_frame_profile_take(&job->last, frame, job->tool, &profile);
-    if (taken == 0)
-        return 0;
-    carn_profile_close(job->profile);
-    job->profile = profile;
-    return taken < 0 ? -1 : 0;
-}
 
 static int print_rows(struct job *job, const struct carn_frame *frame,
                       struct carn_measure **measures, size_t count)
@@ -47,8 +34,8 @@ static int print_rows(struct job *job, const struct carn_frame *frame,
         rows[i].subject = subject != NULL ? subject : "-";
         rows[i].camera = camera != NULL ? camera : "-";
         struct carn_error why = {{0}};
-        rc = carn_measure_finish(measures[i], job->profile, job->separation, job->mean, &rows[i],
-                                 &why);
+        rc = carn_measure_finish(measures[i], job->last.profile, job->separation, job->mean,
+                                 &rows[i], &why);
         if (rc != 0)
             carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
     }
@@ -85,9 +72,10 @@ static int sample_frame(struct job *job, struct carn_in *in, struct carn_frame *
     struct carn_error *err = &job->tool->err;
     size_t count = 0, opened = 0;
     struct carn_box *boxes = carn_patches_boxes(job->patches, frame, &count, err);
-    struct carn_measure **measures = boxes != NULL && take_profile(job, frame) == 0
-                                         ? carn_alloc(count, sizeof *measures, err)
-                                         : NULL;
+    struct carn_measure **measures =
+        boxes != NULL && carn_frame_profile_take(&job->last, frame, job->tool) >= 0
+            ? carn_alloc(count, sizeof *measures, err)
+            : NULL;
     while (measures != NULL && opened < count &&
            (measures[opened] = carn_measure_open(&boxes[opened], frame, err)) != NULL)
         opened++;
@@ -199,7 +187,6 @@ int main(int argc, char **argv)
 
     /* clean up */
     carn_frame_clear(&frame);
-    carn_profile_close(job.profile);
     carn_frame_profile_forget(&job.last);
     carn_separation_close(job.separation);
     carn_patches_close(job.patches);

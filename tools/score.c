@@ -1,10 +1,10 @@
 /* carn-score: readings against an aim; the table as it came, with more columns. */
 #include "correct/score.h"
+#include "base/tool.h"
+#include "colour/profile.h"
 #include "correct/aim.h"
 #include "correct/curve.h"
-#include "colour/profile.h"
 #include "correct/reading.h"
-#include "base/tool.h"
 
 #include <math.h>
 #include <stdio.h>

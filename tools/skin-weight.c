@@ -1,11 +1,11 @@
 /* carn-skin-weight: adds to frames how far each pixel is skin. */
-#include "colour/frame_profile.h"
 #include "base/io.h"
-#include "skin/likeness.h"
-#include "colour/quick_lab.h"
-#include "correct/reading.h"
 #include "base/table.h"
 #include "base/tool.h"
+#include "colour/frame_profile.h"
+#include "colour/quick_lab.h"
+#include "correct/reading.h"
+#include "skin/likeness.h"
 #include "skin/weight.h"
 
 #include <stdio.h>
@@ -18,28 +18,8 @@ struct job {
     struct carn_tool *tool;
     struct carn_readings readings; /* no rows: skin as such */
     struct carn_reference *references;
-    struct carn_quick *quick; /* made for last; NULL: not yet */
     struct carn_frame_profile last;
 };
-
-/* Frames of one shoot share a profile: one table serves them. */
-static int take_profile(struct job *job, const struct carn_frame *frame)
-{
-    struct carn_error why = {{0}}, *err = &job->tool->err;
-    struct carn_profile *profile;
-    if (frame->colours != 3)
-        return carn_fail(err, "%s: a grey frame has no skin to find", carn_frame_name(frame));
-    int taken = carn_frame_profile_take(&job->last, frame, job->tool, &profile);
-    if (taken <= 0)
-        return taken;
-    carn_quick_close(job->quick);
-    job->quick = carn_quick_open(profile, &why);
-    carn_profile_close(profile);
-    if (job->quick != NULL)
-        return 0;
-    carn_frame_profile_forget(&job->last);
-    return carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
-}
 
 /* How well a reading serves a frame: 1 at all, 2 the same subject, 3 and up the same frame; 0 is
  * no skin. */
@@ -131,10 +111,13 @@ static int weigh_frame(struct job *job, struct carn_in *in, struct carn_out *out
     struct carn_frame written = {0};
     struct carn_weight *weight = NULL;
     size_t count = 0;
-    if (take_profile(job, frame) == 0 && take_references(job, frame, &count) == 0 &&
+    if (frame->colours != 3)
+        return carn_fail(err, "%s: a grey frame has no skin to find", carn_frame_name(frame));
+    const struct carn_quick *quick = carn_frame_quick(&job->last, frame, job->tool);
+    if (quick != NULL && take_references(job, frame, &count) == 0 &&
         carn_frame_copy(&written, frame, err) == 0) {
         written.weight = true;
-        weight = carn_weight_open(frame, job->quick, job->references, count, err);
+        weight = carn_weight_open(frame, quick, job->references, count, err);
     }
     int rc = weight != NULL ? carn_frame_begin(out, &written, false, err) : -1;
     if (rc == 0)
@@ -192,7 +175,6 @@ int main(int argc, char **argv)
     carn_frame_clear(&frame);
     carn_readings_clear(&job.readings);
     free(job.references);
-    carn_quick_close(job.quick);
     carn_frame_profile_forget(&job.last);
     carn_in_close(in);
     carn_out_close(out);

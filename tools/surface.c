@@ -1,10 +1,10 @@
 /* carn-surface: what the camera did to the surface of skin, a row a patch a frame. */
 #include "skin/surface.h"
-#include "colour/frame_profile.h"
 #include "base/io.h"
-#include "frame/patch.h"
 #include "base/table.h"
 #include "base/tool.h"
+#include "colour/frame_profile.h"
+#include "frame/patch.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -16,22 +16,9 @@
 struct job {
     struct carn_tool *tool;
     struct carn_patches *patches;
-    struct carn_profile *profile; /* of last */
     struct carn_frame_profile last;
     bool printed; /* the header */
 };
-
-/* Frames of one shoot share a profile: opened once. */
-static int take_profile(struct job *job, const struct carn_frame *frame)
-{
-    struct carn_profile *profile;
-    int taken = carn_frame_profile_take(&job->last, frame, job->tool, &profile);
-    if (taken == 0)
-        return 0;
-    carn_profile_close(job->profile);
-    job->profile = profile;
-    return taken < 0 ? -1 : 0;
-}
 
 /* ---- printing ---- */
 
@@ -131,8 +118,8 @@ static size_t open_surfaces(struct job *job, const struct carn_frame *frame,
                   carn_frame_name(frame), smoothed);
         return 0;
     }
-    while (opened < count && (surfaces[opened] = carn_surface_open(&boxes[opened], frame,
-                                                                   job->profile, &why)) != NULL)
+    while (opened < count && (surfaces[opened] = carn_surface_open(
+                                  &boxes[opened], frame, job->last.profile, &why)) != NULL)
         opened++;
     if (why.text[0] != '\0')
         carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
@@ -146,9 +133,10 @@ static int measure_frame(struct job *job, struct carn_in *in, struct carn_frame 
     struct carn_error *err = &job->tool->err;
     size_t count = 0, opened = 0;
     struct carn_box *boxes = carn_patches_boxes(job->patches, frame, &count, err);
-    struct carn_surface **surfaces = boxes != NULL && take_profile(job, frame) == 0
-                                         ? carn_alloc(count, sizeof *surfaces, err)
-                                         : NULL;
+    struct carn_surface **surfaces =
+        boxes != NULL && carn_frame_profile_take(&job->last, frame, job->tool) >= 0
+            ? carn_alloc(count, sizeof *surfaces, err)
+            : NULL;
     if (surfaces != NULL)
         opened = open_surfaces(job, frame, boxes, surfaces, count);
     bool good = surfaces != NULL && opened == count;
@@ -216,7 +204,6 @@ int main(int argc, char **argv)
 
     /* clean up */
     carn_frame_clear(&frame);
-    carn_profile_close(job.profile);
     carn_frame_profile_forget(&job.last);
     carn_patches_close(job.patches);
     carn_in_close(in);

@@ -1,9 +1,9 @@
 /* carn-to-profile: whole frames into another RGB profile, for delivery. */
+#include "base/io.h"
+#include "base/tool.h"
 #include "colour/convert.h"
 #include "colour/frame_profile.h"
-#include "base/io.h"
 #include "colour/space.h"
-#include "base/tool.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -65,8 +65,7 @@ static int open_target(struct job *job)
 static int take_source(struct job *job, const struct carn_frame *frame)
 {
     struct carn_error why = {{0}}, *err = &job->tool->err;
-    struct carn_profile *source;
-    int taken = carn_frame_profile_take(&job->last, frame, job->tool, &source);
+    int taken = carn_frame_profile_take(&job->last, frame, job->tool);
     if (taken <= 0)
         return taken;
     size_t size = 0;
@@ -74,8 +73,7 @@ static int take_source(struct job *job, const struct carn_frame *frame)
     job->same = bytes != NULL && size == job->size && memcmp(bytes, job->bytes, size) == 0;
     free(bytes);
     carn_convert_close(job->convert);
-    job->convert = carn_convert_open(source, job->profile, job->intent, job->bpc, &why);
-    carn_profile_close(source);
+    job->convert = carn_convert_open(job->last.profile, job->profile, job->intent, job->bpc, &why);
     if (job->convert != NULL)
         return 0;
     carn_frame_profile_forget(&job->last);

@@ -5,25 +5,33 @@
 #ifndef CARN_FRAME_PROFILE_H
 #define CARN_FRAME_PROFILE_H
 
-#include "frame/frame.h"
-#include "colour/profile.h"
 #include "base/tool.h"
+#include "colour/profile.h"
+#include "colour/quick_lab.h"
+#include "frame/frame.h"
 
 /* The profile of the frame before; all zero at first, and after carn_frame_profile_forget. */
 struct carn_frame_profile {
     char *icc; /* the key's text; "" is sRGB */
     size_t colours;
+    struct carn_profile *profile;
+    struct carn_quick *quick; /* NULL until carn_frame_quick */
 };
 
 /*
- * 1 and a profile that the caller closes: it is another than the frame's before, or the first.
- * 0 and NULL: it is the same. -1 and NULL: tool->err says what is wrong with it.
+ * last->profile becomes the frame's: 1 when it is another than the frame's before, or the first; 0
+ * when it is the same; -1 when tool->err says what is wrong with it.
  * A frame without a profile is taken as sRGB, with a note.
  */
 int carn_frame_profile_take(struct carn_frame_profile *last, const struct carn_frame *frame,
-                            struct carn_tool *tool, struct carn_profile **profile);
+                            struct carn_tool *tool);
 
-/* Frees; the next frame's profile is the first. For when nothing could be made of this one. */
+/* The same, and the table from it to CIELAB for an RGB frame; it stays last's. NULL with a message
+ * in tool->err. */
+const struct carn_quick *carn_frame_quick(struct carn_frame_profile *last,
+                                          const struct carn_frame *frame, struct carn_tool *tool);
+
+/* Frees; the next frame's profile is the first. Also for when nothing could be made of this one. */
 void carn_frame_profile_forget(struct carn_frame_profile *last);
 
 #endif
