@@ -11,7 +11,7 @@
 #include "base/error.h"
 #include "colour/lab.h"
 #include "colour/profile.h"
-#include "correct/tone.h"
+#include "colour/tone.h"
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -6,9 +6,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Samples that may have been cut off. */
-enum { LOW = 300, HIGH = 65000 };
-
 struct carn_planes_maker {
     struct carn_planes planes;
     const struct carn_quick *quick;
@@ -119,7 +116,8 @@ void carn_planes_push(struct carn_planes_maker *maker, const uint16_t *row)
         p->unfit[at] = maker->small.alpha && done[3] < 65535;
         for (size_t c = 0; c < 3; c++) {
             p->rgb[3 * at + c] = done[c];
-            p->unfit[at] = p->unfit[at] || done[c] <= LOW || done[c] >= HIGH;
+            p->unfit[at] =
+                p->unfit[at] || done[c] <= CARN_PLANES_LOW || done[c] >= CARN_PLANES_HIGH;
         }
     }
     maker->row++;

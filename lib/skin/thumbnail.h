@@ -18,6 +18,9 @@
 
 enum { CARN_PLANES_SIDE = 512 };
 
+/* Samples up to the first and from the second on may have been cut off. */
+enum { CARN_PLANES_LOW = 300, CARN_PLANES_HIGH = 65000 };
+
 /* Sums over all pixels above and left of a corner: (width + 1) * (height + 1) of them. */
 enum carn_sum { CARN_SUM_L, CARN_SUM_LL, CARN_SUM_SKIN, CARN_SUM_EDGE, CARN_SUMS };
 

@@ -1,4 +1,4 @@
-#include "correct/tone.h"
+#include "colour/tone.h"
 
 #include <string.h>
 

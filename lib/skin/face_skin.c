@@ -1,0 +1,425 @@
+#include "skin/face_skin.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Ranks by luminance, 0..1. */
+static const double ranks[CARN_TONES][2] = {{0.70, 0.95}, {0.375, 0.625}, {0.05, 0.30}};
+
+/* Darker or greyer than this is no colour to begin with: L*, and chroma by L* + 16. */
+static const double DARK = 6, GREY = 0.04;
+
+/* How far a colour may be from the face's own, as a share of its chroma: in the first look, and
+ * after it three times the spread of the skin itself within these. */
+static const double LOOSE = 0.45, TIGHT_LOW = 0.20, TIGHT_HIGH = 0.40, SPREADS = 3;
+
+/* Darker than this share of cheeks and nose by this share of L* + 16 is hair, whatever its hue. */
+static const double DARKEST = 0.03, DARKER = 0.18;
+
+/* The face's own colour over L* has this many nodes; at a node its hue is within this tangent of
+ * the middle's, its chroma within these of what shading and contrast make of it. */
+enum { NODES = 8 };
+static const double NODE_HUE = 0.27, NODE_LOW = 0.75, NODE_HIGH = 1.4;
+
+/* Of the pixels around one, how many have to be skin as well. */
+static const double COMPANY = 0.7;
+
+/* Less own skin than this in pixels and in shares of the oval is none. */
+static const double LEAST = 16, LEAST_SHARE = 0.12;
+
+/* A pixel that counts as green: a* under 0 with at least this chroma. */
+static const double GREEN = 3;
+
+struct pixel {
+    float L, a, b;
+    size_t at;
+    unsigned char region, own;
+};
+
+struct colour {
+    double L, a, b;
+};
+
+/* The own colour of a face over L*; its middle; nothing is skin under low. */
+struct own {
+    struct colour middle, node[NODES];
+    double low;
+};
+
+struct face {
+    size_t count;
+    struct pixel *pixels;
+    float *values;
+};
+
+static int by_value(const void *x, const void *y)
+{
+    float a = *(const float *)x, b = *(const float *)y;
+    return a < b ? -1 : a > b;
+}
+
+static double quantile(float *values, size_t count, double share)
+{
+    qsort(values, count, sizeof *values, by_value);
+    return (double)values[(size_t)(share * (double)(count - 1))];
+}
+
+/* All pixels of the oval but eyes, brows and mouth. */
+static int collect(const struct carn_planes *planes, const struct carn_outline *o,
+                   struct face *face, struct carn_error *err)
+{
+    double reach = fmax(o->across, o->down);
+    double left = fmax(floor(o->x - reach), 0), top = fmax(floor(o->y - reach), 0);
+    double right = fmin(ceil(o->x + reach), (double)planes->width);
+    double low = fmin(ceil(o->y + reach), (double)planes->height);
+    if (!(right > left) || !(low > top))
+        return carn_fail(err, "the face's oval lies outside the picture");
+    size_t x0 = (size_t)left, x1 = (size_t)right, y0 = (size_t)top, y1 = (size_t)low;
+    face->pixels = carn_alloc((x1 - x0) * (y1 - y0), sizeof *face->pixels, err);
+    face->values = carn_alloc((x1 - x0) * (y1 - y0), sizeof *face->values, err);
+    if (face->pixels == NULL || face->values == NULL)
+        return -1;
+    for (size_t y = y0; y < y1; y++)
+        for (size_t x = x0; x < x1; x++) {
+            enum carn_region region = carn_outline_region(o, (double)x + 0.5, (double)y + 0.5);
+            if (region == CARN_OUTSIDE || region == CARN_FEATURE)
+                continue;
+            size_t at = y * planes->width + x;
+            face->pixels[face->count++] = (struct pixel){.L = planes->L[at],
+                                                         .a = planes->a[at],
+                                                         .b = planes->b[at],
+                                                         .at = at,
+                                                         .region = (unsigned char)region};
+        }
+    return face->count > 0 ? 0 : carn_fail(err, "the face's oval is smaller than a pixel");
+}
+
+static bool cut_off(uint16_t sample)
+{
+    return sample <= CARN_PLANES_LOW || sample >= CARN_PLANES_HIGH;
+}
+
+static int cut_samples(const struct carn_planes *planes, size_t at)
+{
+    const uint16_t *rgb = planes->rgb + 3 * at;
+    return cut_off(rgb[0]) + cut_off(rgb[1]) + cut_off(rgb[2]);
+}
+
+/* Opaque, and neither black nor grey. Pixels with a sample cut off keep their rank: left out, they
+ * would move the others'. */
+static bool has_colour(const struct carn_planes *planes, const struct pixel *p)
+{
+    bool opaque = !planes->unfit[p->at] || cut_samples(planes, p->at) > 0;
+    return opaque && (double)p->L > DARK &&
+           hypot((double)p->a, (double)p->b) > GREY * ((double)p->L + 16);
+}
+
+/* The medians of L*, a* and b* of the pixels that are own; false when there are none. */
+static bool find_middle(struct face *face, struct colour *middle)
+{
+    double *to[] = {&middle->L, &middle->a, &middle->b};
+    for (int c = 0; c < 3; c++) {
+        size_t n = 0;
+        for (size_t i = 0; i < face->count; i++) {
+            const struct pixel *p = &face->pixels[i];
+            if (p->own)
+                face->values[n++] = c == 0 ? p->L : c == 1 ? p->a : p->b;
+        }
+        if (n == 0)
+            return false;
+        *to[c] = quantile(face->values, n, 0.5);
+    }
+    return hypot(middle->a, middle->b) > 0;
+}
+
+/* What shading and contrast make of the chroma of one colour at another L*: in proportion to
+ * L* + 16, or the same; low and high of the two. */
+static void chroma_range(const struct colour *from, double L, double *low, double *high)
+{
+    double same = hypot(from->a, from->b), shaded = same * (L + 16) / (from->L + 16);
+    *low = fmin(same, shaded);
+    *high = fmax(same, shaded);
+}
+
+/* From the middle colour in light and shade; 1 is as far as from grey. */
+static double far_from_middle(const struct colour *middle, const struct pixel *p)
+{
+    double a = (double)p->a, b = (double)p->b, low, high;
+    double along = a * middle->a + b * middle->b, across = b * middle->a - a * middle->b;
+    if (along <= 0)
+        return HUGE_VAL;
+    chroma_range(middle, (double)p->L, &low, &high);
+    double chroma = hypot(a, b);
+    double off = chroma < low ? 1 - chroma / low : chroma > high ? chroma / high - 1 : 0;
+    return hypot(off, across / along);
+}
+
+/* From the own colour at this L*. */
+static double far_from_own(const struct own *own, const struct pixel *p)
+{
+    const struct colour *node = own->node;
+    double L = (double)p->L, share = 0;
+    int i = 0;
+    while (i < NODES - 2 && L > node[i + 1].L)
+        i++;
+    if (node[i + 1].L > node[i].L)
+        share = fmin(fmax((L - node[i].L) / (node[i + 1].L - node[i].L), 0), 1);
+    double a = node[i].a + share * (node[i + 1].a - node[i].a);
+    double b = node[i].b + share * (node[i + 1].b - node[i].b);
+    return hypot((double)p->a - a, (double)p->b - b) / hypot(a, b);
+}
+
+static int by_lightness(const void *x, const void *y)
+{
+    const struct pixel *a = x, *b = y;
+    if (a->L < b->L || a->L > b->L)
+        return a->L < b->L ? -1 : 1;
+    return a->at < b->at ? -1 : a->at > b->at;
+}
+
+/* Draws a node toward the middle's colour as far as light and shade can not have made it. */
+static void bound_node(const struct colour *middle, struct colour *node)
+{
+    double size = hypot(middle->a, middle->b), low, high;
+    double ua = middle->a / size, ub = middle->b / size;
+    double along = node->a * ua + node->b * ub, across = node->b * ua - node->a * ub;
+    chroma_range(middle, node->L, &low, &high);
+    along = fmin(fmax(along, NODE_LOW * low), NODE_HIGH * high);
+    across = fmin(fmax(across, -NODE_HUE * along), NODE_HUE * along);
+    node->a = along * ua - across * ub;
+    node->b = along * ub + across * ua;
+}
+
+/* Nodes from the pixels that are own, an equal number for each: their medians. */
+static void find_nodes(struct face *face, struct own *own)
+{
+    size_t n = 0;
+    qsort(face->pixels, face->count, sizeof *face->pixels, by_lightness);
+    for (size_t i = 0; i < face->count; i++)
+        n += face->pixels[i].own;
+    size_t i = 0, seen = 0;
+    for (size_t k = 0; k < NODES; k++) {
+        size_t end = n * (k + 1) / NODES, from = i, first = seen, count;
+        struct colour *node = &own->node[k];
+        *node = k > 0 ? own->node[k - 1] : own->middle;
+        double *to[] = {&node->L, &node->a, &node->b};
+        for (int c = 0; c < 3 && first < end; c++) {
+            count = 0;
+            for (i = from, seen = first; seen < end; i++) {
+                const struct pixel *p = &face->pixels[i];
+                if (!p->own)
+                    continue;
+                face->values[count++] = c == 0 ? p->L : c == 1 ? p->a : p->b;
+                seen++;
+            }
+            *to[c] = quantile(face->values, count, 0.5);
+        }
+        bound_node(&own->middle, node);
+    }
+}
+
+static void mark_loosely(const struct carn_planes *planes, struct face *face, const struct own *own)
+{
+    for (size_t i = 0; i < face->count; i++) {
+        struct pixel *p = &face->pixels[i];
+        p->own = has_colour(planes, p) && (double)p->L >= own->low &&
+                 far_from_middle(&own->middle, p) < LOOSE;
+    }
+}
+
+/* How dark skin can be, by the cheeks and the nose. */
+static void find_low(struct face *face, struct own *own)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < face->count; i++)
+        if (face->pixels[i].own && face->pixels[i].region == CARN_SUREST)
+            face->values[n++] = face->pixels[i].L;
+    if (n > 0)
+        own->low = (quantile(face->values, n, DARKEST) + 16) * (1 - DARKER) - 16;
+}
+
+/* Marks what is of the face's own colour; false when there is no colour. */
+static bool find_own(const struct carn_planes *planes, struct face *face)
+{
+    struct own own = {0};
+    size_t surest = 0, n = 0;
+    for (size_t i = 0; i < face->count; i++) {
+        struct pixel *p = &face->pixels[i];
+        p->own = p->region == CARN_SUREST && has_colour(planes, p);
+        surest += p->own;
+    }
+    for (size_t i = 0; (double)surest < LEAST && i < face->count; i++)
+        face->pixels[i].own = has_colour(planes, &face->pixels[i]);
+    if (!find_middle(face, &own.middle))
+        return false;
+    mark_loosely(planes, face, &own);
+    find_low(face, &own);
+    mark_loosely(planes, face, &own);
+    if (!find_middle(face, &own.middle))
+        return false;
+    mark_loosely(planes, face, &own);
+    find_nodes(face, &own);
+    for (size_t i = 0; i < face->count; i++)
+        if (face->pixels[i].own)
+            face->values[n++] = (float)far_from_own(&own, &face->pixels[i]);
+    if (n == 0)
+        return false;
+    /* Of a round scatter half lies within 1.177 standard deviations (Rayleigh). */
+    double within = SPREADS * quantile(face->values, n, 0.5) / 1.177;
+    within = fmin(fmax(within, TIGHT_LOW), TIGHT_HIGH);
+    for (size_t i = 0; i < face->count; i++) {
+        struct pixel *p = &face->pixels[i];
+        p->own = has_colour(planes, p) && (double)p->L >= own.low && far_from_own(&own, p) < within;
+    }
+    return true;
+}
+
+/* Leaves out own pixels with too few such around them: edges, hairs, pixels that are a mixture. */
+static int keep_company(const struct carn_planes *planes, struct face *face, double unit,
+                        struct carn_error *err)
+{
+    unsigned char *own = carn_alloc(planes->width * planes->height, 1, err);
+    if (own == NULL)
+        return -1;
+    for (size_t i = 0; i < face->count; i++)
+        own[face->pixels[i].at] = face->pixels[i].own ? 2 : 1;
+    int reach = (int)fmin(fmax(unit / 20, 1), 4);
+    for (size_t i = 0; i < face->count; i++) {
+        struct pixel *p = &face->pixels[i];
+        int x = (int)(p->at % planes->width), y = (int)(p->at / planes->width);
+        int all = 0, like = 0;
+        for (int dy = -reach; p->own && dy <= reach; dy++)
+            for (int dx = -reach; dx <= reach; dx++) {
+                if (x + dx < 0 || y + dy < 0 || x + dx >= (int)planes->width ||
+                    y + dy >= (int)planes->height)
+                    continue;
+                unsigned char near = own[(size_t)(y + dy) * planes->width + (size_t)(x + dx)];
+                all += near > 0;
+                like += near == 2;
+            }
+        p->own = p->own && like >= COMPANY * all;
+    }
+    free(own);
+    return 0;
+}
+
+/* ---- tones ---- */
+
+struct ranked {
+    double Y;
+    const struct pixel *pixel;
+};
+
+static int by_luminance(const void *x, const void *y)
+{
+    const struct ranked *a = x, *b = y;
+    if (a->Y != b->Y)
+        return a->Y < b->Y ? -1 : 1;
+    return a->pixel->at < b->pixel->at ? -1 : a->pixel->at > b->pixel->at;
+}
+
+static void read_tone(const struct carn_planes *planes, const struct ranked *list, size_t count,
+                      enum carn_tone tone, struct carn_face_tones *tones)
+{
+    size_t from = (size_t)(ranks[tone][0] * (double)count);
+    size_t to = (size_t)ceil(ranks[tone][1] * (double)count);
+    double sum[3] = {0, 0, 0}, lab[3] = {0, 0, 0}, squares = 0, n = (double)(to - from), cut = 0;
+    for (size_t i = from; i < to; i++) {
+        size_t at = list[i].pixel->at;
+        cut += cut_samples(planes, at);
+        for (size_t c = 0; c < 3; c++) {
+            uint16_t v = planes->rgb[3 * at + c];
+            sum[c] += v;
+            double q = (double)(c == 0 ? planes->L[at] : c == 1 ? planes->a[at] : planes->b[at]);
+            lab[c] += q;
+            squares += q * q;
+        }
+    }
+    tones->tone[tone].pixels = to - from;
+    for (size_t c = 0; c < 3; c++) {
+        tones->tone[tone].rgb[c] = sum[c] / n / 65535;
+        squares -= lab[c] * lab[c] / n;
+    }
+    tones->tone[tone].spread = sqrt(fmax(squares / n, 0));
+    tones->tone[tone].clipped = 100 * cut / (3 * n);
+}
+
+static void read_hues(const struct carn_planes *planes, const struct face *face,
+                      struct carn_face_tones *tones)
+{
+    double x = 0, y = 0, n = 0, green = 0, low = 100, high = 0;
+    for (size_t i = 0; i < face->count; i++) {
+        const struct pixel *p = &face->pixels[i];
+        double chroma = hypot((double)p->a, (double)p->b);
+        if (!p->own || chroma == 0)
+            continue;
+        n++;
+        x += (double)p->a / chroma;
+        y += (double)p->b / chroma;
+        low = fmin(low, (double)p->L);
+        high = fmax(high, (double)p->L);
+    }
+    for (size_t i = 0; i < face->count; i++) {
+        const struct pixel *p = &face->pixels[i];
+        size_t at = p->at;
+        green += !planes->unfit[at] && planes->a[at] < 0 && (double)p->L >= low &&
+                 (double)p->L <= high && hypotf(planes->a[at], planes->b[at]) >= (float)GREEN;
+    }
+    if (n == 0)
+        return;
+    tones->hue_spread = sqrt(fmax(-2 * log(fmin(hypot(x, y) / n, 1)), 0)) * 180 / acos(-1);
+    tones->greened = 100 * green / (n + green);
+}
+
+static int read_tones(const struct carn_planes *planes, struct face *face,
+                      struct carn_face_tones *tones, struct carn_error *err)
+{
+    struct ranked *list = carn_alloc(face->count, sizeof *list, err);
+    if (list == NULL)
+        return -1;
+    size_t n = 0;
+    for (size_t i = 0; i < face->count; i++) {
+        const struct pixel *p = &face->pixels[i];
+        /* L* ranks as luminance does. */
+        if (p->own || tones->pixels == 0)
+            list[n++] = (struct ranked){(double)p->L, p};
+    }
+    qsort(list, n, sizeof *list, by_luminance);
+    for (int t = 0; t < CARN_TONES; t++)
+        read_tone(planes, list, n, (enum carn_tone)t, tones);
+    free(list);
+    read_hues(planes, face, tones);
+    return 0;
+}
+
+static void fill_cover(const struct face *face, unsigned char *cover)
+{
+    for (size_t i = 0; i < face->count; i++)
+        cover[face->pixels[i].at] = face->pixels[i].own ? CARN_OWN_SKIN : CARN_NO_SKIN;
+}
+
+int carn_face_tones(const struct carn_planes *planes, const struct carn_outline *outline,
+                    struct carn_face_tones *tones, unsigned char *cover, struct carn_error *err)
+{
+    struct face face = {0};
+    *tones = (struct carn_face_tones){0};
+    int rc = collect(planes, outline, &face, err);
+    if (rc == 0 && find_own(planes, &face))
+        rc = keep_company(planes, &face, carn_outline_unit(outline), err);
+    for (size_t i = 0; rc == 0 && i < face.count; i++)
+        tones->pixels += face.pixels[i].own;
+    if (rc == 0) {
+        tones->share = (double)tones->pixels / (double)face.count;
+        if ((double)tones->pixels < LEAST || tones->share < LEAST_SHARE)
+            tones->pixels = 0;
+        rc = read_tones(planes, &face, tones, err);
+    }
+    if (rc == 0 && cover != NULL) {
+        memset(cover, CARN_NO_FACE, planes->width * planes->height);
+        fill_cover(&face, cover);
+    }
+    free(face.pixels);
+    free(face.values);
+    return rc;
+}

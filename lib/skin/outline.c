@@ -1,0 +1,108 @@
+#include "skin/outline.h"
+
+#include <math.h>
+
+/* In units of the distance from the eyes to the mouth: half the oval's height; how far its middle
+ * lies under the eyes; the least half width. */
+static const double HEIGHT = 1.36, MIDDLE = 0.27, WIDTH = 0.75;
+
+/* Half width of the oval by half the distance between the ears; eyes from the middle, in half
+ * widths. */
+static const double BY_EARS = 0.92, EYES = 0.55;
+
+/* Ellipses that are left out: eye with brow, mouth; half axes, and how far the first lies above the
+ * eye. And the band of cheeks and nose: half width, and its ends under the eyes. */
+static const double EYE_W = 0.42, EYE_H = 0.37, EYE_UP = 0.13, MOUTH_W = 0.52, MOUTH_H = 0.27;
+static const double SURE_W = 0.66, SURE_TOP = 0.22, SURE_LOW = 0.76;
+
+static void set_tilt(struct carn_outline *o, double tilt)
+{
+    double t = tilt * acos(-1) / 180, c = cos(t), s = sin(t);
+    o->tilt = tilt;
+    o->right[0] = o->chin[1] = c;
+    o->right[1] = s;
+    o->chin[0] = -s;
+}
+
+static double dot(const double a[2], double x, double y)
+{
+    return a[0] * x + a[1] * y;
+}
+
+double carn_outline_unit(const struct carn_outline *outline)
+{
+    return outline->down / HEIGHT;
+}
+
+/* Adds the direction of x, y to the sum, whatever its length. */
+static void add_direction(double sum[2], double x, double y)
+{
+    double length = hypot(x, y);
+    if (length > 0) {
+        sum[0] += x / length;
+        sum[1] += y / length;
+    }
+}
+
+struct carn_outline carn_outline_of_points(const double points[CARN_POINTS][2])
+{
+    const double *right = points[CARN_RIGHT_EYE], *left = points[CARN_LEFT_EYE];
+    const double *mouth = points[CARN_MOUTH];
+    double eyes[2] = {(right[0] + left[0]) / 2, (right[1] + left[1]) / 2}, up[2] = {0, 0};
+    /* From the mouth to the eyes, and at right angles to the eyes: either alone leans when a head
+     * is turned to the side and bent. */
+    add_direction(up, eyes[0] - mouth[0], eyes[1] - mouth[1]);
+    add_direction(up, left[1] - right[1], right[0] - left[0]);
+    struct carn_outline o = {0};
+    set_tilt(&o, atan2(up[0], -up[1]) * 180 / acos(-1));
+    const double *r = points[CARN_RIGHT_EAR], *l = points[CARN_LEFT_EAR];
+    double unit = fmax(hypot(eyes[0] - mouth[0], eyes[1] - mouth[1]), 1);
+    double middle = dot(o.right, (r[0] + l[0]) / 2 - eyes[0], (r[1] + l[1]) / 2 - eyes[1]);
+    o.across = fmax(BY_EARS * hypot(r[0] - l[0], r[1] - l[1]) / 2, WIDTH * unit);
+    o.down = HEIGHT * unit;
+    o.x = eyes[0] + middle * o.right[0] + MIDDLE * unit * o.chin[0];
+    o.y = eyes[1] + middle * o.right[1] + MIDDLE * unit * o.chin[1];
+    for (int i = 0; i < CARN_POINTS; i++)
+        for (int c = 0; c < 2; c++)
+            o.points[i][c] = points[i][c];
+    return o;
+}
+
+struct carn_outline carn_outline_of_box(double x, double y, double w, double h, double tilt)
+{
+    /* Across in half widths of the oval, down in units from the eyes. */
+    const double usual[CARN_POINTS][2] = {
+        {-EYES, 0}, {EYES, 0}, {0, 0.55}, {0, 1}, {-1 / BY_EARS, 0.15}, {1 / BY_EARS, 0.15}};
+    struct carn_outline o = {.x = x + w / 2, .y = y + h / 2, .across = w / 2, .down = h / 2};
+    set_tilt(&o, tilt);
+    double unit = carn_outline_unit(&o);
+    for (int i = 0; i < CARN_POINTS; i++) {
+        double u = usual[i][0] * o.across, v = (usual[i][1] - MIDDLE) * unit;
+        o.points[i][0] = o.x + u * o.right[0] + v * o.chin[0];
+        o.points[i][1] = o.y + u * o.right[1] + v * o.chin[1];
+    }
+    return o;
+}
+
+static bool in_ellipse(double x, double y, double across, double down)
+{
+    return x * x / (across * across) + y * y / (down * down) < 1;
+}
+
+enum carn_region carn_outline_region(const struct carn_outline *o, double x, double y)
+{
+    double u = dot(o->right, x - o->x, y - o->y), v = dot(o->chin, x - o->x, y - o->y);
+    if (!in_ellipse(u, v, o->across, o->down))
+        return CARN_OUTSIDE;
+    double unit = carn_outline_unit(o);
+    for (int i = CARN_RIGHT_EYE; i <= CARN_MOUTH; i++) {
+        double dx = x - o->points[i][0], dy = y - o->points[i][1];
+        double across = dot(o->right, dx, dy) / unit, down = dot(o->chin, dx, dy) / unit;
+        if (i == CARN_MOUTH ? in_ellipse(across, down, MOUTH_W, MOUTH_H)
+                            : i != CARN_NOSE_TIP && in_ellipse(across, down + EYE_UP, EYE_W, EYE_H))
+            return CARN_FEATURE;
+    }
+    double under = v / unit + MIDDLE;
+    return fabs(u) < SURE_W * unit && under > SURE_TOP && under < SURE_LOW ? CARN_SUREST
+                                                                           : CARN_ELSEWHERE;
+}

@@ -1,0 +1,188 @@
+/* The oval of a face from points and boxes, and which of its pixels are its own skin, on a drawn
+ * face: skin in light and shade, black hair on the forehead, brown hair of the skin's own hue, a
+ * beard, shine, paint. */
+#include "skin/face_skin.h"
+#include "tap.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+enum { SIDE = 200 };
+
+static bool near(double x, double y, double within)
+{
+    return fabs(x - y) <= within;
+}
+
+/* Eyes 54 apart, the mouth 60 under them, ears at the sides; turned clockwise about 100, 100. */
+static void face_points(double tilt, double to[CARN_POINTS][2])
+{
+    static const double upright[CARN_POINTS][2] = {{73, 84},   {127, 84}, {100, 117},
+                                                   {100, 144}, {45, 93},  {155, 93}};
+    double t = tilt * acos(-1) / 180;
+    for (int i = 0; i < CARN_POINTS; i++) {
+        double x = upright[i][0] - 100, y = upright[i][1] - 100;
+        to[i][0] = 100 + x * cos(t) - y * sin(t);
+        to[i][1] = 100 + x * sin(t) + y * cos(t);
+    }
+}
+
+static void test_outline(void)
+{
+    double points[CARN_POINTS][2];
+    bool turned = true;
+    for (int tilt = -40; tilt <= 40; tilt += 20) {
+        face_points(tilt, points);
+        struct carn_outline o = carn_outline_of_points((const double(*)[2])points);
+        turned = turned && near(o.tilt, tilt, 1e-6) && near(o.across, 50.6, 0.1) &&
+                 near(o.down, 81.6, 0.1) && near(hypot(o.x - 100, o.y - 100), 0.2, 0.1);
+    }
+    tap_ok(turned, "the oval turns with the points, clockwise");
+    face_points(0, points);
+    struct carn_outline a = carn_outline_of_points((const double(*)[2])points);
+    struct carn_outline b =
+        carn_outline_of_box(a.x - a.across, a.y - a.down, 2 * a.across, 2 * a.down, 0);
+    double worst = 0;
+    for (int i = 0; i < CARN_POINTS; i++)
+        worst =
+            fmax(worst, hypot(a.points[i][0] - b.points[i][0], a.points[i][1] - b.points[i][1]));
+    tap_ok(worst < 4, "a box has eyes, nose and mouth about where the points are (%.1f)", worst);
+    tap_ok(carn_outline_region(&a, 73, 84) == CARN_FEATURE &&
+               carn_outline_region(&a, 127, 66) == CARN_FEATURE &&
+               carn_outline_region(&a, 100, 150) == CARN_FEATURE &&
+               carn_outline_region(&a, 80, 115) == CARN_SUREST &&
+               carn_outline_region(&a, 100, 35) == CARN_ELSEWHERE &&
+               carn_outline_region(&a, 160, 100) == CARN_OUTSIDE,
+           "eye, brow and mouth are features, a cheek is surest, an ear is outside");
+}
+
+struct drawing {
+    struct carn_planes planes;
+    unsigned char cover[SIDE * SIDE];
+};
+
+static int open_drawing(struct drawing *d, struct carn_error *err)
+{
+    struct carn_planes *p = &d->planes;
+    p->width = p->height = SIDE;
+    p->L = carn_alloc(SIDE * SIDE, sizeof *p->L, err);
+    p->a = carn_alloc(SIDE * SIDE, sizeof *p->a, err);
+    p->b = carn_alloc(SIDE * SIDE, sizeof *p->b, err);
+    p->rgb = carn_alloc(SIDE * SIDE, 3 * sizeof *p->rgb, err);
+    p->unfit = carn_alloc(SIDE * SIDE, sizeof *p->unfit, err);
+    return p->L != NULL && p->a != NULL && p->b != NULL && p->rgb != NULL && p->unfit != NULL ? 0
+                                                                                              : -1;
+}
+
+static void close_drawing(struct drawing *d)
+{
+    free(d->planes.L);
+    free(d->planes.a);
+    free(d->planes.b);
+    free(d->planes.rgb);
+    free(d->planes.unfit);
+}
+
+static void dot(struct drawing *d, int x, int y, double L, double a, double b)
+{
+    size_t at = (size_t)y * SIDE + (size_t)x;
+    d->planes.L[at] = (float)L;
+    d->planes.a[at] = (float)a;
+    d->planes.b[at] = (float)b;
+    for (size_t c = 0; c < 3; c++)
+        d->planes.rgb[3 * at + c] = (uint16_t)(600 * L);
+}
+
+/* Skin all over, its light falling from the left to the right by a half. */
+static void draw_skin(struct drawing *d, struct carn_lab skin)
+{
+    for (int y = 0; y < SIDE; y++)
+        for (int x = 0; x < SIDE; x++) {
+            double share = 1.2 - 0.4 * x / SIDE;
+            dot(d, x, y, share * (skin.L + 16) - 16, share * skin.a, share * skin.b);
+        }
+}
+
+static void draw_box(struct drawing *d, int x0, int y0, int x1, int y1, struct carn_lab lab)
+{
+    for (int y = y0; y < y1; y++)
+        for (int x = x0; x < x1; x++)
+            dot(d, x, y, lab.L + (x % 3) * 0.5, lab.a, lab.b);
+}
+
+static size_t own_in(const struct drawing *d, int x0, int y0, int x1, int y1)
+{
+    size_t count = 0;
+    for (int y = y0; y < y1; y++)
+        for (int x = x0; x < x1; x++)
+            count += d->cover[y * SIDE + x] == CARN_OWN_SKIN;
+    return count;
+}
+
+static const struct {
+    const char *depth;
+    struct carn_lab lab;
+} skins[] = {{"light", {74, 18, 21}}, {"medium", {54, 21, 25}}, {"deep", {32, 21, 25}}};
+
+static void test_skin(struct drawing *d, const char *depth, struct carn_lab skin)
+{
+    struct carn_error err = {{0}};
+    struct carn_face_tones clean, tones;
+    double points[CARN_POINTS][2];
+    face_points(0, points);
+    struct carn_outline o = carn_outline_of_points((const double(*)[2])points);
+    draw_skin(d, skin);
+    int rc = carn_face_tones(&d->planes, &o, &clean, d->cover, &err);
+    tap_ok(rc == 0 && clean.share > 0.99 && clean.greened == 0 && clean.hue_spread < 0.1 &&
+               clean.tone[CARN_TONE_LIGHT].rgb[0] > clean.tone[CARN_TONE_MIDDLE].rgb[0] + 0.01 &&
+               clean.tone[CARN_TONE_MIDDLE].rgb[0] > clean.tone[CARN_TONE_SHADE].rgb[0] + 0.01,
+           "%s: all of a plain face is its skin, in three tones (share %.2f)", depth, clean.share);
+    double dark = 0.3 * (skin.L + 16) - 12;
+    draw_box(d, 0, 0, SIDE, 50, (struct carn_lab){dark, 1, 1}); /* black hair */
+    size_t hair = own_in(d, 0, 0, SIDE, 50);
+    carn_face_tones(&d->planes, &o, &tones, d->cover, &err);
+    hair = own_in(d, 0, 0, SIDE, 50);
+    draw_box(d, 60, 105, 75, 120, (struct carn_lab){92, 2, 4});             /* shine */
+    draw_box(d, 118, 100, 135, 115, (struct carn_lab){skin.L, -20, 20});    /* paint */
+    draw_box(d, 70, 158, 130, SIDE, (struct carn_lab){0.8 * skin.L, 5, 9}); /* beard */
+    draw_box(d, 45, 110, 58, 150, (struct carn_lab){dark, 0.3 * skin.a, 0.3 * skin.b});
+    rc = carn_face_tones(&d->planes, &o, &tones, d->cover, &err);
+    tap_ok(rc == 0 && hair == 0 && own_in(d, 60, 105, 75, 120) == 0 &&
+               own_in(d, 118, 100, 135, 115) == 0 && own_in(d, 70, 158, 130, SIDE) == 0 &&
+               own_in(d, 45, 110, 58, 150) == 0,
+           "%s: hair, hair of the skin's hue, shine, paint and beard are none of it", depth);
+    tap_ok(tones.share > 0.5 && near(tones.tone[CARN_TONE_MIDDLE].rgb[0],
+                                     clean.tone[CARN_TONE_MIDDLE].rgb[0], 0.015),
+           "%s: and the middle stays (%.4f, %.4f)", depth, tones.tone[CARN_TONE_MIDDLE].rgb[0],
+           clean.tone[CARN_TONE_MIDDLE].rgb[0]);
+    tap_ok(near(tones.greened, 100 * 255.0 / (255 + (double)tones.pixels), 1e-6),
+           "%s: green paint of 255 pixels counts as greened (%.2f)", depth, tones.greened);
+}
+
+static void test_none(struct drawing *d)
+{
+    struct carn_error err = {{0}};
+    struct carn_face_tones tones;
+    struct carn_outline o = carn_outline_of_box(50, 20, 100, 160, 0);
+    draw_box(d, 0, 0, SIDE, SIDE, (struct carn_lab){60, 0.5, 0.5});
+    int rc = carn_face_tones(&d->planes, &o, &tones, NULL, &err);
+    tap_ok(rc == 0 && tones.pixels == 0 && tones.tone[CARN_TONE_MIDDLE].pixels > 1000,
+           "grey holds no skin, and is read whole");
+    o = carn_outline_of_box(500, 20, 100, 160, 0);
+    tap_ok(carn_face_tones(&d->planes, &o, &tones, NULL, &err) == -1,
+           "an oval outside the picture is refused");
+}
+
+int main(void)
+{
+    static struct drawing d;
+    struct carn_error err = {{0}};
+    test_outline();
+    if (open_drawing(&d, &err) == 0) {
+        for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
+            test_skin(&d, skins[i].depth, skins[i].lab);
+        test_none(&d);
+    }
+    close_drawing(&d);
+    return tap_end();
+}
