@@ -1,9 +1,9 @@
 /* carn-curve-apply: applies curves to frames, through the weight plane where there is one. */
-#include "base/io.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
 #include "correct/curve.h"
 #include "frame/lut.h"
+#include "frame/stream.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -53,23 +53,13 @@ static int take_tables(struct job *job, const struct carn_frame *frame)
     return carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
 }
 
-static int apply_frame(struct job *job, struct carn_in *in, struct carn_out *out,
-                       struct carn_frame *frame)
+static int apply_frame(struct job *job, struct carn_stream *stream)
 {
-    struct carn_error *err = &job->tool->err;
-    if (take_tables(job, frame) != 0)
+    if (take_tables(job, &stream->frame) != 0 || carn_stream_begin(stream, &stream->frame) != 0)
         return -1;
-    uint16_t *row = carn_alloc(frame->width * carn_frame_channels(frame), sizeof *row, err);
-    int rc = row != NULL ? carn_frame_begin(out, frame, false, err) : -1;
-    for (size_t y = 0; rc == 0 && y < frame->height; y++) {
-        rc = carn_frame_read(in, frame, row, err);
-        if (rc != 0)
-            break;
-        carn_lut_row(job->lut, frame, row);
-        rc = carn_frame_write(out, frame, row, err);
-    }
-    free(row);
-    return rc;
+    for (uint16_t *row; (row = carn_stream_row(stream)) != NULL; carn_stream_write(stream, row))
+        carn_lut_row(job->lut, &stream->frame, row);
+    return 0;
 }
 
 int main(int argc, char **argv)
@@ -96,37 +86,24 @@ int main(int argc, char **argv)
         if (tool.err.text[0] != '\0')
             break;
     }
-    if (key == 0 && optind < argc)
-        carn_fail(&tool.err, "unexpected argument '%s'; frames come on standard input",
-                  argv[optind]);
-    else if (key == 0 && job.count == 0)
+    if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && job.count == 0)
         carn_fail(&tool.err, "no curve given; see %s --help", tool.name);
     bool go = key == 0 && tool.err.text[0] == '\0';
 
     /* prepare */
-    struct carn_frame frame = {0};
-    struct carn_in *in = go ? carn_in_open(STDIN_FILENO, "<stdin>", &tool.err) : NULL;
-    struct carn_out *out = go ? carn_out_open(STDOUT_FILENO, "<stdout>", &tool.err) : NULL;
+    struct carn_stream stream = {0};
     job.lut = go ? carn_alloc(1, sizeof *job.lut, &tool.err) : NULL;
-    go = in != NULL && out != NULL && job.lut != NULL;
+    go = job.lut != NULL && carn_stream_open(&stream, true, &tool.err) == 0;
 
     /* data */
-    int more = go ? 1 : -1;
-    while (more > 0) {
-        more = carn_frame_next(in, &frame, 0, &tool.err);
-        if (more > 0 && apply_frame(&job, in, out, &frame) != 0)
-            more = -1;
-    }
-    if (more == 0)
-        carn_out_finish(out, &tool.err);
+    while (go && carn_stream_next(&stream))
+        go = apply_frame(&job, &stream) == 0;
 
     /* clean up */
-    carn_frame_clear(&frame);
+    carn_stream_close(&stream);
     for (size_t i = 0; i < job.count; i++)
         carn_curve_clear(&job.curves[i]);
     carn_frame_profile_forget(&job.last);
     free(job.lut);
-    carn_in_close(in);
-    carn_out_close(out);
     return carn_tool_end(&tool);
 }

@@ -85,6 +85,16 @@ int carn_tool_option(struct carn_tool *tool, int argc, char **argv)
                      strncmp(text, "--", 2) == 0 ? text : letter, tool->name);
 }
 
+int carn_tool_no_operand(struct carn_tool *tool, int argc, char **argv)
+{
+    if (optind < argc && strcmp(argv[optind], "-") == 0)
+        optind++;
+    if (optind >= argc)
+        return 0;
+    return carn_fail(&tool->err, "unexpected argument '%s'; frames come on standard input",
+                     argv[optind]);
+}
+
 int carn_tool_trouble(struct carn_tool *tool)
 {
     fprintf(stderr, "%s: %s\n", tool->name,

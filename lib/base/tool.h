@@ -41,6 +41,10 @@ struct carn_tool {
  */
 int carn_tool_option(struct carn_tool *tool, int argc, char **argv);
 
+/* For a program that takes no operand but `-`, standard input; called after the last option. -1
+ * with a message in tool->err when something else stands there. */
+int carn_tool_no_operand(struct carn_tool *tool, int argc, char **argv);
+
 /* `carn-x: TEXT` on standard error from tool->err, which is emptied; status becomes 2. Returns 2.
  */
 int carn_tool_trouble(struct carn_tool *tool);
