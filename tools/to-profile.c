@@ -1,9 +1,9 @@
 /* carn-to-profile: whole frames into another RGB profile, for delivery. */
-#include "base/io.h"
 #include "base/tool.h"
 #include "colour/convert.h"
 #include "colour/frame_profile.h"
 #include "colour/space.h"
+#include "frame/stream.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -97,30 +97,30 @@ static int count_clipped(struct job *job, const struct carn_frame *frame, size_t
     return 0;
 }
 
-static int convert_rows(struct job *job, struct carn_in *in, struct carn_out *out,
-                        struct carn_frame *frame, struct carn_frame *written)
+static int convert_rows(struct job *job, struct carn_stream *stream,
+                        const struct carn_frame *written)
 {
-    struct carn_error *err = &job->tool->err;
-    uint16_t *row = carn_alloc(frame->width * carn_frame_channels(frame), sizeof *row, err);
-    uint16_t *to = carn_alloc(frame->width * carn_frame_channels(written), sizeof *to, err);
+    const struct carn_frame *frame = &stream->frame;
+    uint16_t *row,
+        *to = carn_alloc(frame->width * carn_frame_channels(written), sizeof *to, &job->tool->err);
     size_t clipped = 0;
-    int rc = row != NULL && to != NULL ? carn_frame_begin(out, written, false, err) : -1;
-    for (size_t y = 0; rc == 0 && y < frame->height; y++) {
-        rc = carn_frame_read(in, frame, row, err);
-        if (rc == 0 && !job->same)
-            clipped += carn_convert_row(job->convert, frame, row, to);
-        if (rc == 0)
-            rc = carn_frame_write(out, written, job->same ? row : to, err);
+    if (to == NULL || carn_stream_begin(stream, written) != 0) {
+        free(to);
+        return -1;
     }
-    free(row);
+    while ((row = carn_stream_row(stream)) != NULL) {
+        if (!job->same)
+            clipped += carn_convert_row(job->convert, frame, row, to);
+        carn_stream_write(stream, job->same ? row : to);
+    }
     free(to);
-    return rc == 0 ? count_clipped(job, frame, clipped) : -1;
+    return stream->failed ? -1 : count_clipped(job, frame, clipped);
 }
 
-static int convert_frame(struct job *job, struct carn_in *in, struct carn_out *out,
-                         struct carn_frame *frame)
+static int convert_frame(struct job *job, struct carn_stream *stream)
 {
     struct carn_error *err = &job->tool->err;
+    const struct carn_frame *frame = &stream->frame;
     struct carn_frame written = {0};
     int rc = take_source(job, frame);
     if (rc == 0)
@@ -129,7 +129,7 @@ static int convert_frame(struct job *job, struct carn_in *in, struct carn_out *o
         rc = carn_frame_set_blob(&written, "icc", job->bytes, job->size, err);
     written.colours = 3;
     if (rc == 0)
-        rc = convert_rows(job, in, out, frame, &written);
+        rc = convert_rows(job, stream, &written);
     carn_frame_clear(&written);
     return rc;
 }
@@ -170,38 +170,26 @@ int main(int argc, char **argv)
         else if (take_intent(tool.value, &job.intent, &tool.err) != 0)
             return carn_tool_end(&tool);
     }
-    if (key == 0 && optind < argc)
-        carn_fail(&tool.err, "unexpected argument '%s'; frames come on standard input",
-                  argv[optind]);
-    else if (key == 0 && job.target == NULL)
+    if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && job.target == NULL)
         carn_fail(&tool.err, "no profile given; see %s --help", tool.name);
     bool go = key == 0 && tool.err.text[0] == '\0';
 
     /* prepare */
-    struct carn_frame frame = {0};
-    go = go && open_target(&job) == 0;
-    struct carn_in *in = go ? carn_in_open(STDIN_FILENO, "<stdin>", &tool.err) : NULL;
-    struct carn_out *out = go ? carn_out_open(STDOUT_FILENO, "<stdout>", &tool.err) : NULL;
-    go = in != NULL && out != NULL;
+    struct carn_stream stream = {0};
+    go = go && open_target(&job) == 0 && carn_stream_open(&stream, true, &tool.err) == 0;
 
     /* data */
-    int more = go ? 1 : -1;
-    while (more > 0) {
-        more = carn_frame_next(in, &frame, 0, &tool.err);
-        if (more > 0 && convert_frame(&job, in, out, &frame) != 0)
-            more = -1;
-    }
-    if (more == 0 && carn_out_finish(out, &tool.err) == 0)
+    while (go && carn_stream_next(&stream))
+        go = convert_frame(&job, &stream) == 0;
+    carn_stream_close(&stream);
+    if (stream.ended && !stream.failed)
         tell_clipped(&job);
 
     /* clean up */
-    carn_frame_clear(&frame);
     carn_convert_close(job.convert);
     carn_profile_close(job.profile);
     free(job.bytes);
     carn_frame_profile_forget(&job.last);
     free(job.worst);
-    carn_in_close(in);
-    carn_out_close(out);
     return carn_tool_end(&tool);
 }
