@@ -1,10 +1,10 @@
 /* carn-skin-weight: adds to frames how far each pixel is skin. */
-#include "base/io.h"
 #include "base/table.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
 #include "colour/quick_lab.h"
 #include "correct/reading.h"
+#include "frame/stream.h"
 #include "skin/likeness.h"
 #include "skin/weight.h"
 
@@ -77,37 +77,10 @@ static int take_references(struct job *job, const struct carn_frame *frame, size
                                   carn_table_label(job->readings.table));
 }
 
-static int write_rows(struct carn_weight *weight, struct carn_out *out,
-                      const struct carn_frame *written, struct carn_error *err)
-{
-    const uint16_t *row;
-    while ((row = carn_weight_pull(weight)) != NULL)
-        if (carn_frame_write(out, written, row, err) != 0)
-            return -1;
-    return 0;
-}
-
-static int weigh_rows(struct carn_in *in, struct carn_out *out, struct carn_frame *frame,
-                      const struct carn_frame *written, struct carn_weight *weight,
-                      struct carn_error *err)
-{
-    uint16_t *row = carn_alloc(frame->width * carn_frame_channels(frame), sizeof *row, err);
-    int rc = row != NULL ? 0 : -1;
-    for (size_t y = 0; rc == 0 && y < frame->height; y++) {
-        rc = carn_frame_read(in, frame, row, err);
-        if (rc != 0)
-            break;
-        carn_weight_push(weight, row);
-        rc = write_rows(weight, out, written, err);
-    }
-    free(row);
-    return rc;
-}
-
-static int weigh_frame(struct job *job, struct carn_in *in, struct carn_out *out,
-                       struct carn_frame *frame)
+static int weigh_frame(struct job *job, struct carn_stream *stream)
 {
     struct carn_error *err = &job->tool->err;
+    const struct carn_frame *frame = &stream->frame;
     struct carn_frame written = {0};
     struct carn_weight *weight = NULL;
     size_t count = 0;
@@ -119,9 +92,12 @@ static int weigh_frame(struct job *job, struct carn_in *in, struct carn_out *out
         written.weight = true;
         weight = carn_weight_open(frame, quick, job->references, count, err);
     }
-    int rc = weight != NULL ? carn_frame_begin(out, &written, false, err) : -1;
-    if (rc == 0)
-        rc = weigh_rows(in, out, frame, &written, weight, err);
+    int rc = weight != NULL ? carn_stream_begin(stream, &written) : -1;
+    for (const uint16_t *row; rc == 0 && (row = carn_stream_row(stream)) != NULL;) {
+        carn_weight_push(weight, row);
+        for (const uint16_t *done; (done = carn_weight_pull(weight)) != NULL;)
+            carn_stream_write(stream, done);
+    }
     carn_weight_close(weight);
     carn_frame_clear(&written);
     return rc;
@@ -144,39 +120,28 @@ int main(int argc, char **argv)
     int key;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0)
         readings = tool.value;
-    if (key == 0 && optind < argc)
-        carn_fail(&tool.err, "unexpected argument '%s'; frames come on standard input",
-                  argv[optind]);
-    else if (key == 0 && readings != NULL && strcmp(readings, "-") == 0)
+    if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && readings != NULL &&
+        strcmp(readings, "-") == 0)
         carn_fail(&tool.err, "the readings need a file, standard input holds the frames");
     bool go = key == 0 && tool.err.text[0] == '\0';
 
     /* prepare */
-    struct carn_frame frame = {0};
-    struct carn_in *in = go ? carn_in_open(STDIN_FILENO, "<stdin>", &tool.err) : NULL;
-    struct carn_out *out = go ? carn_out_open(STDOUT_FILENO, "<stdout>", &tool.err) : NULL;
-    go = in != NULL && out != NULL &&
+    struct carn_stream stream = {0};
+    go = go && carn_stream_open(&stream, true, &tool.err) == 0 &&
          (readings == NULL ||
           carn_readings_read(readings, CARN_NEED_LAB, &job.readings, &tool.err) == 0);
     if (go)
         job.references = carn_alloc(job.readings.count + 1, sizeof *job.references, &tool.err);
+    go = job.references != NULL;
 
     /* data */
-    int more = job.references != NULL ? 1 : -1;
-    while (more > 0) {
-        more = carn_frame_next(in, &frame, 0, &tool.err);
-        if (more > 0 && weigh_frame(&job, in, out, &frame) != 0)
-            more = -1;
-    }
-    if (more == 0)
-        carn_out_finish(out, &tool.err);
+    while (go && carn_stream_next(&stream))
+        go = weigh_frame(&job, &stream) == 0;
 
     /* clean up */
-    carn_frame_clear(&frame);
+    carn_stream_close(&stream);
     carn_readings_clear(&job.readings);
     free(job.references);
     carn_frame_profile_forget(&job.last);
-    carn_in_close(in);
-    carn_out_close(out);
     return carn_tool_end(&tool);
 }
