@@ -1,11 +1,10 @@
 /*
  * carn-blur-average: frames blurred with a Gaussian, or averaged down to a smaller width.
  */
-#include "base/io.h"
 #include "base/tool.h"
 #include "frame/average.h"
 #include "frame/blur.h"
-#include "frame/frame.h"
+#include "frame/stream.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -21,11 +20,8 @@ struct job {
     double sigma; /* 0: none asked for */
     bool percent; /* sigma is in percent of the shorter side, not in pixels */
     size_t width; /* 0: none asked for */
-    struct carn_in *in;
-    struct carn_out *out;
-    struct carn_frame frame;   /* as read */
-    struct carn_frame written; /* as written: own size, own keys, own count of rows */
-    uint16_t *row;
+    struct carn_stream stream;
+    struct carn_frame written; /* the frame as written: of its own size and keys */
     struct carn_error *err;
 };
 
@@ -63,17 +59,6 @@ static int parse_width(struct job *job, const char *text)
     return 0;
 }
 
-/* One operand may stand there, `-` for standard input. */
-static int check_usage(const struct job *job, int count, char *const *operands)
-{
-    if ((job->sigma > 0) == (job->width > 0))
-        return carn_fail(job->err, "give either -s SIGMA or -w WIDTH; see --help");
-    if (count > 1 || (count == 1 && strcmp(operands[0], "-") != 0))
-        return carn_fail(job->err, "unexpected operand '%s'; frames come from standard input",
-                         operands[strcmp(operands[0], "-") == 0 ? 1 : 0]);
-    return 0;
-}
-
 static int parse_arguments(struct carn_tool *tool, struct job *job, int argc, char **argv)
 {
     int key, rc = 0;
@@ -82,7 +67,9 @@ static int parse_arguments(struct carn_tool *tool, struct job *job, int argc, ch
             return -1;
         rc = key == 's' ? parse_sigma(job, tool->value) : parse_width(job, tool->value);
     }
-    return rc == 0 ? check_usage(job, argc - optind, argv + optind) : -1;
+    if (rc == 0 && (job->sigma > 0) == (job->width > 0))
+        return carn_fail(job->err, "give either -s SIGMA or -w WIDTH; see --help");
+    return rc == 0 ? carn_tool_no_operand(tool, argc, argv) : -1;
 }
 
 /* ---- one frame ---- */
@@ -112,31 +99,18 @@ static int tell_smoothed(struct carn_frame *frame, const char *what, struct carn
 
 static int pass_frame(struct job *job)
 {
-    if (carn_frame_begin(job->out, &job->written, false, job->err) != 0)
+    struct carn_stream *stream = &job->stream;
+    if (carn_stream_begin(stream, &stream->frame) != 0)
         return -1;
-    for (size_t y = 0; y < job->frame.height; y++)
-        if (carn_frame_read(job->in, &job->frame, job->row, job->err) != 0 ||
-            carn_frame_write(job->out, &job->written, job->row, job->err) != 0)
-            return -1;
-    return 0;
-}
-
-static int blur_rows(struct job *job, struct carn_blur *blur)
-{
-    for (size_t y = 0; y < job->frame.height; y++) {
-        if (carn_frame_read(job->in, &job->frame, job->row, job->err) != 0)
-            return -1;
-        carn_blur_push(blur, job->row);
-        for (const uint16_t *done; (done = carn_blur_pull(blur)) != NULL;)
-            if (carn_frame_write(job->out, &job->written, done, job->err) != 0)
-                return -1;
-    }
+    for (const uint16_t *row; (row = carn_stream_row(stream)) != NULL;)
+        carn_stream_write(stream, row);
     return 0;
 }
 
 static int blur_frame(struct job *job)
 {
-    const struct carn_frame *frame = &job->frame;
+    struct carn_stream *stream = &job->stream;
+    const struct carn_frame *frame = &stream->frame;
     size_t shorter = frame->width < frame->height ? frame->width : frame->height;
     double sigma = job->percent ? job->sigma / 100 * (double)shorter : job->sigma;
     if (sigma > CARN_BLUR_LIMIT)
@@ -145,30 +119,23 @@ static int blur_frame(struct job *job)
     char what[64];
     snprintf(what, sizeof what, "gaussian %g", sigma);
     if (tell_smoothed(&job->written, what, job->err) != 0 ||
-        carn_frame_begin(job->out, &job->written, false, job->err) != 0)
+        carn_stream_begin(stream, &job->written) != 0)
         return -1;
     struct carn_blur *blur =
         carn_blur_open(sigma, frame->width, frame->height, carn_frame_channels(frame), job->err);
-    int rc = blur != NULL ? blur_rows(job, blur) : -1;
-    carn_blur_close(blur);
-    return rc;
-}
-
-static int average_rows(struct job *job, struct carn_average *average)
-{
-    for (size_t y = 0; y < job->frame.height; y++) {
-        if (carn_frame_read(job->in, &job->frame, job->row, job->err) != 0)
-            return -1;
-        const uint16_t *done = carn_average_push(average, job->row);
-        if (done != NULL && carn_frame_write(job->out, &job->written, done, job->err) != 0)
-            return -1;
+    for (const uint16_t *row; blur != NULL && (row = carn_stream_row(stream)) != NULL;) {
+        carn_blur_push(blur, row);
+        for (const uint16_t *done; (done = carn_blur_pull(blur)) != NULL;)
+            carn_stream_write(stream, done);
     }
-    return 0;
+    carn_blur_close(blur);
+    return blur != NULL ? 0 : -1;
 }
 
 static int average_frame(struct job *job)
 {
-    const struct carn_frame *frame = &job->frame;
+    struct carn_stream *stream = &job->stream;
+    const struct carn_frame *frame = &stream->frame;
     char full[64];
     snprintf(full, sizeof full, "%zu %zu", frame->width, frame->height);
     job->written.width = job->width;
@@ -176,40 +143,26 @@ static int average_frame(struct job *job)
     if ((carn_frame_get(frame, "full") == NULL &&
          carn_frame_set(&job->written, "full", full, job->err) != 0) ||
         tell_smoothed(&job->written, "average", job->err) != 0 ||
-        carn_frame_begin(job->out, &job->written, false, job->err) != 0)
+        carn_stream_begin(stream, &job->written) != 0)
         return -1;
     struct carn_average *average = carn_average_open(
         frame->width, frame->height, carn_frame_channels(frame), job->width, job->err);
-    int rc = average != NULL ? average_rows(job, average) : -1;
+    for (const uint16_t *row; average != NULL && (row = carn_stream_row(stream)) != NULL;) {
+        const uint16_t *done = carn_average_push(average, row);
+        if (done != NULL)
+            carn_stream_write(stream, done);
+    }
     carn_average_close(average);
-    return rc;
+    return average != NULL ? 0 : -1;
 }
 
 static int smooth_frame(struct job *job)
 {
-    size_t samples = job->frame.width * carn_frame_channels(&job->frame);
-    if (carn_frame_copy(&job->written, &job->frame, job->err) != 0)
+    if (carn_frame_copy(&job->written, &job->stream.frame, job->err) != 0)
         return -1;
-    job->row = carn_alloc(samples, sizeof *job->row, job->err);
-    if (job->row == NULL)
-        return -1;
-    int rc = job->width == 0                  ? blur_frame(job)
-             : job->width >= job->frame.width ? pass_frame(job)
-                                              : average_frame(job);
-    free(job->row);
-    job->row = NULL;
-    return rc;
-}
-
-static int smooth_frames(struct job *job)
-{
-    int rc = carn_frame_next(job->in, &job->frame, 0, job->err);
-    if (rc == 0)
-        return carn_fail(job->err, "%s: empty, not a frame stream", carn_in_label(job->in));
-    for (; rc > 0; rc = carn_frame_next(job->in, &job->frame, 0, job->err))
-        if (smooth_frame(job) != 0)
-            return -1;
-    return rc;
+    if (job->width == 0)
+        return blur_frame(job);
+    return job->width >= job->stream.frame.width ? pass_frame(job) : average_frame(job);
 }
 
 int main(int argc, char **argv)
@@ -230,20 +183,14 @@ int main(int argc, char **argv)
         return carn_tool_end(&tool);
 
     /* prepare */
-    job.in = carn_in_open(STDIN_FILENO, "<stdin>", job.err);
-    job.out = carn_out_open(STDOUT_FILENO, "<stdout>", job.err);
+    bool go = carn_stream_open(&job.stream, true, job.err) == 0;
 
-    /* data; after a trouble the frames finished before it go out all the same. The first message
-     * stays in err, and carn_tool_end tells it. */
-    if (job.in != NULL && job.out != NULL) {
-        (void)smooth_frames(&job);
-        (void)carn_out_finish(job.out, job.err);
-    }
+    /* data */
+    while (go && carn_stream_next(&job.stream))
+        go = smooth_frame(&job) == 0;
 
     /* clean up */
-    carn_frame_clear(&job.frame);
+    carn_stream_close(&job.stream);
     carn_frame_clear(&job.written);
-    carn_in_close(job.in);
-    carn_out_close(job.out);
     return carn_tool_end(&tool);
 }
