@@ -1,7 +1,7 @@
-/* Splines, curves and look-up tables: what they promise in spline.h, curve.h and lut.h. */
-#include "correct/curve.h"
-#include "frame/lut.h"
+/* Splines, curves and look-up tables: what they promise in spline.h, channels.h and lut.h. */
+#include "correct/channels.h"
 #include "correct/spline.h"
+#include "frame/lut.h"
 #include "tap.h"
 
 #include <math.h>
@@ -65,7 +65,7 @@ static void test_neutral(void)
         struct carn_gains gains;
         double rgb[3];
         struct carn_lab got;
-        bool good = carn_curve_compose(&curve, 1, profile, &lut, &gains, &err) == 0 &&
+        bool good = carn_channels_compose(&curve, 1, profile, &lut, &gains, &err) == 0 &&
                     carn_profile_from_lab(profile, cards[i], rgb, &err) == 0;
         for (size_t c = 0; c < 3 && good; c++)
             rgb[c] = lut.entry[c][(size_t)lround(rgb[c] * 65535)] / 65535.0;
@@ -101,12 +101,13 @@ static void test_compose(void)
     struct carn_error err = {{0}};
     struct carn_profile *profile = carn_profile_open(NULL, 0, 3, &err);
     static struct carn_lut one, two, both;
+    struct carn_gains gains;
     struct carn_move a = {.kind = CARN_KNOT, .channel = 1, .x = 0.5, .y = 0.55};
     struct carn_move b = {.kind = CARN_KNOT, .channel = 1, .x = 0.6, .y = 0.57};
     struct carn_curve curves[2] = {{"a", 1, &a}, {"b", 1, &b}};
-    bool good = carn_curve_compose(&curves[0], 1, profile, &one, NULL, &err) == 0 &&
-                carn_curve_compose(&curves[1], 1, profile, &two, NULL, &err) == 0 &&
-                carn_curve_compose(curves, 2, profile, &both, NULL, &err) == 0;
+    bool good = carn_channels_compose(&curves[0], 1, profile, &one, &gains, &err) == 0 &&
+                carn_channels_compose(&curves[1], 1, profile, &two, &gains, &err) == 0 &&
+                carn_channels_compose(curves, 2, profile, &both, &gains, &err) == 0;
     int worst = 0;
     for (size_t v = 0; v < 65536; v++) {
         int d = abs((int)both.entry[1][v] - (int)two.entry[1][one.entry[1][v]]);

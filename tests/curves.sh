@@ -70,7 +70,7 @@ bad() { # NAME PATTERN LINES...
     carn-curve-apply -c bad.curve <f.pam >"$T/out" 2>"$T/err"
     if [ $? -eq 2 ] && [ ! -s "$T/out" ] && grep -qE "$pattern" "$T/err"; then pass "$name"; else fail "$name" "$(cat "$T/err")"; fi
 }
-bad "an unknown kind" "bad.curve: line 2, column 'kind'" 'turn\t50 0 0\t50 1 1'
+bad "an unknown kind" "bad.curve: line 2, column 'kind'" 'spin\t50 0 0\t50 1 1'
 bad "two numbers for a colour" "line 2, column 'from'" 'move\t50 0\t50 1 1'
 bad "a knot outside 0 to 1" "line 2, column 'to'" 'knot\tG 0.5\tG 1.5'
 bad "a knot that changes channel" "another channel" 'knot\tG 0.5\tR 0.6'
@@ -86,4 +86,47 @@ says "is named" "no column 'to'"
 printf '\xef\xbb\xbfkind\tfrom\tto\r\nknot\tG 0.5\tG 0.52\r\n' >dos.curve
 check "a curve from a spreadsheet: byte order mark and CRLF" carn-curve-apply -c dos.curve <f.pam
 refused "a grey frame has no colour to move" carn-curve-apply -c dos.curve < <(printf 'P5 2 1 255\nab')
+
+# Turns: with a neutral, a knot and each other, in files of their own or in one; a grey frame passes.
+bad "a turn that changes L*" "line 2, column 'to': a turn keeps L\*, and this one goes from 50 to 51" 'turn\t50 20 20\t51 20 22'
+bad "a turn of a grey" "line 2, column 'from': a turn begins at a chroma of 1 or more, not at 0.50" 'turn\t50 0.3 0.4\t50 20 22'
+bad "a turn that multiplies chroma by too much" "line 2, column 'to': a turn multiplies chroma by at most 4, not by 5.00" 'turn\t50 3 4\t50 15 20'
+bad "two turns at one L*" "line 3, column 'from': two turns at L\* 50.4, here and in line 2, are within 0.5" 'turn\t50 20 20\t50 20 22' 'turn\t50.4 20 20\t50.4 18 22'
+printf 'kind\tfrom\tto\nneutral\t61.9 -1.3 4.2\t61.9 0 0\n' >n.curve
+printf 'kind\tfrom\tto\nturn\t61.3 19.9 32.1\t61.3 18.3 27.4\nturn\t44 17.2 17.9\t44 18.4 25\n' >t.curve
+printf 'kind\tfrom\tto\nknot\tG 0.5\tG 0.52\n' >k.curve
+{ cat n.curve && tail -n +2 t.curve && tail -n +2 k.curve; } >one.curve
+carn-curve-apply -c n.curve <f.pam 2>err | carn-curve-apply -c t.curve 2>err | carn-curve-apply -c k.curve >three 2>err
+carn-curve-apply -c n.curve -c t.curve -c k.curve <f.pam >several 2>err
+carn-curve-apply -c one.curve <f.pam >single 2>err
+same "a neutral, two turns and a knot: three programs or three files" three several
+same "or one file" three single
+carn-curve-apply -c k.curve -c t.curve -c n.curve <f.pam >other 2>err
+if cmp -s three other; then fail "the order counts"; else pass "the order counts"; fi
+i=0
+for colour in "55000 45050 38050" "44050 32050 25050" "20050 13050 10050"; do
+    i=$((i + 1))
+    for profile in srgb wide; do
+        # shellcheck disable=SC2086 # three numbers
+        flat $profile $colour >$profile.pam
+        carn-sample -p p.tsv <$profile.pam >r.tsv
+        L=$(cell r.tsv L) a=$(cell r.tsv a) b=$(cell r.tsv b)
+        printf 'kind\tfrom\tto\nturn\t%s %s %s\t%s %s %s\n' "$L" "$a" "$b" "$L" \
+            "$(awk -v v="$a" 'BEGIN { print v + 2.5 }')" "$(awk -v v="$b" 'BEGIN { print v - 4 }')" >turn.curve
+        carn-curve-apply -c turn.curve <$profile.pam | carn-sample -p p.tsv >turned.tsv
+        holds "skin $i in $profile lands where the turn says" \
+            "abs(c[\"L\"] - $L) < 0.01 && abs(c[\"a\"] - $a - 2.5) < 0.01 && abs(c[\"b\"] - $b + 4) < 0.01" turned.tsv
+    done
+done
+printf 'P5 2 1 255\nab' | carn-curve-apply -c n.curve -c t.curve 2>err >grey.pam
+printf 'P5 2 1 255\nab' | carn-curve-apply -c turn.curve 2>err | tail -c 4 | od -An -tx1 >grey.hex
+if [ "$(tr -d ' \n' <grey.hex)" = 61616262 ] && grep -q 'note: .*grey frame' err; then pass "a grey frame passes neutrals and turns as it is, with a note"; else fail "a grey frame" "$(cat err grey.hex)"; fi
+# 8 bits: what has no weight comes back exact, what was turned is dithered like all 16-bit samples.
+"$SCENE" -w 96 -h 96 | carn-encode -b 8 eight.ppm 2>err
+{ printf 'P7\nWIDTH 96\nHEIGHT 96\nDEPTH 4\nMAXVAL 255\nTUPLTYPE RGB_WEIGHT\nENDHDR\n'
+  tail -c $((96 * 96 * 3)) eight.ppm | od -An -v -tu1 -w3 | awk '{ printf "%c%c%c%c", $1, $2, $3, NR % 2 ? 0 : 255 }'; } >eight.pam
+carn-curve-apply -c t.curve <eight.pam 2>err | carn-encode -b 8 turned.ppm
+paste <(tail -c $((96 * 96 * 3)) eight.ppm | od -An -v -tu1 -w3) <(tail -c $((96 * 96 * 3)) turned.ppm | od -An -v -tu1 -w3) |
+    awk 'NR % 2 && ($1 != $4 || $2 != $5 || $3 != $6) { lost++ } NR % 2 == 0 && ($1 != $4 || $2 != $5 || $3 != $6) { moved++ } END { print lost + 0, moved + 0; exit !(lost == 0 && moved > 1000) }' >counts &&
+    pass "8-bit samples of weight 0 come back exact ($(cat counts))" || fail "8-bit samples of weight 0" "$(cat counts)"
 finish

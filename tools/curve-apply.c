@@ -1,8 +1,7 @@
 /* carn-curve-apply: applies curves to frames, through the weight plane where there is one. */
 #include "base/tool.h"
 #include "colour/frame_profile.h"
-#include "correct/curve.h"
-#include "frame/lut.h"
+#include "correct/correction.h"
 #include "frame/stream.h"
 
 #include <stdio.h>
@@ -17,7 +16,8 @@ struct job {
     struct carn_tool *tool;
     size_t count;
     struct carn_curve curves[CURVES];
-    struct carn_lut *lut; /* made for last */
+    bool shades; /* some curve has a move or a knot, which changes greys too */
+    struct carn_correction *correction; /* made for last */
     struct carn_frame_profile last;
 };
 
@@ -33,19 +33,18 @@ static void tell_gains(struct job *job, const struct carn_frame *frame,
                    gains->whole[0], gains->whole[1], gains->whole[2]);
 }
 
-/* Frames of one shoot share a profile: one table serves them. */
-static int take_tables(struct job *job, const struct carn_frame *frame)
+/* Frames of one shoot share a profile: one correction serves them. */
+static int take_correction(struct job *job, const struct carn_frame *frame)
 {
     struct carn_error why = {{0}}, *err = &job->tool->err;
     struct carn_gains gains;
-    if (frame->colours != 3)
-        return carn_fail(err, "%s: a grey frame has no colour to move", carn_frame_name(frame));
     int taken = carn_frame_profile_take(&job->last, frame, job->tool);
     if (taken <= 0)
         return taken;
-    int made =
-        carn_curve_compose(job->curves, job->count, job->last.profile, job->lut, &gains, &why);
-    if (made == 0) {
+    carn_correction_close(job->correction);
+    job->correction =
+        carn_correction_open(job->curves, job->count, job->last.profile, &gains, &why);
+    if (job->correction != NULL) {
         tell_gains(job, frame, &gains);
         return 0;
     }
@@ -53,12 +52,27 @@ static int take_tables(struct job *job, const struct carn_frame *frame)
     return carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
 }
 
+/* A grey frame has no cast and no hue: neutrals and turns leave it as it is. */
+static int take_grey(struct job *job, const struct carn_frame *frame)
+{
+    if (job->shades)
+        return carn_fail(&job->tool->err, "%s: a grey frame has no colour to move",
+                         carn_frame_name(frame));
+    carn_tool_note(job->tool, "grey", "%s: a grey frame has no colour to turn and passes as it is",
+                   carn_frame_name(frame));
+    return 0;
+}
+
 static int apply_frame(struct job *job, struct carn_stream *stream)
 {
-    if (take_tables(job, &stream->frame) != 0 || carn_stream_begin(stream, &stream->frame) != 0)
+    const struct carn_frame *frame = &stream->frame;
+    bool grey = frame->colours == 1;
+    if ((grey ? take_grey(job, frame) : take_correction(job, frame)) != 0 ||
+        carn_stream_begin(stream, frame) != 0)
         return -1;
     for (uint16_t *row; (row = carn_stream_row(stream)) != NULL; carn_stream_write(stream, row))
-        carn_lut_row(job->lut, &stream->frame, row);
+        if (!grey)
+            carn_correction_row(job->correction, frame, row);
     return 0;
 }
 
@@ -92,8 +106,11 @@ int main(int argc, char **argv)
 
     /* prepare */
     struct carn_stream stream = {0};
-    job.lut = go ? carn_alloc(1, sizeof *job.lut, &tool.err) : NULL;
-    go = job.lut != NULL && carn_stream_open(&stream, true, &tool.err) == 0;
+    for (size_t i = 0; i < job.count; i++)
+        for (size_t k = 0; k < job.curves[i].count; k++)
+            job.shades = job.shades || job.curves[i].moves[k].kind == CARN_MOVE ||
+                         job.curves[i].moves[k].kind == CARN_KNOT;
+    go = go && carn_stream_open(&stream, true, &tool.err) == 0;
 
     /* data */
     while (go && carn_stream_next(&stream))
@@ -104,6 +121,6 @@ int main(int argc, char **argv)
     for (size_t i = 0; i < job.count; i++)
         carn_curve_clear(&job.curves[i]);
     carn_frame_profile_forget(&job.last);
-    free(job.lut);
+    carn_correction_close(job.correction);
     return carn_tool_end(&tool);
 }

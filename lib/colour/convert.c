@@ -1,19 +1,12 @@
 #include "colour/convert.h"
 
+#include "colour/encoding.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-/*
- * The table from linear light to encoded values: its nodes lie evenly within each octave, since
- * encodings are steep near black, and values between are interpolated. With these numbers a power
- * of up to 2.6 is within a fifth of a code of 65535 above 2^-OCTAVES and within 2 below. A float
- * gives octave and node by its bits.
- */
-enum { OCTAVES = 40, NODE_BITS = 7, NODES = OCTAVES << NODE_BITS, CHUNK = 1024 };
-
-/* Bits of a float (IEEE 754): 23 of mantissa; the exponent of 1 is 127. */
-enum { MANTISSA = 23, REST = MANTISSA - NODE_BITS, BASE = (127 - OCTAVES) << NODE_BITS };
+enum { CHUNK = 1024 };
 
 /* Farther outside 0..1 is clipped, not rounded. */
 static const float EDGE = 0x1p-14F;
@@ -25,10 +18,9 @@ struct carn_convert {
     bool quick;
     struct carn_link *link; /* NULL when quick and for grey */
     float matrix[3][3];
-    float linear[3][65536];      /* of encoded values in the source profile */
-    float encoded[3][NODES + 2]; /* of nodes, as codes of 65535; the last twice, for exactly 1 */
-    float foot[3];               /* slope from 0 to the first node */
-    uint16_t (*grey)[3];         /* of 65536 values; NULL unless the source is grey */
+    float linear[3][65536];           /* of encoded values in the source profile */
+    struct carn_encoding encoding[3]; /* of the target profile */
+    uint16_t (*grey)[3];              /* of 65536 values; NULL unless the source is grey */
     bool *grey_clipped;
     float in[3 * CHUNK], out[3 * CHUNK];
 };
@@ -49,23 +41,6 @@ static bool tabulate(const struct carn_profile *profile, int channel, float *lin
     return linear[65535] > 0;
 }
 
-/* linear is that of the target profile, as tabulate makes it. */
-static void invert(const float *linear, float *encoded, float *foot)
-{
-    int v = 0;
-    for (int i = 0; i <= NODES; i++) {
-        int octave = i >> NODE_BITS, step = i & ((1 << NODE_BITS) - 1);
-        float x = ldexpf(1 + (float)step / (1 << NODE_BITS), octave - OCTAVES);
-        while (v < 65535 && linear[v + 1] < x)
-            v++;
-        float low = linear[v], high = v < 65535 ? linear[v + 1] : x;
-        float t = high > low ? (x - low) / (high - low) : 0;
-        encoded[i] = fminf((float)v + fmaxf(t, 0), 65535);
-    }
-    encoded[NODES + 1] = encoded[NODES];
-    *foot = encoded[0] * ldexpf(1, OCTAVES);
-}
-
 static int open_quick(struct carn_convert *convert, const struct carn_profile *from,
                       const struct carn_profile *to, double m[3][3], struct carn_error *err)
 {
@@ -76,7 +51,7 @@ static int open_quick(struct carn_convert *convert, const struct carn_profile *f
     for (int c = 0; c < 3 && convert->quick; c++) {
         convert->quick = tabulate(to, c, target) && tabulate(from, c, convert->linear[c]);
         if (convert->quick)
-            invert(target, convert->encoded[c], &convert->foot[c]);
+            carn_encoding_build(&convert->encoding[c], target);
         for (int k = 0; k < 3; k++)
             convert->matrix[c][k] = (float)m[c][k];
     }
@@ -147,16 +122,9 @@ bool carn_convert_is_quick(const struct carn_convert *convert)
 
 /* ---- rows ---- */
 
-/* Linear light of 0..1 to a code. */
-static uint16_t encode(const float *table, float foot, float x)
+static uint16_t encode(const struct carn_encoding *encoding, float x)
 {
-    if (x < 0x1p-40F) /* 2^-OCTAVES */
-        return (uint16_t)(x * foot + 0.5F);
-    uint32_t bits;
-    memcpy(&bits, &x, sizeof bits);
-    uint32_t node = (bits >> REST) - BASE;
-    float t = (float)(bits & ((1U << REST) - 1)) * (1.0F / (1U << REST));
-    return (uint16_t)(table[node] + t * (table[node + 1] - table[node]) + 0.5F);
+    return (uint16_t)(carn_encoding_at(encoding, x) + 0.5F);
 }
 
 static float between(float v)
@@ -179,9 +147,9 @@ static size_t quick_row(const struct carn_convert *k, const uint16_t *in, uint16
         float green = k->matrix[1][0] * r + k->matrix[1][1] * g + k->matrix[1][2] * b;
         float blue = k->matrix[2][0] * r + k->matrix[2][1] * g + k->matrix[2][2] * b;
         clipped += outside(red) | outside(green) | outside(blue);
-        out[0] = encode(k->encoded[0], k->foot[0], between(red));
-        out[1] = encode(k->encoded[1], k->foot[1], between(green));
-        out[2] = encode(k->encoded[2], k->foot[2], between(blue));
+        out[0] = encode(&k->encoding[0], between(red));
+        out[1] = encode(&k->encoding[1], between(green));
+        out[2] = encode(&k->encoding[2], between(blue));
     }
     return clipped;
 }

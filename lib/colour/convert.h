@@ -9,8 +9,8 @@
 #define CARN_CONVERT_H
 
 #include "base/error.h"
-#include "frame/frame.h"
 #include "colour/profile.h"
+#include "frame/frame.h"
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -132,50 +132,63 @@ void carn_profile_to_lab(const struct carn_profile *profile, const double *sampl
     }
 }
 
-/* lcms2 inverts tabulated curves and tables only nearly: Newton steps against the exact forward
- * way, as long as they bring the colour closer. */
-static void polish(const struct carn_profile *profile, struct carn_lab aim, double rgb[3])
+/* x with m x = r, by Cramer's rule; false for a matrix that is near to none. */
+static bool solve3(double m[3][3], const double r[3], double x[3])
 {
-    const double step = 1e-5;
-    for (int round = 0; round < 6; round++) {
+    double det = 0;
+    for (int c = 0; c < 3; c++) {
+        x[c] = 0;
+        for (int i = 0; i < 3; i++) {
+            int c1 = (c + 1) % 3, c2 = (c + 2) % 3, i1 = (i + 1) % 3, i2 = (i + 2) % 3;
+            double cofactor = m[i1][c1] * m[i2][c2] - m[i1][c2] * m[i2][c1];
+            x[c] += r[i] * cofactor;
+            det += c == 0 ? m[i][0] * cofactor : 0;
+        }
+    }
+    if (fabs(det) < 1e-9)
+        return false;
+    for (int c = 0; c < 3; c++)
+        x[c] /= det;
+    return true;
+}
+
+double carn_profile_approach(const struct carn_profile *profile, struct carn_lab aim, double step,
+                             double rgb[3])
+{
+    double error = INFINITY;
+    for (int round = 0; round < 12; round++) {
         double probe[12];
         struct carn_lab at[4];
         for (int k = 0; k < 4; k++)
             for (int c = 0; c < 3; c++)
                 probe[3 * k + c] = rgb[c] + (k == c + 1 ? (rgb[c] > 0.5 ? -step : step) : 0);
         carn_profile_to_lab(profile, probe, at, 4);
-        double error = carn_cie76(at[0], aim);
+        error = carn_cie76(at[0], aim);
         if (error < 1e-5)
-            return;
-        double m[3][3], r[3] = {aim.L - at[0].L, aim.a - at[0].a, aim.b - at[0].b};
+            break;
+        double m[3][3], r[3] = {aim.L - at[0].L, aim.a - at[0].a, aim.b - at[0].b}, move[3];
         for (int c = 0; c < 3; c++) {
             double h = rgb[c] > 0.5 ? -step : step;
             m[0][c] = (at[c + 1].L - at[0].L) / h;
             m[1][c] = (at[c + 1].a - at[0].a) / h;
             m[2][c] = (at[c + 1].b - at[0].b) / h;
         }
-        double det = m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[2][1]) -
-                     m[0][1] * (m[1][0] * m[2][2] - m[1][2] * m[2][0]) +
-                     m[0][2] * (m[1][0] * m[2][1] - m[1][1] * m[2][0]);
-        if (fabs(det) < 1e-9)
-            return;
-        double next[3];
-        for (int c = 0; c < 3; c++) { /* Cramer's rule: column c replaced by r */
-            double n[3][3];
-            memcpy(n, m, sizeof n);
-            for (int i = 0; i < 3; i++)
-                n[i][c] = r[i];
-            next[c] = rgb[c] + (n[0][0] * (n[1][1] * n[2][2] - n[1][2] * n[2][1]) -
-                                n[0][1] * (n[1][0] * n[2][2] - n[1][2] * n[2][0]) +
-                                n[0][2] * (n[1][0] * n[2][1] - n[1][1] * n[2][0])) /
-                                   det;
+        if (!solve3(m, r, move))
+            break;
+        double left = INFINITY, next[3];
+        for (double part = 1; part > 0.1 && !(left < error); part /= 2) {
+            for (int c = 0; c < 3; c++)
+                next[c] = fmin(fmax(rgb[c] + part * move[c], 0), 1);
+            struct carn_lab then;
+            carn_profile_to_lab(profile, next, &then, 1);
+            left = carn_cie76(then, aim);
         }
-        struct carn_lab then;
-        carn_profile_to_lab(profile, next, &then, 1);
-        if (!(carn_cie76(then, aim) < error))
-            return;
+        if (!(left < error))
+            break;
+        error = left;
         memcpy(rgb, next, sizeof next);
     }
+    return error;
 }
 
 int carn_profile_from_lab(struct carn_profile *profile, struct carn_lab lab, double rgb[3],
@@ -194,8 +207,8 @@ int carn_profile_from_lab(struct carn_profile *profile, struct carn_lab lab, dou
     bool inside = true;
     for (int c = 0; c < 3; c++)
         inside = inside && rgb[c] >= 0 && rgb[c] <= 1;
-    if (inside)
-        polish(profile, lab, rgb);
+    if (inside) /* lcms2 inverts tabulated curves and tables only nearly */
+        (void)carn_profile_approach(profile, lab, 1e-5, rgb);
     return 0;
 }
 
@@ -220,6 +233,48 @@ double carn_profile_encoded(const struct carn_profile *profile, int channel, dou
             high = middle;
     }
     return (low + high) / 2;
+}
+
+int carn_profile_like(const struct carn_profile *profile, int channel)
+{
+    for (int c = 0; c < channel; c++) {
+        bool same = true;
+        for (int i = 0; same && i <= 256; i++)
+            same = carn_profile_linear(profile, c, i / 256.0) >=
+                       carn_profile_linear(profile, channel, i / 256.0) &&
+                   carn_profile_linear(profile, c, i / 256.0) <=
+                       carn_profile_linear(profile, channel, i / 256.0);
+        if (same)
+            return c;
+    }
+    return channel;
+}
+
+bool carn_profile_tabulate(const struct carn_profile *profile, int channel, float linear[65536])
+{
+    enum { POINTS = 2048 };
+    static const double rounding = 1e-7; /* falls of less are the arithmetic's */
+    const cmsToneCurve *curve = profile->curves[channel];
+    size_t entries = cmsGetToneCurveEstimatedTableEntries(curve);
+    /* A curve kept as a table: lcms2 rounds to 16 bits between its entries, we do not. */
+    bool own = cmsGetToneCurveParametricType(curve) == 0 && entries >= 2;
+    const cmsUInt16Number *table = cmsGetToneCurveEstimatedTable(curve);
+    size_t last = own ? entries - 1 : POINTS, v = 0;
+    double step = (double)last / 65535, low = 0;
+    for (size_t i = 0; i <= last; i++) {
+        double high = own ? (double)table[i] / 65535
+                          : carn_profile_linear(profile, channel, (double)i / POINTS);
+        if (!(high >= low - rounding))
+            return false;
+        high = fmax(high, low);
+        size_t end = i < last ? (size_t)ceil((double)i / step) : 65536;
+        double at = (double)i - 1;
+        float from = (float)low, by = (float)(high - low);
+        for (; v < end; v++)
+            linear[v] = from + (float)((double)v * step - at) * by;
+        low = high;
+    }
+    return low > 0;
 }
 
 /* ---- from one profile to another ---- */
@@ -254,6 +309,12 @@ static bool read_matrix(const struct carn_profile *profile, double m[3][3])
         m[2][c] = xyz->Z;
     }
     return true;
+}
+
+bool carn_profile_primaries(const struct carn_profile *profile, double m[3][3])
+{
+    return carn_profile_has_curves(profile) && cmsGetPCS(profile->handle) == cmsSigXYZData &&
+           read_matrix(profile, m);
 }
 
 bool carn_profile_matrix(const struct carn_profile *from, const struct carn_profile *to,

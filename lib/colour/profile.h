@@ -39,6 +39,27 @@ bool carn_profile_has_curves(const struct carn_profile *profile);
 double carn_profile_linear(const struct carn_profile *profile, int channel, double v);
 double carn_profile_encoded(const struct carn_profile *profile, int channel, double v);
 
+/* Whether the way to CIELAB is those curves, this matrix and nothing else: its columns are the D50
+ * XYZ of full red, green and blue. */
+bool carn_profile_primaries(const struct carn_profile *profile, double m[3][3]);
+
+/*
+ * Linear light of all 65,536 encoded values of a channel, rising or level everywhere: straight
+ * between 2,049 points of the curve, or between the entries of one kept as a table; within 1e-6 of
+ * carn_profile_linear but for what that rounds to 16 bits. False for a curve that falls or stays at
+ * 0. Channels may share a curve: the first of these channels is told by carn_profile_like.
+ */
+bool carn_profile_tabulate(const struct carn_profile *profile, int channel, float linear[65536]);
+int carn_profile_like(const struct carn_profile *profile, int channel);
+
+/*
+ * Brings encoded RGB inside 0..1 closer to a colour, by Newton steps against the exact way to
+ * CIELAB. step: how far apart slopes are taken; rgb never leaves 0..1. Returns the CIE76 that is
+ * left.
+ */
+double carn_profile_approach(const struct carn_profile *profile, struct carn_lab aim, double step,
+                             double rgb[3]);
+
 /* Whether the file begins as an ICC profile does, and the bytes of one; the caller frees. */
 bool carn_profile_is_icc(const char *path);
 void *carn_profile_read(const char *path, size_t *size, struct carn_error *err);

@@ -1,13 +1,11 @@
 #include "correct/curve.h"
 
 #include "base/table.h"
-#include "correct/spline.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-static const char *const channels[] = {"red", "green", "blue"};
 static const char *const kinds[] = {
     [CARN_NEUTRAL] = "neutral", [CARN_TURN] = "turn", [CARN_MOVE] = "move", [CARN_KNOT] = "knot"};
 
@@ -42,6 +40,25 @@ static int take_knot(const struct carn_table *table, size_t row, int column, int
     return 0;
 }
 
+static int check_turn(const struct carn_table *table, size_t row, const int columns[4],
+                      const struct carn_move *move, struct carn_error *err)
+{
+    double from = carn_chroma(move->from), to = carn_chroma(move->to);
+    if (fabs(move->from.L - move->to.L) > 0.001)
+        return carn_table_fail(table, row, columns[2], err,
+                               "a turn keeps L*, and this one goes from %g to %g", move->from.L,
+                               move->to.L);
+    if (from < CARN_TURN_CHROMA)
+        return carn_table_fail(table, row, columns[1], err,
+                               "a turn begins at a chroma of %g or more, not at %.2f",
+                               CARN_TURN_CHROMA, from);
+    if (to > CARN_TURN_GAIN * from)
+        return carn_table_fail(table, row, columns[2], err,
+                               "a turn multiplies chroma by at most %g, not by %.2f",
+                               CARN_TURN_GAIN, to / from);
+    return 0;
+}
+
 static int take_move(const struct carn_table *table, size_t row, const int columns[4],
                      struct carn_move *move, struct carn_error *err)
 {
@@ -57,10 +74,12 @@ static int take_move(const struct carn_table *table, size_t row, const int colum
             return carn_table_fail(table, row, columns[2], err, "another channel than 'from'");
         return 0;
     }
-    if (strcmp(kind, "neutral") != 0 && strcmp(kind, "move") != 0)
+    move->kind = CARN_NEUTRAL;
+    while (move->kind < CARN_KNOT && strcmp(kind, kinds[move->kind]) != 0)
+        move->kind++;
+    if (move->kind == CARN_KNOT)
         return carn_table_fail(table, row, columns[0], err,
-                               "'%s' is not one of neutral, move, knot", kind);
-    move->kind = kind[0] == 'n' ? CARN_NEUTRAL : CARN_MOVE;
+                               "'%s' is not one of neutral, turn, move, knot", kind);
     for (int i = 1; i <= 2; i++) {
         int got = take_lab(table, row, columns[i], i == 1 ? &move->from : &move->to, err);
         if (got < 1)
@@ -69,7 +88,25 @@ static int take_move(const struct carn_table *table, size_t row, const int colum
     }
     int asked = take_lab(table, row, columns[3], &move->asked, err);
     move->cut = asked == 1;
-    return asked < 0 ? -1 : 0;
+    if (asked < 0)
+        return -1;
+    return move->kind == CARN_TURN ? check_turn(table, row, columns, move, err) : 0;
+}
+
+/* No two turns of a run at one L*: which would hold between them? */
+static int check_run(const struct carn_curve *curve, const struct carn_table *table, size_t row,
+                     int column, struct carn_error *err)
+{
+    const struct carn_move *last = &curve->moves[row], *m = last;
+    if (last->kind != CARN_TURN)
+        return 0;
+    while (m > curve->moves && (--m)->kind == CARN_TURN)
+        if (fabs(m->from.L - last->from.L) < CARN_TURN_APART)
+            return carn_table_fail(table, row, column, err,
+                                   "two turns at L* %.1f, here and in line %zu, are within %g of "
+                                   "each other",
+                                   last->from.L, m->line, CARN_TURN_APART);
+    return 0;
 }
 
 int carn_curve_read(const char *path, struct carn_curve *curve, struct carn_error *err)
@@ -95,6 +132,8 @@ int carn_curve_read(const char *path, struct carn_curve *curve, struct carn_erro
     for (size_t row = 0; rc == 0 && row < curve->count; row++) {
         rc = take_move(table, row, columns, &curve->moves[row], err);
         neutrals += curve->moves[row].kind == CARN_NEUTRAL;
+        if (rc == 0)
+            rc = check_run(curve, table, row, columns[1], err);
         if (rc == 0 && neutrals > 1)
             rc = carn_table_fail(table, row, columns[0], err, "a second neutral");
     }
@@ -132,317 +171,4 @@ void carn_curve_print(FILE *to, const struct carn_move *m, const char *note)
     fputc('\t', to);
     carn_table_print(to, note);
     fputc('\n', to);
-}
-
-/* ---- moves into the points of a channel's curve ---- */
-
-/* One point of one channel's curve and the row it comes from. */
-struct point {
-    double x, y;
-    bool by_hand;
-    size_t line;
-};
-
-static int compare_points(const void *a, const void *b)
-{
-    const struct point *p = a, *q = b;
-    return p->x < q->x ? -1 : p->x > q->x;
-}
-
-/* Adds the moves' RGB values. 1 with the word when one lies outside the gamut. */
-static int add_moves(const struct carn_move *moves, size_t count, struct carn_profile *profile,
-                     struct point at[3][CARN_KNOTS], size_t n[3], size_t *line,
-                     struct carn_error *err)
-{
-    for (size_t i = 0; i < count; i++) {
-        const struct carn_move *m = &moves[i];
-        double from[3], to[3];
-        if (m->kind != CARN_MOVE)
-            continue;
-        if (carn_profile_from_lab(profile, m->from, from, err) != 0 ||
-            carn_profile_from_lab(profile, m->to, to, err) != 0)
-            return -1;
-        for (size_t c = 0; c < 3; c++) {
-            *line = m->line;
-            if (!(from[c] > 0 && from[c] < 1 && to[c] > 0 && to[c] < 1))
-                return 1;
-            at[c][n[c]++] = (struct point){from[c], to[c], false, m->line};
-        }
-    }
-    return 0;
-}
-
-/* Sorts, joins points that say the same, and finds two that are too close. */
-static const struct point *tidy(struct point *at, size_t *n)
-{
-    qsort(at, *n, sizeof *at, compare_points);
-    size_t kept = 0;
-    for (size_t i = 0; i < *n; i++) {
-        if (kept > 0 && fabs(at[i].x - at[kept - 1].x) < 1e-6 &&
-            fabs(at[i].y - at[kept - 1].y) < 1e-6)
-            continue;
-        if (kept > 0 && at[i].x - at[kept - 1].x < CARN_CLOSE)
-            return &at[i];
-        at[kept++] = at[i];
-    }
-    *n = kept;
-    return NULL;
-}
-
-static void build(struct carn_spline *spline, const struct point *at, size_t n)
-{
-    double x[CARN_KNOTS], y[CARN_KNOTS];
-    for (size_t i = 0; i < n; i++) {
-        x[i] = at[i].x;
-        y[i] = at[i].y;
-    }
-    carn_spline_build(spline, x, y, n);
-}
-
-/* margin: what a solver keeps clear of, so that rounding in the file breaks no bound. */
-static bool slopes_hold(const struct carn_spline *spline, double margin, double *slope,
-                        double *worst)
-{
-    double low, high;
-    carn_spline_slopes(spline, &low, &high, worst);
-    *slope = high / CARN_SLOPE_HIGH > CARN_SLOPE_LOW / low ? high : low;
-    return low >= CARN_SLOPE_LOW * (1 + margin) - 1e-9 &&
-           high <= CARN_SLOPE_HIGH * (1 - margin) + 1e-9;
-}
-
-/* Of turns: 1 with the word when one cannot be made. */
-static int turns_possible(const struct carn_move *moves, size_t count, struct carn_profile *profile,
-                          const char **why, struct carn_error *err)
-{
-    for (size_t i = 0; i < count; i++) {
-        const struct carn_move *m = &moves[i];
-        double rgb[2][3];
-        if (m->kind != CARN_TURN)
-            continue;
-        double from = carn_chroma(m->from);
-        *why = from < CARN_TURN_CHROMA ? "grey" : "chroma";
-        if (from < CARN_TURN_CHROMA || carn_chroma(m->to) > CARN_TURN_GAIN * from)
-            return 1;
-        if (carn_profile_from_lab(profile, m->from, rgb[0], err) != 0 ||
-            carn_profile_from_lab(profile, m->to, rgb[1], err) != 0)
-            return -1;
-        *why = "gamut";
-        for (size_t c = 0; c < 6; c++)
-            if (!(rgb[c / 3][c % 3] > 0 && rgb[c / 3][c % 3] < 1))
-                return 1;
-        *why = "tones";
-        for (size_t k = 0; k < i; k++)
-            if (moves[k].kind == CARN_TURN && fabs(moves[k].from.L - m->from.L) < CARN_TURN_APART)
-                return 1;
-    }
-    return 0;
-}
-
-int carn_curve_possible(const struct carn_move *moves, size_t count, struct carn_profile *profile,
-                        const char **why, struct carn_error *err)
-{
-    struct point at[3][CARN_KNOTS];
-    size_t n[3] = {0, 0, 0}, line = 0;
-    if (count > CARN_KNOTS - 2)
-        return carn_fail(err, "more than %d moves", CARN_KNOTS - 2);
-    int rc = turns_possible(moves, count, profile, why, err);
-    if (rc != 0)
-        return rc;
-    rc = add_moves(moves, count, profile, at, n, &line, err);
-    *why = "gamut";
-    for (size_t c = 0; rc == 0 && c < 3; c++) {
-        struct carn_spline spline;
-        double slope, worst;
-        *why = "close";
-        if (tidy(at[c], &n[c]) != NULL)
-            return 1;
-        build(&spline, at[c], n[c]);
-        *why = "slope";
-        if (!slopes_hold(&spline, 0.01, &slope, &worst))
-            return 1;
-    }
-    return rc;
-}
-
-/* The three splines of a file's moves and knots. */
-static int make_splines(const struct carn_curve *curve, struct carn_profile *profile,
-                        struct carn_spline splines[3], struct carn_error *err)
-{
-    struct point at[3][CARN_KNOTS];
-    size_t n[3] = {0, 0, 0}, line = 0;
-    if (curve->count > CARN_KNOTS - 2)
-        return carn_fail(err, "%s: more than %d rows", curve->label, CARN_KNOTS - 2);
-    int rc = add_moves(curve->moves, curve->count, profile, at, n, &line, err);
-    if (rc > 0)
-        carn_fail(err, "%s: line %zu: the move leaves the gamut of the frame's profile",
-                  curve->label, line);
-    if (rc != 0)
-        return -1;
-    for (size_t i = 0; i < curve->count; i++) {
-        const struct carn_move *m = &curve->moves[i];
-        bool end = (m->x <= 0 && m->y <= 0) || (m->x >= 1 && m->y >= 1);
-        if (m->kind != CARN_KNOT || end)
-            continue;
-        if (m->x <= 0 || m->x >= 1)
-            return carn_fail(err, "%s: line %zu: a curve runs through (0,0) and (1,1), not (%g,%g)",
-                             curve->label, m->line, m->x, m->y);
-        at[m->channel][n[m->channel]++] = (struct point){m->x, m->y, true, m->line};
-    }
-    for (size_t c = 0; c < 3; c++) {
-        const struct point *close = tidy(at[c], &n[c]);
-        double slope, worst;
-        if (close != NULL)
-            return carn_fail(err,
-                             "%s: lines %zu and %zu: %s values %.4f and %.4f are within %.2f of "
-                             "each other",
-                             curve->label, close[-1].line, close->line, channels[c], close[-1].x,
-                             close->x, CARN_CLOSE);
-        build(&splines[c], at[c], n[c]);
-        if (!slopes_hold(&splines[c], 0, &slope, &worst)) {
-            size_t i = 0;
-            while (i + 1 < n[c] && at[c][i].x < worst)
-                i++;
-            return carn_fail(err,
-                             "%s: line %zu: the %s curve would have a slope of %.3f near %.3f, "
-                             "outside 1/3 to 3",
-                             curve->label, at[c][i].line, channels[c], slope, worst);
-        }
-    }
-    return 0;
-}
-
-/* ---- the neutral ---- */
-
-/* The curve is drawn straight between so many points: within half a code of 65535. */
-enum { NODES = 1024 };
-
-/* The slope of the straight run from (v, f) to (1, 1). */
-static double run_slope(double v, double f)
-{
-    return v < 1 ? (1 - f) / (1 - v) : 1;
-}
-
-static bool run_holds(double v, double f)
-{
-    double slope = run_slope(v, f);
-    return slope >= CARN_SLOPE_LOW && slope <= CARN_SLOPE_HIGH;
-}
-
-/* The gained value, encoded; where gain takes it over the end of the scale, 1. */
-static double gained(const struct carn_profile *profile, int channel, double gain, double v)
-{
-    double linear = gain * carn_profile_linear(profile, channel, v);
-    return linear >= 1 ? 1 : carn_profile_encoded(profile, channel, linear);
-}
-
-/* node[i] = the curve at i / NODES. Returns the value up to which the whole gain applies. */
-static double neutral_nodes(const struct carn_profile *profile, int channel, double gain,
-                            double node[NODES + 1])
-{
-    for (size_t i = 0; i <= NODES; i++)
-        node[i] = gained(profile, channel, gain, (double)i / NODES);
-    if (fabs(gain - 1) < 1e-9)
-        return 1;
-    size_t i = NODES - 1;
-    while (i > 0 && !run_holds((double)i / NODES, node[i]))
-        i--;
-    double low = (double)i / NODES, high = (double)(i + 1) / NODES;
-    for (int k = 0; k < 30; k++) {
-        double middle = (low + high) / 2;
-        if (run_holds(middle, gained(profile, channel, gain, middle)))
-            low = middle;
-        else
-            high = middle;
-    }
-    double from = gained(profile, channel, gain, low), slope = run_slope(low, from);
-    for (i++; i <= NODES; i++)
-        node[i] = from + slope * ((double)i / NODES - low);
-    return low;
-}
-
-static int apply_neutral(const struct carn_curve *curve, const struct carn_move *move,
-                         struct carn_profile *profile, double *table[3], struct carn_gains *gains,
-                         struct carn_error *err)
-{
-    double from[3], to[3];
-    if (!carn_profile_has_curves(profile))
-        return carn_fail(err, "%s: line %zu: a neutral needs a profile of curves and a matrix",
-                         curve->label, move->line);
-    if (carn_profile_from_lab(profile, move->from, from, err) != 0 ||
-        carn_profile_from_lab(profile, move->to, to, err) != 0)
-        return -1;
-    double *node = carn_alloc(NODES + 1, sizeof *node, err);
-    if (node == NULL)
-        return -1;
-    gains->any = true;
-    for (int c = 0; c < 3; c++) {
-        double gain =
-            carn_profile_linear(profile, c, to[c]) / carn_profile_linear(profile, c, from[c]);
-        if (!(from[c] > 0 && from[c] < 1 && gain > 0.05 && gain < 20)) {
-            free(node);
-            return carn_fail(err,
-                             "%s: line %zu: a neutral from L* %.1f a* %.1f b* %.1f asks for "
-                             "a gain of %.2f in %s, outside 0.05 to 20",
-                             curve->label, move->line, move->from.L, move->from.a, move->from.b,
-                             gain, channels[c]);
-        }
-        gains->gain[c] = gain;
-        gains->whole[c] = neutral_nodes(profile, c, gain, node);
-        for (size_t i = 0; i < 65536; i++) {
-            double at = table[c][i] * NODES;
-            size_t cell = at < NODES ? (size_t)at : NODES - 1;
-            table[c][i] = node[cell] + (at - (double)cell) * (node[cell + 1] - node[cell]);
-        }
-    }
-    free(node);
-    return 0;
-}
-
-/* ---- composing ---- */
-
-static int apply_curve(const struct carn_curve *curve, struct carn_profile *profile,
-                       double *table[3], struct carn_gains *gains, struct carn_error *err)
-{
-    bool bends = false;
-    for (size_t i = 0; i < curve->count; i++) {
-        bends = bends || curve->moves[i].kind != CARN_NEUTRAL;
-        if (curve->moves[i].kind == CARN_NEUTRAL &&
-            apply_neutral(curve, &curve->moves[i], profile, table, gains, err) != 0)
-            return -1;
-    }
-    struct carn_spline splines[3];
-    if (!bends)
-        return 0;
-    if (make_splines(curve, profile, splines, err) != 0)
-        return -1;
-    for (size_t c = 0; c < 3; c++) {
-        size_t piece = 0;
-        for (size_t i = 0; i < 65536; i++)
-            table[c][i] = carn_spline_at(&splines[c], table[c][i], &piece);
-    }
-    return 0;
-}
-
-int carn_curve_compose(const struct carn_curve *curves, size_t count, struct carn_profile *profile,
-                       struct carn_lut *lut, struct carn_gains *gains, struct carn_error *err)
-{
-    double *memory = carn_alloc(3 * (size_t)65536, sizeof *memory, err);
-    if (memory == NULL)
-        return -1;
-    double *table[3] = {memory, memory + 65536, memory + 2 * 65536};
-    for (size_t c = 0; c < 3; c++)
-        for (size_t i = 0; i < 65536; i++)
-            table[c][i] = (double)i / 65535;
-    struct carn_gains ignored;
-    if (gains == NULL)
-        gains = &ignored;
-    *gains = (struct carn_gains){0};
-    int rc = 0;
-    for (size_t i = 0; rc == 0 && i < count; i++)
-        rc = apply_curve(&curves[i], profile, table, gains, err);
-    for (size_t c = 0; rc == 0 && c < 3; c++)
-        for (size_t i = 0; i < 65536; i++)
-            lut->entry[c][i] = (uint16_t)(fmin(fmax(table[c][i], 0), 1) * 65535 + 0.5);
-    free(memory);
-    return rc;
 }

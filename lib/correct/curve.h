@@ -1,8 +1,8 @@
 /*
- * curve: the colour moves to apply (carn-curve(5)), and the tables they become.
+ * curve: the colour moves to apply, as a file (carn-curve(5)).
  *
- * A curve file is a list of moves in CIELAB, so that the moved colour lands on the same place in
- * any RGB encoding; only here, with the frame's profile, it becomes a table a channel.
+ * They are in CIELAB, so that the moved colour lands on the same place in any RGB encoding. What
+ * they become, with a frame's profile, is correction.h's.
  */
 #ifndef CARN_CURVE_H
 #define CARN_CURVE_H
@@ -15,10 +15,6 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdio.h>
-
-/* Two values of one channel closer than this, encoded, cannot be told apart by a curve of bounded
- * slope. */
-#define CARN_CLOSE 0.02
 
 /* A turn begins at a chroma of at least CARN_TURN_CHROMA, where a hue is sure, and multiplies it by
  * at most CARN_TURN_GAIN; two turns of a run lie at least CARN_TURN_APART apart in L*. */
@@ -50,28 +46,5 @@ void carn_curve_clear(struct carn_curve *curve);
 
 void carn_curve_print_header(FILE *to);
 void carn_curve_print(FILE *to, const struct carn_move *move, const char *note);
-
-/*
- * Can these turns and moves be made in this RGB encoding? 0; 1 with why a word for it when not:
- * "gamut" (a turn or a move begins or ends outside), "slope" and "close" (of moves), "grey" (a turn
- * of a colour with too little chroma), "chroma" (a turn that multiplies it by too much), "tones"
- * (two turns too close in L*); -1 with a message. No file, no knots: what a solver asks. Turns and
- * moves are looked at apart, as if those of each kind stood together in the file.
- */
-int carn_curve_possible(const struct carn_move *moves, size_t count, struct carn_profile *profile,
-                        const char **why, struct carn_error *err);
-
-/* What the neutral of a curve became: the gain of each channel in linear light, and the encoded
- * value up to which the whole gain applies. */
-struct carn_gains {
-    bool any;
-    double gain[3], whole[3];
-};
-
-/* Composes the curves in the order given. gains (may be NULL) tells of the last neutral. -1 with a
- * message naming file and line when a move leaves the gamut, a slope its bounds, or knots are too
- * close or contradict. */
-int carn_curve_compose(const struct carn_curve *curves, size_t count, struct carn_profile *profile,
-                       struct carn_lut *lut, struct carn_gains *gains, struct carn_error *err);
 
 #endif

@@ -1,5 +1,8 @@
 #include "correct/solve.h"
 
+#include "correct/channels.h"
+#include "correct/correction.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
