@@ -1,10 +1,10 @@
 /* carn-surface: what the camera did to the surface of skin, a row a patch a frame. */
 #include "skin/surface.h"
-#include "base/io.h"
 #include "base/table.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
 #include "frame/patch.h"
+#include "frame/stream.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -90,21 +90,6 @@ static int print_rows(struct job *job, const struct carn_frame *frame, const str
 
 /* ---- frames ---- */
 
-/* Reads all rows of the frame into its surfaces; with none, only past them. */
-static int read_rows(struct carn_in *in, struct carn_frame *frame, struct carn_surface **surfaces,
-                     size_t count, struct carn_error *err)
-{
-    uint16_t *row = carn_alloc(frame->width * carn_frame_channels(frame), sizeof *row, err);
-    int rc = row != NULL ? 0 : -1;
-    for (size_t y = 0; rc == 0 && y < frame->height; y++) {
-        rc = carn_frame_read(in, frame, row, err);
-        for (size_t i = 0; rc == 0 && i < count; i++)
-            carn_surface_take(surfaces[i], y, row);
-    }
-    free(row);
-    return rc;
-}
-
 /* How many were opened; all count of them when all is well. */
 static size_t open_surfaces(struct job *job, const struct carn_frame *frame,
                             const struct carn_box *boxes, struct carn_surface **surfaces,
@@ -126,11 +111,11 @@ static size_t open_surfaces(struct job *job, const struct carn_frame *frame,
     return opened;
 }
 
-/* One frame. What is wrong with it alone is told, and the next frame goes on; -1 ends the stream.
- */
-static int measure_frame(struct job *job, struct carn_in *in, struct carn_frame *frame)
+/* One frame. What is wrong with it alone is told, and the next frame goes on. */
+static void measure_frame(struct job *job, struct carn_stream *stream)
 {
     struct carn_error *err = &job->tool->err;
+    const struct carn_frame *frame = &stream->frame;
     size_t count = 0, opened = 0;
     struct carn_box *boxes = carn_patches_boxes(job->patches, frame, &count, err);
     struct carn_surface **surfaces =
@@ -142,14 +127,16 @@ static int measure_frame(struct job *job, struct carn_in *in, struct carn_frame 
     bool good = surfaces != NULL && opened == count;
     if (!good)
         carn_tool_trouble(job->tool);
-    int rc = read_rows(in, frame, surfaces, good ? count : 0, err);
-    if (rc == 0 && good && print_rows(job, frame, boxes, surfaces, count) != 0)
+    const uint16_t *row;
+    for (size_t y = 0; good && (row = carn_stream_row(stream)) != NULL; y++)
+        for (size_t i = 0; i < count; i++)
+            carn_surface_take(surfaces[i], y, row);
+    if (good && !stream->failed && print_rows(job, frame, boxes, surfaces, count) != 0)
         carn_tool_trouble(job->tool);
     for (size_t i = 0; i < opened; i++)
         carn_surface_close(surfaces[i]);
     free(surfaces);
     free(boxes);
-    return rc;
 }
 
 int main(int argc, char **argv)
@@ -175,10 +162,7 @@ int main(int argc, char **argv)
         else
             patches = tool.value;
     }
-    if (key == 0 && optind < argc)
-        carn_fail(&tool.err, "unexpected argument '%s'; frames come on standard input",
-                  argv[optind]);
-    else if (key == 0 && patches == NULL)
+    if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && patches == NULL)
         carn_fail(&tool.err, "no patches given; see %s --help", tool.name);
     else if (key == 0 && strcmp(patches, "-") == 0)
         carn_fail(&tool.err, "the patches need a file, standard input holds the frames");
@@ -186,16 +170,14 @@ int main(int argc, char **argv)
         return carn_tool_end(&tool);
 
     /* prepare */
-    struct carn_frame frame = {0};
-    struct carn_in *in = carn_in_open(STDIN_FILENO, "<stdin>", &tool.err);
-    if (in != NULL)
+    struct carn_stream stream = {0};
+    if (carn_stream_open(&stream, false, &tool.err) == 0)
         job.patches = carn_patches_read(patches, &tool.err);
 
     /* data */
-    while (job.patches != NULL && carn_frame_next(in, &frame, 0, &tool.err) > 0 &&
-           measure_frame(&job, in, &frame) == 0)
-        ;
-    if (job.patches != NULL && !quiet && tool.err.text[0] == '\0' && tool.status == 0) {
+    while (job.patches != NULL && carn_stream_next(&stream))
+        measure_frame(&job, &stream);
+    if (stream.ended && !quiet && tool.status == 0) {
         size_t row = 0, line = 0;
         const char *unused = carn_patches_unused(job.patches, &row, &line);
         if (unused != NULL)
@@ -203,9 +185,8 @@ int main(int argc, char **argv)
     }
 
     /* clean up */
-    carn_frame_clear(&frame);
+    carn_stream_close(&stream);
     carn_frame_profile_forget(&job.last);
     carn_patches_close(job.patches);
-    carn_in_close(in);
     return carn_tool_end(&tool);
 }
