@@ -1,10 +1,10 @@
 /* carn-sample: readings of the patches of frames, one row a patch a frame. */
-#include "base/io.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
 #include "correct/measure.h"
 #include "correct/reading.h"
 #include "frame/patch.h"
+#include "frame/stream.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -50,26 +50,11 @@ static int print_rows(struct job *job, const struct carn_frame *frame,
     return rc;
 }
 
-/* Reads all rows of the frame into its measures; with none, only past them. */
-static int read_rows(struct carn_in *in, struct carn_frame *frame, struct carn_measure **measures,
-                     size_t count, struct carn_error *err)
-{
-    uint16_t *row = carn_alloc(frame->width * carn_frame_channels(frame), sizeof *row, err);
-    int rc = row != NULL ? 0 : -1;
-    for (size_t y = 0; rc == 0 && y < frame->height; y++) {
-        rc = carn_frame_read(in, frame, row, err);
-        for (size_t i = 0; rc == 0 && i < count; i++)
-            carn_measure_row(measures[i], y, row);
-    }
-    free(row);
-    return rc;
-}
-
-/* One frame. What is wrong with it alone is told, and the next frame goes on; -1 ends the stream.
- */
-static int sample_frame(struct job *job, struct carn_in *in, struct carn_frame *frame)
+/* One frame. What is wrong with it alone is told, and the next frame goes on. */
+static void sample_frame(struct job *job, struct carn_stream *stream)
 {
     struct carn_error *err = &job->tool->err;
+    const struct carn_frame *frame = &stream->frame;
     size_t count = 0, opened = 0;
     struct carn_box *boxes = carn_patches_boxes(job->patches, frame, &count, err);
     struct carn_measure **measures =
@@ -89,14 +74,16 @@ static int sample_frame(struct job *job, struct carn_in *in, struct carn_frame *
         }
         carn_tool_trouble(job->tool);
     }
-    int rc = read_rows(in, frame, measures, good ? count : 0, err);
-    if (rc == 0 && good && print_rows(job, frame, measures, count) != 0)
+    const uint16_t *row;
+    for (size_t y = 0; good && (row = carn_stream_row(stream)) != NULL; y++)
+        for (size_t i = 0; i < count; i++)
+            carn_measure_row(measures[i], y, row);
+    if (good && !stream->failed && print_rows(job, frame, measures, count) != 0)
         carn_tool_trouble(job->tool);
     for (size_t i = 0; i < opened; i++)
         carn_measure_close(measures[i]);
     free(measures);
     free(boxes);
-    return rc;
 }
 
 static void note_unused(struct job *job)
@@ -159,10 +146,8 @@ int main(int argc, char **argv)
                 return carn_tool_end(&tool);
         }
     }
-    if (key == 0 && optind < argc)
-        carn_fail(&tool.err, "unexpected argument '%s'; frames come on standard input",
-                  argv[optind]);
-    if (key == 0 && patches != NULL && strcmp(patches, "-") == 0)
+    if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && patches != NULL &&
+        strcmp(patches, "-") == 0)
         carn_fail(&tool.err, "the patches need a file, standard input holds the frames");
     if (key == 0 && patches == NULL)
         carn_fail(&tool.err, "no patches given; see %s --help", tool.name);
@@ -170,26 +155,24 @@ int main(int argc, char **argv)
         return carn_tool_end(&tool);
 
     /* prepare */
-    struct carn_frame frame = {0};
-    struct carn_in *in = carn_in_open(STDIN_FILENO, "<stdin>", &tool.err);
+    struct carn_stream stream = {0};
+    bool go = carn_stream_open(&stream, false, &tool.err) == 0;
     separation = carn_tool_separation(separation, path, sizeof path, &tool.err);
-    if (separation != NULL && in != NULL)
+    if (go && separation != NULL)
         job.separation = carn_separation_open(separation, bpc, &tool.err);
     if (job.separation != NULL)
         job.patches = carn_patches_read(patches, &tool.err);
 
     /* data */
-    while (job.patches != NULL && carn_frame_next(in, &frame, 0, &tool.err) > 0 &&
-           sample_frame(&job, in, &frame) == 0)
-        ;
-    if (job.patches != NULL && !quiet && tool.err.text[0] == 0)
+    while (job.patches != NULL && carn_stream_next(&stream))
+        sample_frame(&job, &stream);
+    if (stream.ended && !quiet)
         note_unused(&job);
 
     /* clean up */
-    carn_frame_clear(&frame);
+    carn_stream_close(&stream);
     carn_frame_profile_forget(&job.last);
     carn_separation_close(job.separation);
     carn_patches_close(job.patches);
-    carn_in_close(in);
     return carn_tool_end(&tool);
 }
