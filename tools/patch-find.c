@@ -1,9 +1,9 @@
 /* carn-patch-find: proposes evenly lit patches of skin on the faces of frames. */
-#include "base/io.h"
 #include "base/table.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
 #include "colour/quick_lab.h"
+#include "frame/stream.h"
 #include "skin/face.h"
 #include "skin/skin_patch.h"
 #include "skin/thumbnail.h"
@@ -24,21 +24,6 @@ struct job {
     int count;    /* patches a face */
     bool printed; /* the header */
 };
-
-/* Reads all rows, into maker unless it is NULL. */
-static int read_rows(struct carn_in *in, struct carn_frame *frame, struct carn_planes_maker *maker,
-                     struct carn_error *err)
-{
-    uint16_t *row = carn_alloc(frame->width * carn_frame_channels(frame), sizeof *row, err);
-    int rc = row != NULL ? 0 : -1;
-    for (size_t y = 0; rc == 0 && y < frame->height; y++) {
-        rc = carn_frame_read(in, frame, row, err);
-        if (rc == 0 && maker != NULL)
-            carn_planes_push(maker, row);
-    }
-    free(row);
-    return rc;
-}
 
 static void print_header(struct job *job)
 {
@@ -75,8 +60,9 @@ static int find_patches(struct job *job, const char *name, const struct carn_pla
     return count < 0 ? -1 : rows;
 }
 
-static int find_in_frame(struct job *job, struct carn_in *in, struct carn_frame *frame)
+static int find_in_frame(struct job *job, struct carn_stream *stream)
 {
+    const struct carn_frame *frame = &stream->frame;
     struct carn_error why = {{0}}, *err = &job->tool->err;
     struct carn_planes_maker *maker = NULL;
     int rows = 0;
@@ -90,15 +76,17 @@ static int find_in_frame(struct job *job, struct carn_in *in, struct carn_frame 
         carn_tool_note(job->tool, "grey", "%s: a grey frame has no skin to find",
                        carn_frame_name(frame));
     }
-    int rc = read_rows(in, frame, maker, err);
-    if (rc == 0)
+    for (const uint16_t *row; (row = carn_stream_row(stream)) != NULL;)
+        if (maker != NULL)
+            carn_planes_push(maker, row);
+    if (!stream->failed)
         print_header(job);
-    if (rc == 0 && maker != NULL)
+    if (!stream->failed && maker != NULL)
         rows = find_patches(job, carn_frame_name(frame), carn_planes_done(maker));
     carn_planes_close(maker);
-    if (rc == 0 && rows == 0 && job->tool->status == 0)
+    if (!stream->failed && rows == 0 && job->tool->status == 0)
         job->tool->status = 1;
-    return rc != 0 || rows < 0 ? -1 : 0;
+    return rows < 0 ? -1 : 0;
 }
 
 int main(int argc, char **argv)
@@ -123,23 +111,18 @@ int main(int argc, char **argv)
             carn_fail(&tool.err, "--number: %s is not 1, 2 or 3", tool.value);
         job.count = (int)number;
     }
-    if (key == 0 && optind < argc)
-        carn_fail(&tool.err, "unexpected argument '%s'; frames come on standard input",
-                  argv[optind]);
-    bool go = key == 0 && tool.err.text[0] == '\0';
+    bool go = key == 0 && tool.err.text[0] == '\0' && carn_tool_no_operand(&tool, argc, argv) == 0;
 
     /* prepare */
-    struct carn_frame frame = {0};
-    struct carn_in *in = go ? carn_in_open(STDIN_FILENO, "<stdin>", &tool.err) : NULL;
+    struct carn_stream stream = {0};
+    go = go && carn_stream_open(&stream, false, &tool.err) == 0;
 
     /* data */
-    while (in != NULL && carn_frame_next(in, &frame, 0, &tool.err) > 0 &&
-           find_in_frame(&job, in, &frame) == 0)
-        ;
+    while (go && carn_stream_next(&stream))
+        go = find_in_frame(&job, &stream) == 0;
 
     /* clean up */
-    carn_frame_clear(&frame);
+    carn_stream_close(&stream);
     carn_frame_profile_forget(&job.last);
-    carn_in_close(in);
     return carn_tool_end(&tool);
 }
