@@ -1,10 +1,10 @@
 /* carn-encode: frames to picture files. */
-#include "base/io.h"
 #include "base/tool.h"
 #include "codec/codec.h"
 #include "colour/tagging.h"
 #include "frame/frame.h"
 #include "frame/outname.h"
+#include "frame/stream.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -19,7 +19,7 @@ struct job {
     const char *out;      /* as typed */
     const char *original; /* of --as */
     struct carn_frame as; /* its keys */
-    struct carn_in *in;
+    struct carn_stream stream;
     struct carn_outnames *names;
 };
 
@@ -60,23 +60,18 @@ static void tell(struct carn_tool *tool, const struct carn_encoder *encoder)
         carn_tool_note(tool, notes->note[i].kind, "%s", notes->note[i].text);
 }
 
-static int copy_rows(struct job *job, struct carn_encoder *encoder, struct carn_frame *frame)
+static int copy_rows(struct job *job, struct carn_encoder *encoder)
 {
-    struct carn_error *err = &job->tool->err;
-    uint16_t *row = carn_alloc(frame->width * carn_frame_channels(frame), sizeof *row, err);
-    int result = row == NULL ? -1 : 0;
-    for (size_t y = 0; result == 0 && y < frame->height; y++) {
-        result = carn_frame_read(job->in, frame, row, err);
-        if (result == 0)
-            result = carn_encoder_write(encoder, row, err);
-    }
-    free(row);
-    return result;
+    for (const uint16_t *row; (row = carn_stream_row(&job->stream)) != NULL;)
+        if (carn_encoder_write(encoder, row, &job->tool->err) != 0)
+            return -1;
+    return job->stream.failed ? -1 : 0;
 }
 
-static int encode(struct job *job, struct carn_frame *frame, size_t number)
+static int encode(struct job *job, size_t number)
 {
     struct carn_error *err = &job->tool->err;
+    struct carn_frame *frame = &job->stream.frame;
     if (job->original != NULL && frame->colours != job->as.colours)
         carn_tool_note(job->tool, "other colours",
                        "%s: its colours are not those of %s: no profile is put back",
@@ -86,7 +81,7 @@ static int encode(struct job *job, struct carn_frame *frame, size_t number)
     char *path = carn_outnames_fill(job->names, job->out, frame, number, err);
     struct carn_encoder *encoder =
         path == NULL ? NULL : carn_encoder_open(path, &job->how, frame, err);
-    int result = encoder == NULL ? -1 : copy_rows(job, encoder, frame);
+    int result = encoder == NULL ? -1 : copy_rows(job, encoder);
     if (encoder != NULL)
         tell(job->tool, encoder);
     if (result == 0)
@@ -127,22 +122,20 @@ int main(int argc, char **argv)
     go = go && carn_encoding_check(job.out, &job.how, &tool.err) == 0;
 
     /* prepare */
-    struct carn_frame frame = {0};
     size_t number = 0;
     if (go && job.original != NULL)
         go = carn_tagged_header(job.original, NULL, &job.as, &tool.err) == 0;
-    job.in = go ? carn_in_open(STDIN_FILENO, "<stdin>", &tool.err) : NULL;
+    go = go && carn_stream_open(&job.stream, false, &tool.err) == 0;
     job.names = go ? carn_outnames_open(&tool.err) : NULL;
-    go = job.in != NULL && job.names != NULL;
+    go = job.names != NULL;
 
     /* data */
-    while (go && carn_frame_next(job.in, &frame, 0, &tool.err) == 1)
-        go = encode(&job, &frame, ++number) == 0;
+    while (go && carn_stream_next(&job.stream))
+        go = encode(&job, ++number) == 0;
 
     /* clean up */
-    carn_frame_clear(&frame);
+    carn_stream_close(&job.stream);
     carn_frame_clear(&job.as);
     carn_outnames_close(job.names);
-    carn_in_close(job.in);
     return carn_tool_end(&tool);
 }
