@@ -45,7 +45,7 @@ static double variance(const float *v, size_t n)
  * band of its periods over the width. */
 static void test_wave(size_t w, size_t h, double along, double down)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_bands b;
     const double height = 2, phase = 0.7;
     float *v = calloc(w * h, sizeof *v);
@@ -72,7 +72,7 @@ static void test_wave(size_t w, size_t h, double along, double down)
  * wave is left. */
 static void test_noise(size_t w, size_t h, double wave)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_bands b;
     const double sigma = 1.5;
     float *v = calloc(w * h, sizeof *v);

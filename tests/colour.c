@@ -96,7 +96,7 @@ static void test_angles(void)
 /* The transfer function through the profile that we make ourselves. */
 static void test_srgb(void)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_profile *profile = carn_profile_open(NULL, 0, 3, &err);
     double rows[256 * 2], worst = 0, back = 0;
     size_t n = read_rows("srgb_transfer.tsv", 0, 2, rows, 256);

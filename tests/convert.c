@@ -19,7 +19,7 @@ static float in[3 * WIDTH], exact[3 * WIDTH];
 
 static struct carn_profile *open_space(const char *name)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     size_t size = 0;
     void *bytes = carn_space_profile(name, &size, &err);
     struct carn_profile *profile = bytes != NULL ? carn_profile_open(bytes, size, 3, &err) : NULL;
@@ -47,7 +47,7 @@ static void fill(size_t round)
 static void test_pair(const char *name, const struct carn_profile *from,
                       const struct carn_profile *to)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_frame frame = {.width = WIDTH, .height = 1, .colours = 3};
     struct carn_convert *convert = carn_convert_open(from, to, CARN_RELATIVE, true, &err);
     struct carn_link *link = carn_link_open(from, to, CARN_RELATIVE, true, &err);
@@ -85,7 +85,7 @@ static void test_matrix(const struct carn_profile *from, const struct carn_profi
 /* Alpha and weight pass; colours multiplied with alpha are converted as what they stand for. */
 static void test_channels(const struct carn_profile *from, const struct carn_profile *to)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_frame frame = {
         .width = 3, .height = 1, .colours = 3, .alpha = true, .weight = true};
     struct carn_convert *convert = carn_convert_open(from, to, CARN_RELATIVE, true, &err);
@@ -114,7 +114,7 @@ static void test_channels(const struct carn_profile *from, const struct carn_pro
 
 static void test_grey(const struct carn_profile *to)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_frame frame = {.width = 300, .height = 1, .colours = 1, .alpha = true};
     struct carn_profile *grey = carn_profile_open(NULL, 0, 1, &err);
     struct carn_convert *convert =

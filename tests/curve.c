@@ -54,7 +54,7 @@ static void test_spline(void)
 /* The colours of an 18 % card under casts, deep to light, and skin beside it. */
 static void test_neutral(void)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_profile *profile = carn_profile_open(NULL, 0, 3, &err);
     static struct carn_lut lut;
     static const struct carn_lab cards[] = {
@@ -98,7 +98,7 @@ static void test_neutral(void)
 
 static void test_compose(void)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_profile *profile = carn_profile_open(NULL, 0, 3, &err);
     static struct carn_lut one, two, both;
     struct carn_gains gains;
@@ -122,7 +122,7 @@ static void test_compose(void)
 static void test_lut(void)
 {
     static struct carn_lut lut;
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     for (size_t c = 0; c < 3; c++)
         for (size_t v = 0; v < 65536; v++)
             lut.entry[c][v] = (uint16_t)(65535 - v);

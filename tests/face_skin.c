@@ -126,7 +126,7 @@ static const struct {
 
 static void test_skin(struct drawing *d, const char *depth, struct carn_lab skin)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_face_tones clean, tones;
     double points[CARN_POINTS][2];
     face_points(0, points);
@@ -161,7 +161,7 @@ static void test_skin(struct drawing *d, const char *depth, struct carn_lab skin
 
 static void test_none(struct drawing *d)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_face_tones tones;
     struct carn_outline o = carn_outline_of_box(50, 20, 100, 160, 0);
     draw_box(d, 0, 0, SIDE, SIDE, (struct carn_lab){60, 0.5, 0.5});
@@ -176,7 +176,7 @@ static void test_none(struct drawing *d)
 int main(void)
 {
     static struct drawing d;
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     test_outline();
     if (open_drawing(&d, &err) == 0) {
         for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)

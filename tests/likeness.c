@@ -24,7 +24,7 @@ static void test_quick(void)
     static float L[COLOURS], a[COLOURS], b[COLOURS];
     static double encoded[3 * COLOURS];
     static struct carn_lab exact[COLOURS];
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_frame frame = {.width = COLOURS, .height = 1, .colours = 3};
     struct carn_profile *profile = carn_profile_open(NULL, 0, 3, &err);
     struct carn_quick *quick = profile != NULL ? carn_quick_open(profile, &err) : NULL;

@@ -75,7 +75,7 @@ static void test_reference(struct carn_network *network)
 {
     static float picture[CARN_LOOK_SIDE * CARN_LOOK_SIDE * 3];
     static struct carn_look look;
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_table *table = carn_table_read("tests/data/face_detector_reference.tsv", &err);
     double worst = 0;
     int rows = 0;
@@ -85,7 +85,7 @@ static void test_reference(struct carn_network *network)
         worst = fmax(worst, compare(table, i, &look, &rows, &err));
     }
     carn_table_close(table);
-    tap_ok(err.text[0] == '\0' && rows == 240 && worst <= NEAR,
+    tap_ok(err.kind == CARN_NONE && rows == 240 && worst <= NEAR,
            "%d rows of outputs of %d pictures equal the published network's within %g (%.6f) %s",
            rows, PICTURES, NEAR, worst, err.text);
 }
@@ -96,7 +96,7 @@ static bool refused(const uint8_t *bytes, size_t size)
     char path[] = "/tmp/carn-network-XXXXXX";
     int fd = mkstemp(path);
     FILE *file = fd >= 0 ? fdopen(fd, "wb") : NULL;
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     if (file == NULL)
         return false;
     bool written = fwrite(bytes, 1, size, file) == size;
@@ -109,7 +109,7 @@ static bool refused(const uint8_t *bytes, size_t size)
 
 static void test_files(void)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     size_t size = 0;
     uint8_t *bytes = carn_read_file(WEIGHTS, 1 << 20, &size, &err);
     tap_ok(bytes != NULL, "the weights are there %s", err.text);
@@ -121,13 +121,13 @@ static void test_files(void)
     bytes[30]++;
     tap_ok(refused(bytes, size), "a header with another number is refused");
     free(bytes);
-    tap_ok(carn_network_open("tests/none.net", &err) == NULL && err.text[0] != '\0',
+    tap_ok(carn_network_open("tests/none.net", &err) == NULL && err.kind != CARN_NONE,
            "a file that is not there is refused: %s", err.text);
 }
 
 int main(void)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_network *network = carn_network_open(WEIGHTS, &err);
     if (tap_ok(network != NULL, "the weights are read %s", err.text))
         test_reference(network);

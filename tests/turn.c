@@ -247,7 +247,7 @@ static void fill(int kind, size_t step)
 static void test_turns(const char *name, const struct reference *r, struct carn_profile *profile,
                        const struct row *rows, size_t count, double worst_L)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_correction *correction = make(rows, count, profile, &err);
     struct carn_frame frame = {.width = WIDTH, .height = 1, .colours = 3, .weight = true};
     double worst = 0, lightness = 0;
@@ -275,7 +275,7 @@ static void test_turns(const char *name, const struct reference *r, struct carn_
 
 static void test_greys(const char *name, struct carn_profile *profile)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_correction *correction = make(strong, 1, profile, &err);
     struct carn_frame frame = {.width = WIDTH, .height = 1, .colours = 3};
     int worst = 0;
@@ -298,7 +298,7 @@ static void test_greys(const char *name, struct carn_profile *profile)
 /* tables: with a curve kept in a table, which repeats values near black. */
 static void test_matrix_profile(const char *name, const void *icc, size_t size, double worst_L)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct reference r = {0};
     struct carn_profile *profile = carn_profile_open(icc, size, 3, &err);
     if (profile == NULL || !read_reference(icc, &r)) {
@@ -317,7 +317,7 @@ static void test_matrix_profile(const char *name, const void *icc, size_t size, 
 
 static void test_space(const char *name)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     size_t size = 0;
     void *icc = carn_space_profile(name, &size, &err);
     test_matrix_profile(name, icc, size, 0.02);
@@ -326,7 +326,7 @@ static void test_space(const char *name)
 
 static void test_file(const char *path, double worst_L)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     size_t size = 0;
     void *icc = carn_profile_read(path, &size, &err);
     if (icc != NULL)
@@ -346,7 +346,7 @@ static cmsInt32Number sample_node(const cmsUInt16Number in[], cmsUInt16Number ou
 
 static struct carn_profile *open_tables(void)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     cmsHPROFILE srgb = cmsCreate_sRGBProfile(), lab = cmsCreateLab4Profile(NULL),
                 made = cmsCreateProfilePlaceholder(NULL);
     cmsHTRANSFORM way =
@@ -393,7 +393,7 @@ static struct carn_lab lab_by(const struct carn_profile *profile, const uint16_t
 /* What is inside lands where it should; what is not keeps hue and L*, and loses chroma. */
 static void test_tables(void)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_profile *profile = open_tables();
     struct carn_correction *correction = profile != NULL ? make(tones, 3, profile, &err) : NULL;
     struct carn_frame frame = {.width = 1024, .height = 1, .colours = 3};
@@ -430,7 +430,7 @@ static void test_tables(void)
 
 static void test_channels(void)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_profile *profile = carn_profile_open(NULL, 0, 3, &err);
     struct carn_correction *correction = make(one, 1, profile, &err);
     struct carn_frame frame = {
@@ -466,7 +466,7 @@ static void test_channels(void)
 /* Files in their order; runs of one kind as one. */
 static void test_order(void)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_gains gains;
     struct carn_profile *profile = carn_profile_open(NULL, 0, 3, &err);
     struct carn_move turn = {.kind = CARN_TURN, .from = {60, 20, 30}, .to = {60, 16, 34}};
@@ -509,7 +509,7 @@ static void test_order(void)
 
 static void test_possible(void)
 {
-    struct carn_error err = {{0}};
+    struct carn_error err = {0};
     struct carn_profile *profile = carn_profile_open(NULL, 0, 3, &err);
     static const struct {
         const char *why;

@@ -35,15 +35,15 @@ static int parse_sigma(struct job *job, const char *text)
     if (job->percent)
         size--;
     if (size >= sizeof number)
-        return carn_fail(job->err, "sigma: '%s' is not a number", text);
+        return carn_fail(job->err, CARN_USAGE, "sigma: '%s' is not a number", text);
     memcpy(number, text, size);
     number[size] = '\0';
     if (carn_number(number, "sigma", &job->sigma, job->err) != 0)
         return -1;
     double most = job->percent ? 100 : CARN_BLUR_LIMIT;
     if (!(job->sigma > 0 && job->sigma <= most))
-        return carn_fail(job->err, "sigma: '%s' is not above 0 and at most %g%s", text, most,
-                         job->percent ? "%" : " pixels");
+        return carn_fail(job->err, CARN_USAGE, "sigma: '%s' is not above 0 and at most %g%s", text,
+                         most, job->percent ? "%" : " pixels");
     return 0;
 }
 
@@ -53,8 +53,8 @@ static int parse_width(struct job *job, const char *text)
     if (carn_number(text, "width", &width, job->err) != 0)
         return -1;
     if (!(width >= 1 && width <= WIDTH_LIMIT && width == (double)(size_t)width))
-        return carn_fail(job->err, "width: '%s' is not a whole number from 1 to %d", text,
-                         WIDTH_LIMIT);
+        return carn_fail(job->err, CARN_USAGE, "width: '%s' is not a whole number from 1 to %d",
+                         text, WIDTH_LIMIT);
     job->width = (size_t)width;
     return 0;
 }
@@ -68,7 +68,7 @@ static int parse_arguments(struct carn_tool *tool, struct job *job, int argc, ch
         rc = key == 's' ? parse_sigma(job, tool->value) : parse_width(job, tool->value);
     }
     if (rc == 0 && (job->sigma > 0) == (job->width > 0))
-        return carn_fail(job->err, "give either -s SIGMA or -w WIDTH; see --help");
+        return carn_fail(job->err, CARN_USAGE, "give either -s SIGMA or -w WIDTH; see --help");
     return rc == 0 ? carn_tool_no_operand(tool, argc, argv) : -1;
 }
 
@@ -114,8 +114,9 @@ static int blur_frame(struct job *job)
     size_t shorter = frame->width < frame->height ? frame->width : frame->height;
     double sigma = job->percent ? job->sigma / 100 * (double)shorter : job->sigma;
     if (sigma > CARN_BLUR_LIMIT)
-        return carn_fail(job->err, "%s: %g%% are a sigma of %g pixels, more than %g",
-                         carn_frame_name(frame), job->sigma, sigma, CARN_BLUR_LIMIT);
+        return carn_fail_at(job->err, CARN_LIMIT, carn_frame_name(frame),
+                            "%g%% are a sigma of %g pixels, more than %g", job->sigma, sigma,
+                            CARN_BLUR_LIMIT);
     char what[64];
     snprintf(what, sizeof what, "gaussian %g", sigma);
     if (tell_smoothed(&job->written, what, job->err) != 0 ||

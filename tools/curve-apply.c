@@ -36,9 +36,11 @@ static void tell_gains(struct job *job, const struct carn_frame *frame,
 /* Frames of one shoot share a profile: one correction serves them. */
 static int take_correction(struct job *job, const struct carn_frame *frame)
 {
-    struct carn_error why = {{0}}, *err = &job->tool->err;
+    struct carn_error why = {0}, *err = &job->tool->err;
     struct carn_gains gains;
-    int taken = carn_frame_profile_take(&job->last, frame, job->tool);
+    carn_tool_note_of(job->tool, "untagged", carn_frame_name(frame),
+                      carn_frame_profile_note(frame));
+    int taken = carn_frame_profile_take(&job->last, frame, err);
     if (taken <= 0)
         return taken;
     carn_correction_close(job->correction);
@@ -49,15 +51,15 @@ static int take_correction(struct job *job, const struct carn_frame *frame)
         return 0;
     }
     carn_frame_profile_forget(&job->last);
-    return carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
+    return carn_fail_from(err, &why, carn_frame_name(frame));
 }
 
 /* A grey frame has no cast and no hue: neutrals and turns leave it as it is. */
 static int take_grey(struct job *job, const struct carn_frame *frame)
 {
     if (job->shades)
-        return carn_fail(&job->tool->err, "%s: a grey frame has no colour to move",
-                         carn_frame_name(frame));
+        return carn_fail_at(&job->tool->err, CARN_INPUT, carn_frame_name(frame),
+                            "a grey frame has no colour to move");
     carn_tool_note(job->tool, "grey", "%s: a grey frame has no colour to turn and passes as it is",
                    carn_frame_name(frame));
     return 0;
@@ -92,17 +94,18 @@ int main(int argc, char **argv)
     int key;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
         if (job.count == CURVES)
-            carn_fail(&tool.err, "more than %d curves", CURVES);
+            carn_fail(&tool.err, CARN_USAGE, "more than %d curves", CURVES);
         else if (strcmp(tool.value, "-") == 0)
-            carn_fail(&tool.err, "a curve needs a file, standard input holds the frames");
+            carn_fail(&tool.err, CARN_USAGE,
+                      "a curve needs a file, standard input holds the frames");
         else if (carn_curve_read(tool.value, &job.curves[job.count], &tool.err) == 0)
             job.count++;
-        if (tool.err.text[0] != '\0')
+        if (tool.err.kind != CARN_NONE)
             break;
     }
     if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && job.count == 0)
-        carn_fail(&tool.err, "no curve given; see %s --help", tool.name);
-    bool go = key == 0 && tool.err.text[0] == '\0';
+        carn_fail(&tool.err, CARN_USAGE, "no curve given; see %s --help", tool.name);
+    bool go = key == 0 && tool.err.kind == CARN_NONE;
 
     /* prepare */
     struct carn_stream stream = {0};

@@ -44,8 +44,8 @@ int main(int argc, char **argv)
     /* arguments */
     int key = carn_tool_option(&tool, argc, argv);
     if (key == 0 && argc - optind > 1)
-        carn_fail(&tool.err, "one table of readings, not %d", argc - optind);
-    if (key < 0 || tool.err.text[0] != '\0')
+        carn_fail(&tool.err, CARN_USAGE, "one table of readings, not %d", argc - optind);
+    if (key < 0 || tool.err.kind != CARN_NONE)
         return carn_tool_end(&tool);
 
     /* prepare */

@@ -23,7 +23,7 @@ struct request {
 static int take_bound(const char *text, bool *bound, struct carn_error *err)
 {
     if (strcmp(text, "none") != 0 && strcmp(text, "default") != 0)
-        return carn_fail(err, "--bound: '%s' is not one of default, none", text);
+        return carn_fail(err, CARN_USAGE, "--bound: '%s' is not one of default, none", text);
     *bound = text[0] == 'd';
     return 0;
 }
@@ -34,7 +34,7 @@ static int take_strength(const char *text, double *strength, struct carn_error *
         return -1;
     return *strength >= 0 && *strength <= 1
                ? 0
-               : carn_fail(err, "--strength: '%s' is not from 0 to 1", text);
+               : carn_fail(err, CARN_USAGE, "--strength: '%s' is not from 0 to 1", text);
 }
 
 /* The profile of a picture file; NULL with size 0 when it is untagged. */
@@ -56,12 +56,12 @@ static struct carn_profile *open_profile(const char *path, struct carn_error *er
     if (path != NULL)
         icc = carn_profile_is_icc(path) ? carn_profile_read(path, &size, err)
                                         : picture_profile(path, &size, err);
-    if (err->text[0] != '\0')
+    if (err->kind != CARN_NONE)
         return NULL;
-    struct carn_error why = {{0}};
+    struct carn_error why = {0};
     struct carn_profile *profile = carn_profile_open(icc, size, 3, &why);
     if (profile == NULL)
-        carn_fail(err, "%s: %s", path != NULL ? path : "sRGB", why.text);
+        carn_fail_from(err, &why, path != NULL ? path : "sRGB");
     free(icc);
     return profile;
 }
@@ -182,14 +182,15 @@ int main(int argc, char **argv)
         }
     }
     if (key == 0 && argc - optind > 1)
-        carn_fail(&tool.err, "one table of readings, not %d", argc - optind);
+        carn_fail(&tool.err, CARN_USAGE, "one table of readings, not %d", argc - optind);
     if (key == 0 && ask.follow != NULL && (ask.aim != NULL || ask.aims != NULL))
-        carn_fail(&tool.err, "an aim and readings to follow contradict each other");
+        carn_fail(&tool.err, CARN_USAGE, "an aim and readings to follow contradict each other");
     if (key == 0 && ask.follow == NULL && (ask.tone || ask.any_subject))
-        carn_fail(&tool.err, "--tone and --any-subject need readings to follow (-l)");
+        carn_fail(&tool.err, CARN_USAGE, "--tone and --any-subject need readings to follow (-l)");
     if (key == 0 && ask.tone && ask.any_subject)
-        carn_fail(&tool.err, "--tone follows the same subject only, --any-subject contradicts it");
-    if (key < 0 || tool.err.text[0] != '\0')
+        carn_fail(&tool.err, CARN_USAGE,
+                  "--tone follows the same subject only, --any-subject contradicts it");
+    if (key < 0 || tool.err.kind != CARN_NONE)
         return carn_tool_end(&tool);
 
     /* prepare */

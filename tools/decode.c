@@ -33,7 +33,8 @@ static int read_limit(struct carn_tool *tool, const char *what, uint64_t *limit)
     if (carn_number(tool->value, what, &value, &tool->err) != 0)
         return -1;
     if (!(value >= 1 && value < 9e18))
-        return carn_fail(&tool->err, "%s '%s' is not between 1 and 9e18", what, tool->value);
+        return carn_fail(&tool->err, CARN_USAGE, "%s '%s' is not between 1 and 9e18", what,
+                         tool->value);
     *limit = (uint64_t)value;
     return 0;
 }
@@ -168,11 +169,11 @@ int main(int argc, char **argv)
         if (take_option(&job, key) != 0)
             break;
     if (key == 0 && optind == argc)
-        carn_fail(&tool.err, "no file given; see %s --help", tool.name);
+        carn_fail(&tool.err, CARN_USAGE, "no file given; see %s --help", tool.name);
     if (key == 0 && job.bare && (job.table_path != NULL || job.original != NULL))
-        carn_fail(&tool.err, "--bare leaves out what %s would add",
+        carn_fail(&tool.err, CARN_USAGE, "--bare leaves out what %s would add",
                   job.original != NULL ? "--as" : "-j");
-    bool go = key == 0 && tool.err.text[0] == '\0';
+    bool go = key == 0 && tool.err.kind == CARN_NONE;
 
     /* prepare */
     struct carn_frame frame = {0};

@@ -113,10 +113,10 @@ int main(int argc, char **argv)
             return carn_tool_end(&tool);
     }
     if (key == 0 && tolerance < 0)
-        carn_fail(&tool.err, "--tolerance: %g is under 0", tolerance);
+        carn_fail(&tool.err, CARN_USAGE, "--tolerance: %g is under 0", tolerance);
     if (key == 0 && argc - optind != 2)
-        carn_fail(&tool.err, "two tables of readings, not %d", argc - optind);
-    if (key < 0 || tool.err.text[0] != '\0')
+        carn_fail(&tool.err, CARN_USAGE, "two tables of readings, not %d", argc - optind);
+    if (key < 0 || tool.err.kind != CARN_NONE)
         return carn_tool_end(&tool);
 
     /* prepare */

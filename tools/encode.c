@@ -30,14 +30,14 @@ static int take_option(struct job *job, int key)
     switch (key) {
     case 'b':
         if (strcmp(tool->value, "8") != 0 && strcmp(tool->value, "16") != 0)
-            return carn_fail(&tool->err, "-b '%s' is neither 8 nor 16", tool->value);
+            return carn_fail(&tool->err, CARN_USAGE, "-b '%s' is neither 8 nor 16", tool->value);
         job->how.depth = tool->value[0] == '8' ? 8 : 16;
         return 0;
     case 'q':
         if (carn_number(tool->value, "-q", &value, &tool->err) != 0)
             return -1;
         if (!(value >= 1 && value <= 100) || value != (int)value)
-            return carn_fail(&tool->err, "-q '%s' is not a whole number from 1 to 100",
+            return carn_fail(&tool->err, CARN_USAGE, "-q '%s' is not a whole number from 1 to 100",
                              tool->value);
         job->how.quality = (int)value;
         return 0;
@@ -116,8 +116,8 @@ int main(int argc, char **argv)
         if (take_option(&job, key) != 0)
             break;
     if (key == 0 && argc - optind != 1)
-        carn_fail(&tool.err, "give one file to write; see %s --help", tool.name);
-    bool go = key == 0 && tool.err.text[0] == '\0';
+        carn_fail(&tool.err, CARN_USAGE, "give one file to write; see %s --help", tool.name);
+    bool go = key == 0 && tool.err.kind == CARN_NONE;
     job.out = go ? argv[optind] : NULL;
     go = go && carn_encoding_check(job.out, &job.how, &tool.err) == 0;
 

@@ -37,7 +37,7 @@ static char *profile_cell(const struct carn_frame *frame, const struct carn_colo
     char *cell = NULL;
     if (icc != NULL)
         cell = carn_profile_label(icc, size, err);
-    else if (err->text[0] == '\0' && colour->kind != CARN_COLOUR_UNSAID)
+    else if (err->kind == CARN_NONE && colour->kind != CARN_COLOUR_UNSAID)
         cell = carn_copy(colour->kind == CARN_COLOUR_SRGB ? "sRGB" : "primaries and gamma", err);
     free(icc);
     return cell;
@@ -62,7 +62,7 @@ static int fill(struct row *row, const char *path, struct carn_error *err)
     }
     carn_decoder_close(decoder);
     carn_frame_clear(&frame);
-    return err->text[0] == '\0' ? 0 : -1;
+    return err->kind == CARN_NONE ? 0 : -1;
 }
 
 static void print_header(void)
@@ -120,8 +120,8 @@ int main(int argc, char **argv)
     /* arguments */
     int key = carn_tool_option(&tool, argc, argv);
     if (key == 0 && optind >= argc)
-        carn_fail(&tool.err, "no files given; see %s --help", tool.name);
-    if (key < 0 || tool.err.text[0] != '\0')
+        carn_fail(&tool.err, CARN_USAGE, "no files given; see %s --help", tool.name);
+    if (key < 0 || tool.err.kind != CARN_NONE)
         return carn_tool_end(&tool);
 
     /* prepare */

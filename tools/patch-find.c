@@ -63,15 +63,17 @@ static int find_patches(struct job *job, const char *name, const struct carn_pla
 static int find_in_frame(struct job *job, struct carn_stream *stream)
 {
     const struct carn_frame *frame = &stream->frame;
-    struct carn_error why = {{0}}, *err = &job->tool->err;
+    struct carn_error why = {0}, *err = &job->tool->err;
     struct carn_planes_maker *maker = NULL;
     int rows = 0;
     if (frame->colours == 3) {
-        const struct carn_quick *quick = carn_frame_quick(&job->last, frame, job->tool);
+        carn_tool_note_of(job->tool, "untagged", carn_frame_name(frame),
+                          carn_frame_profile_note(frame));
+        const struct carn_quick *quick = carn_frame_quick(&job->last, frame, err);
         if (quick != NULL)
             maker = carn_planes_open(frame, quick, &why);
         if (maker == NULL)
-            return carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
+            return carn_fail_from(err, &why, carn_frame_name(frame));
     } else {
         carn_tool_note(job->tool, "grey", "%s: a grey frame has no skin to find",
                        carn_frame_name(frame));
@@ -108,10 +110,11 @@ int main(int argc, char **argv)
         if (carn_number(tool.value, "--number", &number, &tool.err) != 0)
             break;
         if (number != 1 && number != 2 && number != 3)
-            carn_fail(&tool.err, "--number: %s is not 1, 2 or 3", tool.value);
+            carn_fail(&tool.err, CARN_USAGE, "--number: %s is not 1, 2 or 3", tool.value);
         job.count = (int)number;
     }
-    bool go = key == 0 && tool.err.text[0] == '\0' && carn_tool_no_operand(&tool, argc, argv) == 0;
+    bool go =
+        key == 0 && tool.err.kind == CARN_NONE && carn_tool_no_operand(&tool, argc, argv) == 0;
 
     /* prepare */
     struct carn_stream stream = {0};

@@ -28,16 +28,16 @@ static int print_rows(struct job *job, const struct carn_frame *frame,
     char *subject = carn_frame_text(frame, "subject", err);
     char *camera = carn_frame_text(frame, "camera", err);
     struct carn_reading *rows = carn_alloc(count, sizeof *rows, err);
-    int rc = rows != NULL && err->text[0] == '\0' ? 0 : -1;
+    int rc = rows != NULL && err->kind == CARN_NONE ? 0 : -1;
     for (size_t i = 0; rc == 0 && i < count; i++) {
         rows[i].frame = carn_frame_name(frame);
         rows[i].subject = subject != NULL ? subject : "-";
         rows[i].camera = camera != NULL ? camera : "-";
-        struct carn_error why = {{0}};
+        struct carn_error why = {0};
         rc = carn_measure_finish(measures[i], job->last.profile, job->separation, job->mean,
                                  &rows[i], &why);
         if (rc != 0)
-            carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
+            carn_fail_from(err, &why, carn_frame_name(frame));
     }
     if (rc == 0 && !job->printed)
         carn_reading_print_header(stdout);
@@ -57,8 +57,11 @@ static void sample_frame(struct job *job, struct carn_stream *stream)
     const struct carn_frame *frame = &stream->frame;
     size_t count = 0, opened = 0;
     struct carn_box *boxes = carn_patches_boxes(job->patches, frame, &count, err);
+    if (boxes != NULL)
+        carn_tool_note_of(job->tool, "untagged", carn_frame_name(frame),
+                          carn_frame_profile_note(frame));
     struct carn_measure **measures =
-        boxes != NULL && carn_frame_profile_take(&job->last, frame, job->tool) >= 0
+        boxes != NULL && carn_frame_profile_take(&job->last, frame, err) >= 0
             ? carn_alloc(count, sizeof *measures, err)
             : NULL;
     while (measures != NULL && opened < count &&
@@ -66,10 +69,10 @@ static void sample_frame(struct job *job, struct carn_stream *stream)
         opened++;
     bool good = measures != NULL && opened == count;
     if (!good) {
-        struct carn_error told = {{0}};
+        struct carn_error told = {0};
         const char *name = carn_frame_name(frame);
-        if (strncmp(err->text, name, strlen(name)) != 0) {
-            carn_fail(&told, "%s: %s", name, err->text);
+        if (strcmp(err->where, name) != 0) {
+            carn_fail_from(&told, err, name);
             *err = told;
         }
         carn_tool_trouble(job->tool);
@@ -103,7 +106,7 @@ static int parse_mean(const char *text, enum carn_mean *mean, struct carn_error 
             return 0;
         }
     }
-    return carn_fail(err, "--mean: '%s' is not one of trimmed, plain, median", text);
+    return carn_fail(err, CARN_USAGE, "--mean: '%s' is not one of trimmed, plain, median", text);
 }
 
 int main(int argc, char **argv)
@@ -148,10 +151,11 @@ int main(int argc, char **argv)
     }
     if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && patches != NULL &&
         strcmp(patches, "-") == 0)
-        carn_fail(&tool.err, "the patches need a file, standard input holds the frames");
+        carn_fail(&tool.err, CARN_USAGE,
+                  "the patches need a file, standard input holds the frames");
     if (key == 0 && patches == NULL)
-        carn_fail(&tool.err, "no patches given; see %s --help", tool.name);
-    if (key < 0 || tool.err.text[0] != '\0')
+        carn_fail(&tool.err, CARN_USAGE, "no patches given; see %s --help", tool.name);
+    if (key < 0 || tool.err.kind != CARN_NONE)
         return carn_tool_end(&tool);
 
     /* prepare */

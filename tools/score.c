@@ -121,21 +121,21 @@ static void score_table(struct carn_tool *tool, const struct carn_readings *read
         return;
     for (size_t i = 0; i < readings->count; i++) {
         const struct carn_reading *r = &readings->rows[i];
-        struct carn_error why = {{0}};
+        struct carn_error why = {0};
         if (!carn_reading_is_skin(r))
             continue;
         skin++;
         if (carn_score_reading(r, aim, separation, curve, &scores[i], &why) != 0) {
             without++;
-            carn_fail(err, "%s: line %zu: %s", carn_table_label(readings->table),
-                      carn_table_line(readings->table, i), why.text);
+            carn_fail_at(err, why.kind, carn_table_label(readings->table), "line %zu: %s",
+                         carn_table_line(readings->table, i), why.text);
         }
         int own = carn_verdict_status(scores[i].verdict);
         status = own > status ? own : status;
     }
     if (skin == 0)
-        carn_fail(err, "%s: no reading of skin, only of card and backdrop",
-                  carn_table_label(readings->table));
+        carn_fail_at(err, CARN_INPUT, carn_table_label(readings->table),
+                     "no reading of skin, only of card and backdrop");
     else if (without < skin) {
         print_header(readings->table);
         for (size_t i = 0; i < readings->count; i++) {
@@ -188,8 +188,8 @@ int main(int argc, char **argv)
         }
     }
     if (key == 0 && argc - optind > 1)
-        carn_fail(&tool.err, "one table of readings, not %d", argc - optind);
-    if (key < 0 || tool.err.text[0] != '\0')
+        carn_fail(&tool.err, CARN_USAGE, "one table of readings, not %d", argc - optind);
+    if (key < 0 || tool.err.kind != CARN_NONE)
         return carn_tool_end(&tool);
 
     /* prepare */

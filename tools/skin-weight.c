@@ -68,13 +68,14 @@ static int take_references(struct job *job, const struct carn_frame *frame, size
         return 0;
     }
     char *subject = carn_frame_text(frame, "subject", err);
-    if (subject == NULL && err->text[0] != '\0')
+    if (subject == NULL && err->kind != CARN_NONE)
         return -1;
     *count = pick_readings(job, frame, subject != NULL ? subject : "-");
     free(subject);
-    return *count > 0 ? 0
-                      : carn_fail(err, "%s: %s has no reading of skin", carn_frame_name(frame),
-                                  carn_table_label(job->readings.table));
+    return *count > 0
+               ? 0
+               : carn_fail_at(err, CARN_INPUT, carn_frame_name(frame), "%s has no reading of skin",
+                              carn_table_label(job->readings.table));
 }
 
 static int weigh_frame(struct job *job, struct carn_stream *stream)
@@ -85,8 +86,11 @@ static int weigh_frame(struct job *job, struct carn_stream *stream)
     struct carn_weight *weight = NULL;
     size_t count = 0;
     if (frame->colours != 3)
-        return carn_fail(err, "%s: a grey frame has no skin to find", carn_frame_name(frame));
-    const struct carn_quick *quick = carn_frame_quick(&job->last, frame, job->tool);
+        return carn_fail_at(err, CARN_INPUT, carn_frame_name(frame),
+                            "a grey frame has no skin to find");
+    carn_tool_note_of(job->tool, "untagged", carn_frame_name(frame),
+                      carn_frame_profile_note(frame));
+    const struct carn_quick *quick = carn_frame_quick(&job->last, frame, err);
     if (quick != NULL && take_references(job, frame, &count) == 0 &&
         carn_frame_copy(&written, frame, err) == 0) {
         written.weight = true;
@@ -122,8 +126,9 @@ int main(int argc, char **argv)
         readings = tool.value;
     if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && readings != NULL &&
         strcmp(readings, "-") == 0)
-        carn_fail(&tool.err, "the readings need a file, standard input holds the frames");
-    bool go = key == 0 && tool.err.text[0] == '\0';
+        carn_fail(&tool.err, CARN_USAGE,
+                  "the readings need a file, standard input holds the frames");
+    bool go = key == 0 && tool.err.kind == CARN_NONE;
 
     /* prepare */
     struct carn_stream stream = {0};

@@ -66,15 +66,15 @@ static void print_row(const char *const texts[3], const struct carn_box *box,
 static int print_rows(struct job *job, const struct carn_frame *frame, const struct carn_box *boxes,
                       struct carn_surface **surfaces, size_t count)
 {
-    struct carn_error *err = &job->tool->err, why = {{0}};
+    struct carn_error *err = &job->tool->err, why = {0};
     char *subject = carn_frame_text(frame, "subject", err);
     char *camera = carn_frame_text(frame, "camera", err);
     struct carn_surface_row *rows = carn_alloc(count, sizeof *rows, err);
-    int rc = rows != NULL && err->text[0] == '\0' ? 0 : -1;
+    int rc = rows != NULL && err->kind == CARN_NONE ? 0 : -1;
     for (size_t i = 0; rc == 0 && i < count; i++)
         rc = carn_surface_finish(surfaces[i], &rows[i], &why);
-    if (why.text[0] != '\0')
-        carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
+    if (why.kind != CARN_NONE)
+        carn_fail_from(err, &why, carn_frame_name(frame));
     if (rc == 0 && !job->printed)
         print_header();
     job->printed = job->printed || rc == 0;
@@ -95,19 +95,19 @@ static size_t open_surfaces(struct job *job, const struct carn_frame *frame,
                             const struct carn_box *boxes, struct carn_surface **surfaces,
                             size_t count)
 {
-    struct carn_error *err = &job->tool->err, why = {{0}};
+    struct carn_error *err = &job->tool->err, why = {0};
     const char *smoothed = carn_frame_get(frame, "smoothed");
     size_t opened = 0;
     if (smoothed != NULL) {
-        carn_fail(err, "%s: smoothed (%s), its surface cannot be known any more",
-                  carn_frame_name(frame), smoothed);
+        carn_fail_at(err, CARN_INPUT, carn_frame_name(frame),
+                     "smoothed (%s), its surface cannot be known any more", smoothed);
         return 0;
     }
     while (opened < count && (surfaces[opened] = carn_surface_open(
                                   &boxes[opened], frame, job->last.profile, &why)) != NULL)
         opened++;
-    if (why.text[0] != '\0')
-        carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
+    if (why.kind != CARN_NONE)
+        carn_fail_from(err, &why, carn_frame_name(frame));
     return opened;
 }
 
@@ -118,8 +118,11 @@ static void measure_frame(struct job *job, struct carn_stream *stream)
     const struct carn_frame *frame = &stream->frame;
     size_t count = 0, opened = 0;
     struct carn_box *boxes = carn_patches_boxes(job->patches, frame, &count, err);
+    if (boxes != NULL)
+        carn_tool_note_of(job->tool, "untagged", carn_frame_name(frame),
+                          carn_frame_profile_note(frame));
     struct carn_surface **surfaces =
-        boxes != NULL && carn_frame_profile_take(&job->last, frame, job->tool) >= 0
+        boxes != NULL && carn_frame_profile_take(&job->last, frame, err) >= 0
             ? carn_alloc(count, sizeof *surfaces, err)
             : NULL;
     if (surfaces != NULL)
@@ -163,10 +166,11 @@ int main(int argc, char **argv)
             patches = tool.value;
     }
     if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && patches == NULL)
-        carn_fail(&tool.err, "no patches given; see %s --help", tool.name);
+        carn_fail(&tool.err, CARN_USAGE, "no patches given; see %s --help", tool.name);
     else if (key == 0 && strcmp(patches, "-") == 0)
-        carn_fail(&tool.err, "the patches need a file, standard input holds the frames");
-    if (key < 0 || tool.err.text[0] != '\0')
+        carn_fail(&tool.err, CARN_USAGE,
+                  "the patches need a file, standard input holds the frames");
+    if (key < 0 || tool.err.kind != CARN_NONE)
         return carn_tool_end(&tool);
 
     /* prepare */

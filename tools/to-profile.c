@@ -39,24 +39,25 @@ static int take_intent(const char *text, enum carn_intent *intent, struct carn_e
             return 0;
         }
     }
-    return carn_fail(err, "--intent: '%s' is not one of perceptual, relative, saturation, absolute",
+    return carn_fail(err, CARN_USAGE,
+                     "--intent: '%s' is not one of perceptual, relative, saturation, absolute",
                      text);
 }
 
 static int open_target(struct job *job)
 {
-    struct carn_error *err = &job->tool->err, why = {{0}};
+    struct carn_error *err = &job->tool->err, why = {0};
     job->bytes = carn_space_profile(job->target, &job->size, err);
-    if (job->bytes == NULL && err->text[0] == '\0') {
+    if (job->bytes == NULL && err->kind == CARN_NONE) {
         if (access(job->target, F_OK) != 0)
-            return carn_fail(err, "%s: no such file, and not one of %s", job->target,
-                             carn_space_names());
+            return carn_fail_at(err, CARN_USAGE, job->target, "no such file, and not one of %s",
+                                carn_space_names());
         job->bytes = carn_profile_read(job->target, &job->size, err);
     }
     if (job->bytes == NULL)
         return -1;
     job->profile = carn_profile_open(job->bytes, job->size, 3, &why);
-    return job->profile != NULL ? 0 : carn_fail(err, "%s: %s", job->target, why.text);
+    return job->profile != NULL ? 0 : carn_fail_from(err, &why, job->target);
 }
 
 /* ---- frames ---- */
@@ -64,8 +65,10 @@ static int open_target(struct job *job)
 /* Frames of one shoot share a profile: one set of tables serves them. */
 static int take_source(struct job *job, const struct carn_frame *frame)
 {
-    struct carn_error why = {{0}}, *err = &job->tool->err;
-    int taken = carn_frame_profile_take(&job->last, frame, job->tool);
+    struct carn_error why = {0}, *err = &job->tool->err;
+    carn_tool_note_of(job->tool, "untagged", carn_frame_name(frame),
+                      carn_frame_profile_note(frame));
+    int taken = carn_frame_profile_take(&job->last, frame, err);
     if (taken <= 0)
         return taken;
     size_t size = 0;
@@ -77,7 +80,7 @@ static int take_source(struct job *job, const struct carn_frame *frame)
     if (job->convert != NULL)
         return 0;
     carn_frame_profile_forget(&job->last);
-    return carn_fail(err, "%s: %s", carn_frame_name(frame), why.text);
+    return carn_fail_from(err, &why, carn_frame_name(frame));
 }
 
 static int count_clipped(struct job *job, const struct carn_frame *frame, size_t clipped)
@@ -171,8 +174,8 @@ int main(int argc, char **argv)
             return carn_tool_end(&tool);
     }
     if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && job.target == NULL)
-        carn_fail(&tool.err, "no profile given; see %s --help", tool.name);
-    bool go = key == 0 && tool.err.text[0] == '\0';
+        carn_fail(&tool.err, CARN_USAGE, "no profile given; see %s --help", tool.name);
+    bool go = key == 0 && tool.err.kind == CARN_NONE;
 
     /* prepare */
     struct carn_stream stream = {0};

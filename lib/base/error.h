@@ -1,25 +1,52 @@
 /*
- * error: what went wrong, in one line.
+ * error: what went wrong, of which kind, with what, in one line.
  *
  * The library never prints and never exits. A function that can fail takes a struct carn_error
- * and returns -1 (or NULL) after carn_fail(); only main decides what to do with the text.
+ * and returns -1 (or NULL) after carn_fail(); only main decides what to do with it. Nobody
+ * compares the text: callers that act on a failure look at its kind.
  */
 #ifndef CARN_ERROR_H
 #define CARN_ERROR_H
 
 #include <stddef.h>
 
-/* Starts as all zero. text is "" as long as nothing failed. */
+enum carn_kind {
+    CARN_NONE,   /* nothing failed */
+    CARN_USAGE,  /* a program, option or function was not used as it says */
+    CARN_INPUT,  /* a file, frame or table is damaged, of a form that is not handled, or not enough
+                  */
+    CARN_LIMIT,  /* the input is larger than an option, a format or a table here allows */
+    CARN_MEMORY, /* no memory */
+    CARN_SYSTEM, /* the system refused: a file, a disk, a pipe */
+    CARN_NUMERIC /* the input is sound, and the computation finds no answer within its bounds */
+};
+
+/* Starts as all zero. */
 struct carn_error {
-    char text[1024];
+    enum carn_kind kind;
+    char where[1024]; /* the subject: a file or frame; "" when none is known */
+    char text[1024];  /* what is wrong with it, without the subject; no newline */
 };
 
 /*
- * Keeps the message unless one is kept already (the first cause is the one to tell), and returns
- * -1. Bytes that would break a line on a terminal are shown as '?'; no newline at the end.
+ * Keeps kind and message unless a failure is kept already (the first cause is the one to tell),
+ * and returns -1. Bytes that would break a line on a terminal become '?'. carn_fail_at also says
+ * where (NULL or "": not known).
  */
-__attribute__((format(printf, 2, 3))) int carn_fail(struct carn_error *err, const char *format,
-                                                    ...);
+__attribute__((format(printf, 3, 4))) int carn_fail(struct carn_error *err, enum carn_kind kind,
+                                                    const char *format, ...);
+__attribute__((format(printf, 4, 5))) int carn_fail_at(struct carn_error *err, enum carn_kind kind,
+                                                       const char *where, const char *format, ...);
+
+/* Fails for a cause kept elsewhere: its kind and message, told of where (NULL: as the cause has
+ * it). A subject that the cause names itself stays in the text. */
+int carn_fail_from(struct carn_error *err, const struct carn_error *cause, const char *where);
+
+/* The whole line, "WHERE: TEXT" or "TEXT", cut to size. */
+void carn_error_line(const struct carn_error *err, char *line, size_t size);
+
+/* Shows every control byte of a text as '?'. */
+void carn_one_line(char *text);
 
 /* malloc, calloc and realloc of count times size bytes; NULL with a message when that overflows or
  * memory is out. The caller frees. carn_alloc gives zeroed memory. */

@@ -67,7 +67,7 @@ bool carn_in_started(const struct carn_in *in)
 static long read_some(struct carn_in *in, void *to, size_t size, struct carn_error *err)
 {
     if (in->failed)
-        return carn_fail(err, "%s: reading failed before", in->label);
+        return carn_fail_at(err, CARN_SYSTEM, in->label, "reading failed before");
     if (in->ended)
         return 0;
     ssize_t got;
@@ -76,7 +76,7 @@ static long read_some(struct carn_in *in, void *to, size_t size, struct carn_err
     while (got < 0 && errno == EINTR);
     if (got < 0) {
         in->failed = true;
-        return carn_fail(err, "%s: cannot read: %s", in->label, strerror(errno));
+        return carn_fail_at(err, CARN_SYSTEM, in->label, "cannot read: %s", strerror(errno));
     }
     in->ended = got == 0;
     in->started = in->started || got > 0;
@@ -136,7 +136,7 @@ void *carn_read_file(const char *path, size_t limit, size_t *size, struct carn_e
 {
     FILE *file = fopen(path, "rb");
     if (file == NULL) {
-        carn_fail(err, "%s: cannot open: %s", path, strerror(errno));
+        carn_fail_at(err, CARN_SYSTEM, path, "cannot open: %s", strerror(errno));
         return NULL;
     }
     unsigned char *bytes = NULL;
@@ -151,12 +151,12 @@ void *carn_read_file(const char *path, size_t limit, size_t *size, struct carn_e
             break;
     }
     if (room > limit)
-        carn_fail(err, "%s: more than %zu bytes", path, limit);
+        carn_fail_at(err, CARN_LIMIT, path, "more than %zu bytes", limit);
     else if (ferror(file))
-        carn_fail(err, "%s: cannot read: %s", path, strerror(errno));
+        carn_fail_at(err, CARN_SYSTEM, path, "cannot read: %s", strerror(errno));
     fclose(file);
     *size = used;
-    if (err->text[0] == '\0')
+    if (err->kind == CARN_NONE)
         return bytes;
     free(bytes);
     return NULL;
@@ -181,7 +181,7 @@ static int flush(struct carn_out *out, struct carn_error *err)
             continue;
         if (put < 0) {
             out->failed = true;
-            return carn_fail(err, "%s: cannot write: %s", out->label, strerror(errno));
+            return carn_fail_at(err, CARN_SYSTEM, out->label, "cannot write: %s", strerror(errno));
         }
         done += (size_t)put;
     }
@@ -193,7 +193,7 @@ int carn_out_write(struct carn_out *out, const void *from, size_t size, struct c
 {
     const unsigned char *p = from;
     if (out->failed)
-        return carn_fail(err, "%s: writing failed before", out->label);
+        return carn_fail_at(err, CARN_SYSTEM, out->label, "writing failed before");
     while (size > 0) {
         if (out->used == sizeof out->block && flush(out, err) != 0)
             return -1;
@@ -210,12 +210,12 @@ int carn_out_write(struct carn_out *out, const void *from, size_t size, struct c
 int carn_out_finish(struct carn_out *out, struct carn_error *err)
 {
     if (out->failed)
-        return carn_fail(err, "%s: writing failed before", out->label);
+        return carn_fail_at(err, CARN_SYSTEM, out->label, "writing failed before");
     if (flush(out, err) != 0)
         return -1;
     if (close(out->fd) != 0) {
         out->failed = true;
-        return carn_fail(err, "%s: cannot write: %s", out->label, strerror(errno));
+        return carn_fail_at(err, CARN_SYSTEM, out->label, "cannot write: %s", strerror(errno));
     }
     return 0;
 }

@@ -35,15 +35,16 @@ static int read_all(FILE *from, struct carn_table *table, struct carn_error *err
         if (used < room)
             break;
         if (room >= SIZE_LIMIT)
-            return carn_fail(err, "%s: a table of more than %d bytes", table->label, SIZE_LIMIT);
+            return carn_fail_at(err, CARN_LIMIT, table->label, "a table of more than %d bytes",
+                                SIZE_LIMIT);
         room *= 2;
     }
     if (ferror(from))
-        return carn_fail(err, "%s: cannot read: %s", table->label, strerror(errno));
+        return carn_fail_at(err, CARN_SYSTEM, table->label, "cannot read: %s", strerror(errno));
     table->text[used] = '\0';
     if (strlen(table->text) != used)
-        return carn_fail(err, "%s: byte %zu is zero, this is not a table", table->label,
-                         strlen(table->text) + 1);
+        return carn_fail_at(err, CARN_INPUT, table->label, "byte %zu is zero, this is not a table",
+                            strlen(table->text) + 1);
     return 0;
 }
 
@@ -83,8 +84,8 @@ static int take_header(struct carn_table *table, char *line, size_t number, stru
     for (const char *c = line; *c != '\0'; c++)
         columns += *c == '\t';
     if (columns > COLUMN_LIMIT)
-        return carn_fail(err, "%s: line %zu has more than %d columns", table->label, number,
-                         COLUMN_LIMIT);
+        return carn_fail_at(err, CARN_LIMIT, table->label, "line %zu has more than %d columns",
+                            number, COLUMN_LIMIT);
     table->names = carn_alloc(columns, sizeof *table->names, err);
     if (table->names == NULL)
         return -1;
@@ -93,8 +94,8 @@ static int take_header(struct carn_table *table, char *line, size_t number, stru
         carn_unescape(table->names[i]);
         for (size_t j = 0; j < i; j++)
             if (table->names[i][0] != '\0' && strcmp(table->names[i], table->names[j]) == 0)
-                return carn_fail(err, "%s: line %zu has the column '%s' twice", table->label,
-                                 number, table->names[i]);
+                return carn_fail_at(err, CARN_INPUT, table->label,
+                                    "line %zu has the column '%s' twice", number, table->names[i]);
     }
     return 0;
 }
@@ -116,8 +117,9 @@ static int take_row(struct carn_table *table, char *line, size_t number, struct 
     char **cells = table->cells + table->rows * table->columns;
     size_t n = cut_cells(line, cells, table->columns);
     if (n > table->columns)
-        return carn_fail(err, "%s: line %zu has more than the header's %zu cells", table->label,
-                         number, table->columns);
+        return carn_fail_at(err, CARN_INPUT, table->label,
+                            "line %zu has more than the header's %zu cells", number,
+                            table->columns);
     for (size_t i = 0; i < n; i++)
         carn_unescape(cells[i]);
     for (; n < table->columns; n++)
@@ -140,8 +142,8 @@ static int cut_table(struct carn_table *table, struct carn_error *err)
             return -1;
     }
     if (table->names == NULL)
-        return carn_fail(err, "%s: no header row, a table begins with its column names",
-                         table->label);
+        return carn_fail_at(err, CARN_INPUT, table->label,
+                            "no header row, a table begins with its column names");
     return 0;
 }
 
@@ -154,7 +156,7 @@ struct carn_table *carn_table_read(const char *path, struct carn_error *err)
     table->label = carn_copy(standard ? "<stdin>" : path, err);
     FILE *from = table->label == NULL ? NULL : standard ? stdin : fopen(path, "rb");
     if (from == NULL && table->label != NULL)
-        carn_fail(err, "%s: cannot open: %s", path, strerror(errno));
+        carn_fail_at(err, CARN_SYSTEM, path, "cannot open: %s", strerror(errno));
     bool good = from != NULL && read_all(from, table, err) == 0 && cut_table(table, err) == 0;
     if (from != NULL && !standard)
         fclose(from);
@@ -216,7 +218,7 @@ int carn_table_need(const struct carn_table *table, const char *name, struct car
 {
     int column = carn_table_find(table, name);
     if (column < 0)
-        carn_fail(err, "%s: no column '%s' in the header", table->label, name);
+        carn_fail_at(err, CARN_INPUT, table->label, "no column '%s' in the header", name);
     return column;
 }
 
@@ -233,8 +235,8 @@ int carn_table_fail(const struct carn_table *table, size_t row, int column, stru
     va_start(args, format);
     vsnprintf(text, sizeof text, format, args);
     va_end(args);
-    return carn_fail(err, "%s: line %zu, column '%s': %s", table->label, table->lines[row],
-                     column < 0 ? "-" : table->names[column], text);
+    return carn_fail_at(err, CARN_INPUT, table->label, "line %zu, column '%s': %s",
+                        table->lines[row], column < 0 ? "-" : table->names[column], text);
 }
 
 int carn_table_numbers(const struct carn_table *table, size_t row, int column, double *values,

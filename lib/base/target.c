@@ -69,11 +69,11 @@ int carn_target_scratch(const char *label, struct carn_error *err)
     char name[PATH_MAX];
     int length = snprintf(name, sizeof name, "%s/carn-XXXXXX", folder);
     if (length < 0 || (size_t)length >= sizeof name)
-        return carn_fail(err, "%s: the folder in TMPDIR has too long a name", label);
+        return carn_fail_at(err, CARN_SYSTEM, label, "the folder in TMPDIR has too long a name");
     int fd = mkstemp(name);
     if (fd < 0)
-        return carn_fail(err, "%s: cannot make a temporary file in %s: %s", label, folder,
-                         strerror(errno));
+        return carn_fail_at(err, CARN_SYSTEM, label, "cannot make a temporary file in %s: %s",
+                            folder, strerror(errno));
     (void)unlink(name);
     (void)fcntl(fd, F_SETFD, FD_CLOEXEC);
     return fd;
@@ -98,13 +98,13 @@ static int begin(struct carn_target *target, struct carn_error *err)
 {
     struct stat st;
     if (stat(target->path, &st) == 0 && !S_ISREG(st.st_mode))
-        return carn_fail(err, "%s: is not a plain file; a stream is written with -t TYPE -",
-                         target->path);
+        return carn_fail_at(err, CARN_USAGE, target->path,
+                            "is not a plain file; a stream is written with -t TYPE -");
     target->work = work_name(target->path, err);
     if (target->work == NULL)
         return -1;
     if (strlen(target->work) >= sizeof doomed)
-        return carn_fail(err, "%s: the name is too long", target->path);
+        return carn_fail_at(err, CARN_SYSTEM, target->path, "the name is too long");
     catch_signals();
     sigset_t before;
     hold_signals(true, &before);
@@ -118,7 +118,7 @@ static int begin(struct carn_target *target, struct carn_error *err)
     if (target->fd < 0) {
         free(target->work);
         target->work = NULL;
-        return carn_fail(err, "%s: cannot be made: %s", target->path, strerror(cause));
+        return carn_fail_at(err, CARN_SYSTEM, target->path, "cannot be made: %s", strerror(cause));
     }
     /* mkstemp makes it private; a picture has the mode any new file of the user has. */
     mode_t mask = umask(0);
@@ -155,19 +155,21 @@ static int copy_out(int fd, struct carn_error *err)
 {
     static char block[64 * 1024];
     if (lseek(fd, 0, SEEK_SET) < 0)
-        return carn_fail(err, "<stdout>: temporary file: %s", strerror(errno));
+        return carn_fail_at(err, CARN_SYSTEM, "<stdout>", "temporary file: %s", strerror(errno));
     for (;;) {
         ssize_t got = read(fd, block, sizeof block);
         if (got == 0)
             return 0;
         if (got < 0)
-            return carn_fail(err, "<stdout>: temporary file: %s", strerror(errno));
+            return carn_fail_at(err, CARN_SYSTEM, "<stdout>", "temporary file: %s",
+                                strerror(errno));
         for (ssize_t done = 0; done < got;) {
             ssize_t put = write(STDOUT_FILENO, block + done, (size_t)(got - done));
             if (put < 0 && errno == EINTR)
                 continue;
             if (put < 0)
-                return carn_fail(err, "<stdout>: cannot write: %s", strerror(errno));
+                return carn_fail_at(err, CARN_SYSTEM, "<stdout>", "cannot write: %s",
+                                    strerror(errno));
             done += put;
         }
     }
@@ -180,7 +182,7 @@ int carn_target_finish(struct carn_target *target, struct carn_error *err)
     int closed = close(target->fd);
     target->fd = -1;
     if (closed != 0)
-        return carn_fail(err, "%s: cannot write: %s", target->path, strerror(errno));
+        return carn_fail_at(err, CARN_SYSTEM, target->path, "cannot write: %s", strerror(errno));
     sigset_t before;
     hold_signals(true, &before);
     int renamed = rename(target->work, target->path);
@@ -189,8 +191,8 @@ int carn_target_finish(struct carn_target *target, struct carn_error *err)
         doomed_set = 0;
     hold_signals(false, &before);
     if (renamed != 0)
-        return carn_fail(err, "%s: cannot be renamed into place: %s", target->path,
-                         strerror(cause));
+        return carn_fail_at(err, CARN_SYSTEM, target->path, "cannot be renamed into place: %s",
+                            strerror(cause));
     free(target->work);
     target->work = NULL;
     return 0;

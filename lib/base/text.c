@@ -89,7 +89,7 @@ void *carn_unbase64(const char *text, size_t *size, struct carn_error *err)
     for (size_t i = 0; i < length; i++) {
         const char *at = strchr(alphabet, text[i]);
         if (at == NULL || length % 4 == 1) {
-            carn_fail(err, "broken base64 at character %zu", i + 1);
+            carn_fail(err, CARN_INPUT, "broken base64 at character %zu", i + 1);
             free(out);
             return NULL;
         }

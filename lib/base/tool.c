@@ -80,7 +80,7 @@ int carn_tool_option(struct carn_tool *tool, int argc, char **argv)
         return key;
     const char *text = argv[at < argc ? at : argc - 1];
     char letter[3] = {'-', (char)optopt, '\0'};
-    return carn_fail(&tool->err, "%s '%s'; see %s --help",
+    return carn_fail(&tool->err, CARN_USAGE, "%s '%s'; see %s --help",
                      key == ':' ? "no argument after option" : "unknown or wrongly used option",
                      strncmp(text, "--", 2) == 0 ? text : letter, tool->name);
 }
@@ -91,15 +91,17 @@ int carn_tool_no_operand(struct carn_tool *tool, int argc, char **argv)
         optind++;
     if (optind >= argc)
         return 0;
-    return carn_fail(&tool->err, "unexpected argument '%s'; frames come on standard input",
-                     argv[optind]);
+    return carn_fail(&tool->err, CARN_USAGE,
+                     "unexpected argument '%s'; frames come on standard input", argv[optind]);
 }
 
 int carn_tool_trouble(struct carn_tool *tool)
 {
+    char line[sizeof tool->err.where + 2 + sizeof tool->err.text];
+    carn_error_line(&tool->err, line, sizeof line);
     fprintf(stderr, "%s: %s\n", tool->name,
-            tool->err.text[0] != '\0' ? tool->err.text : "failed without a message");
-    tool->err.text[0] = '\0';
+            tool->err.kind != CARN_NONE ? line : "failed without a message");
+    tool->err = (struct carn_error){0};
     return tool->status = 2;
 }
 
@@ -110,26 +112,32 @@ void carn_tool_note(struct carn_tool *tool, const char *kind, const char *format
             return;
     if (tool->noted < sizeof tool->kinds / sizeof *tool->kinds)
         tool->kinds[tool->noted++] = kind;
-    struct carn_error line = {{0}};
+    char text[sizeof tool->err.text];
     va_list args;
     va_start(args, format);
-    char text[sizeof line.text];
     vsnprintf(text, sizeof text, format, args);
     va_end(args);
-    carn_fail(&line, "%s", text);
-    fprintf(stderr, "%s: note: %s\n", tool->name, line.text);
+    carn_one_line(text);
+    fprintf(stderr, "%s: note: %s\n", tool->name, text);
+}
+
+void carn_tool_note_of(struct carn_tool *tool, const char *kind, const char *where,
+                       const char *text)
+{
+    if (text != NULL)
+        carn_tool_note(tool, kind, "%s: %s", where, text);
 }
 
 int carn_tool_end(struct carn_tool *tool)
 {
-    if (tool->err.text[0] != '\0')
+    if (tool->err.kind != CARN_NONE)
         carn_tool_trouble(tool);
     errno = 0;
     bool failed = fflush(stdout) != 0 || ferror(stdout);
     /* carn_out_finish has closed the descriptor where frames were written: EBADF is no news. */
     if (failed || (close(STDOUT_FILENO) != 0 && errno != EBADF)) {
-        carn_fail(&tool->err, "<stdout>: cannot write: %s",
-                  errno != 0 ? strerror(errno) : "an earlier write failed");
+        carn_fail_at(&tool->err, CARN_SYSTEM, "<stdout>", "cannot write: %s",
+                     errno != 0 ? strerror(errno) : "an earlier write failed");
         carn_tool_trouble(tool);
     }
     return tool->status;
@@ -140,7 +148,8 @@ static int program_folder(char *path, size_t size, struct carn_error *err)
 {
     ssize_t got = readlink("/proc/self/exe", path, size - 1);
     if (got <= 0)
-        return carn_fail(err, "cannot find the program's own folder: %s", strerror(errno));
+        return carn_fail(err, CARN_SYSTEM, "cannot find the program's own folder: %s",
+                         strerror(errno));
     path[got] = '\0';
     char *slash = strrchr(path, '/');
     if (slash != NULL)
@@ -156,7 +165,7 @@ int carn_tool_share(const char *file, char *path, size_t size, struct carn_error
     int n = snprintf(path, size, "%s/../share/carnation/%s", folder, file);
     if (n > 0 && (size_t)n < size && access(path, R_OK) == 0)
         return 0;
-    return carn_fail(err, "%s: not found in %s/../share/carnation", file, folder);
+    return carn_fail_at(err, CARN_SYSTEM, file, "not found in %s/../share/carnation", folder);
 }
 
 const char *carn_tool_separation(const char *option, char *path, size_t size,
@@ -175,7 +184,7 @@ int carn_number(const char *text, const char *what, double *value, struct carn_e
     char *end = NULL;
     double v = strtod(text, &end);
     if (end == text || *end != '\0' || !isfinite(v) || strpbrk(text, "xX") != NULL)
-        return carn_fail(err, "%s: '%s' is not a number", what, text);
+        return carn_fail(err, CARN_USAGE, "%s: '%s' is not a number", what, text);
     *value = v;
     return 0;
 }

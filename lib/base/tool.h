@@ -53,6 +53,10 @@ int carn_tool_trouble(struct carn_tool *tool);
 __attribute__((format(printf, 3, 4))) void carn_tool_note(struct carn_tool *tool, const char *kind,
                                                           const char *format, ...);
 
+/* The same for what the library has to tell of a file or frame; nothing when text is NULL. */
+void carn_tool_note_of(struct carn_tool *tool, const char *kind, const char *where,
+                       const char *text);
+
 /* Reports what is in tool->err, flushes and closes standard output (it may fail there: status 2),
  * and returns the exit status. The last line of every main. */
 int carn_tool_end(struct carn_tool *tool);

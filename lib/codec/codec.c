@@ -1,7 +1,7 @@
 #include "codec/codec.h"
 
-#include "codec/format.h"
 #include "base/target.h"
+#include "codec/format.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -59,12 +59,12 @@ int carn_source_pixels(const struct carn_source *source, uint64_t width, uint64_
                        struct carn_error *err)
 {
     if (width == 0 || height == 0)
-        return carn_fail(err, "%s: the picture has no pixels (%ju x %ju)", source->label,
-                         (uintmax_t)width, (uintmax_t)height);
+        return carn_fail_at(err, CARN_INPUT, source->label, "the picture has no pixels (%ju x %ju)",
+                            (uintmax_t)width, (uintmax_t)height);
     if (width > source->limits.pixels / height)
-        return carn_fail(err, "%s: %ju x %ju pixels are over the limit of %ju (--max-pixels)",
-                         source->label, (uintmax_t)width, (uintmax_t)height,
-                         (uintmax_t)source->limits.pixels);
+        return carn_fail_at(err, CARN_LIMIT, source->label,
+                            "%ju x %ju pixels are over the limit of %ju (--max-pixels)",
+                            (uintmax_t)width, (uintmax_t)height, (uintmax_t)source->limits.pixels);
     /* A row of four samples of 16 bit must fit, however few there are of them. */
     return carn_source_hold(source, width > UINT64_MAX / 8 ? UINT64_MAX : width * 8, "a row", err);
 }
@@ -74,17 +74,18 @@ int carn_source_hold(const struct carn_source *source, uint64_t bytes, const cha
 {
     if (bytes <= source->limits.memory)
         return 0;
-    return carn_fail(err, "%s: %s of %ju bytes is over the limit of %ju (--max-memory)",
-                     source->label, what, (uintmax_t)bytes, (uintmax_t)source->limits.memory);
+    return carn_fail_at(err, CARN_LIMIT, source->label,
+                        "%s of %ju bytes is over the limit of %ju (--max-memory)", what,
+                        (uintmax_t)bytes, (uintmax_t)source->limits.memory);
 }
 
 int carn_source_metadata(struct carn_source *source, uint64_t bytes, struct carn_error *err)
 {
     if (bytes > source->limits.metadata - source->metadata)
-        return carn_fail(err,
-                         "%s: %ju bytes of metadata are over the limit of %ju (--max-metadata)",
-                         source->label, (uintmax_t)(source->metadata + bytes),
-                         (uintmax_t)source->limits.metadata);
+        return carn_fail_at(err, CARN_LIMIT, source->label,
+                            "%ju bytes of metadata are over the limit of %ju (--max-metadata)",
+                            (uintmax_t)(source->metadata + bytes),
+                            (uintmax_t)source->limits.metadata);
     source->metadata += bytes;
     return 0;
 }
@@ -105,15 +106,17 @@ int carn_source_at(const struct carn_source *source, uint64_t offset, void *to, 
     unsigned char *p = to;
     for (size_t done = 0; done < size;) {
         if (offset > (uint64_t)INT64_MAX - size)
-            return carn_fail(err, "%s: %s lies outside the file", source->label, what);
+            return carn_fail_at(err, CARN_INPUT, source->label, "%s lies outside the file", what);
         ssize_t got = pread(source->fd, p + done, size - done, (off_t)(offset + done));
         if (got < 0 && errno == EINTR)
             continue;
         if (got < 0)
-            return carn_fail(err, "%s: cannot read: %s", source->label, strerror(errno));
+            return carn_fail_at(err, CARN_SYSTEM, source->label, "cannot read: %s",
+                                strerror(errno));
         if (got == 0)
-            return carn_fail(err, "%s: cut short: %s at byte %ju wants %zu bytes, %zu are there",
-                             source->label, what, (uintmax_t)offset, size, done);
+            return carn_fail_at(err, CARN_INPUT, source->label,
+                                "cut short: %s at byte %ju wants %zu bytes, %zu are there", what,
+                                (uintmax_t)offset, size, done);
         done += (size_t)got;
     }
     return 0;
@@ -184,7 +187,7 @@ int carn_write_all(int fd, const void *from, size_t size, const char *label, str
         if (put < 0 && errno == EINTR)
             continue;
         if (put < 0)
-            return carn_fail(err, "%s: cannot write: %s", label, strerror(errno));
+            return carn_fail_at(err, CARN_SYSTEM, label, "cannot write: %s", strerror(errno));
         p += put;
         size -= (size_t)put;
     }
@@ -218,10 +221,11 @@ static int know(struct carn_decoder *decoder, const unsigned char *head, size_t 
                 struct carn_error *err)
 {
     if (size == 0)
-        return carn_fail(err, "%s: is empty", decoder->label);
+        return carn_fail_at(err, CARN_INPUT, decoder->label, "is empty");
     decoder->format = sniff(head, size);
     if (decoder->format == NULL)
-        return carn_fail(err, "%s: is no PNG, TIFF, JPEG, PNM or PAM file", decoder->label);
+        return carn_fail_at(err, CARN_INPUT, decoder->label,
+                            "is no PNG, TIFF, JPEG, PNM or PAM file");
     return 0;
 }
 
@@ -280,9 +284,10 @@ static int open_source(struct carn_decoder *decoder, const char *path, struct ca
     source->fd = decoder->standard ? fcntl(STDIN_FILENO, F_DUPFD_CLOEXEC, 3)
                                    : open(path, O_RDONLY | O_CLOEXEC | O_NOCTTY);
     if (source->fd < 0 || fstat(source->fd, &st) != 0)
-        return carn_fail(err, "%s: cannot be opened: %s", decoder->label, strerror(errno));
+        return carn_fail_at(err, CARN_SYSTEM, decoder->label, "cannot be opened: %s",
+                            strerror(errno));
     if (S_ISDIR(st.st_mode))
-        return carn_fail(err, "%s: is a folder", decoder->label);
+        return carn_fail_at(err, CARN_INPUT, decoder->label, "is a folder");
     snprintf(decoder->origin, sizeof decoder->origin, "%ju %ju", (uintmax_t)st.st_dev,
              (uintmax_t)st.st_ino);
     if (!S_ISREG(st.st_mode))
@@ -337,7 +342,7 @@ void carn_decoder_close(struct carn_decoder *decoder)
 static int add_origin(struct carn_frame *frame, const char *origin, struct carn_error *err)
 {
     char *before = carn_frame_text(frame, "origin", err);
-    if (err->text[0] != '\0')
+    if (err->kind != CARN_NONE)
         return -1;
     char both[1024];
     int length = snprintf(both, sizeof both, "%s%s%s", before == NULL ? "" : before,
@@ -378,7 +383,7 @@ int carn_codec_put_back(struct carn_frame *frame, const struct carn_frame *origi
     char *origin = carn_frame_text(original, "origin", err);
     int result = origin == NULL ? 0 : add_origin(frame, origin, err);
     free(origin);
-    return err->text[0] != '\0' ? -1 : result;
+    return err->kind != CARN_NONE ? -1 : result;
 }
 
 /* What a profile says of itself (ICC.1: the colour space, and the cicp tag of ITU-T H.273). */
@@ -388,7 +393,7 @@ static int check_profile(struct carn_source *source, const struct carn_frame *fr
     size_t size = 0;
     unsigned char *icc = carn_frame_blob(frame, "icc", &size, err);
     if (icc == NULL)
-        return err->text[0] == '\0' ? 0 : -1;
+        return err->kind == CARN_NONE ? 0 : -1;
     const char *space = frame->colours == 1 ? "GRAY" : "RGB ";
     uint64_t tags = size < 132 ? 0 : big_endian(icc + 128);
     unsigned transfer = 0;
@@ -402,8 +407,9 @@ static int check_profile(struct carn_source *source, const struct carn_frame *fr
                   source->label, (const char *)icc + 16);
     free(icc);
     if (transfer == CARN_TRANSFER_PQ || transfer == CARN_TRANSFER_HLG)
-        return carn_fail(err, "%s: its profile says %s (high dynamic range), which is not handled",
-                         source->label, transfer == CARN_TRANSFER_PQ ? "PQ" : "HLG");
+        return carn_fail_at(err, CARN_INPUT, source->label,
+                            "its profile says %s (high dynamic range), which is not handled",
+                            transfer == CARN_TRANSFER_PQ ? "PQ" : "HLG");
     return 0;
 }
 
@@ -438,7 +444,7 @@ int carn_decoder_read(struct carn_decoder *decoder, struct carn_frame *frame, ui
                       struct carn_error *err)
 {
     if (frame->rows_left == 0)
-        return carn_fail(err, "%s: a row past the last was asked for", decoder->label);
+        return carn_fail_at(err, CARN_USAGE, decoder->label, "a row past the last was asked for");
     int result = decoder->format->read_row(decoder->state, row, err);
     if (result == 0 && decoder->format->read_more == NULL)
         frame->rows_left--; /* the stream's own reader has counted already */
@@ -463,7 +469,7 @@ int carn_codec_header(const char *path, const struct carn_limits *limits, struct
         return -1;
     int got = carn_decoder_next(decoder, frame, err);
     if (got == 0)
-        carn_fail(err, "%s: holds no picture", decoder->label);
+        carn_fail_at(err, CARN_INPUT, decoder->label, "holds no picture");
     carn_decoder_close(decoder);
     return got == 1 ? 0 : -1;
 }

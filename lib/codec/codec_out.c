@@ -1,8 +1,8 @@
 /* The writing half of codec.h: which format, what of a frame it can hold, rows as it wants them. */
-#include "codec/codec.h"
-#include "frame/dither.h"
-#include "codec/format.h"
 #include "base/target.h"
+#include "codec/codec.h"
+#include "codec/format.h"
+#include "frame/dither.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -31,11 +31,12 @@ static const struct carn_format *choose(const char *path, const struct carn_enco
     if (format != NULL)
         return format;
     if (how->type != NULL)
-        carn_fail(err, "type '%s' is not one of png, tif, jpg, pnm, pam", how->type);
+        carn_fail(err, CARN_USAGE, "type '%s' is not one of png, tif, jpg, pnm, pam", how->type);
     else if (strcmp(path, "-") == 0)
-        carn_fail(err, "standard output needs a type (-t png, tif, jpg, pnm or pam)");
+        carn_fail(err, CARN_USAGE, "standard output needs a type (-t png, tif, jpg, pnm or pam)");
     else
-        carn_fail(err, "%s: the suffix says no format; use -t png, tif, jpg, pnm or pam", path);
+        carn_fail_at(err, CARN_USAGE, path,
+                     "the suffix says no format; use -t png, tif, jpg, pnm or pam");
     return NULL;
 }
 
@@ -47,18 +48,19 @@ int carn_encoding_check(const char *path, const struct carn_encoding *how, struc
     if (format == NULL)
         return -1;
     if (how->depth > format->depths)
-        return carn_fail(err, "%s: %s holds %d bits a sample, not %d", path, format->name,
-                         format->depths, how->depth);
+        return carn_fail_at(err, CARN_USAGE, path, "%s holds %d bits a sample, not %d",
+                            format->name, format->depths, how->depth);
     if (how->quality != 0 && !format->quality)
-        return carn_fail(err, "%s: %s has no quality to choose", path, format->name);
+        return carn_fail_at(err, CARN_USAGE, path, "%s has no quality to choose", format->name);
     if (how->compression == NULL)
         return 0;
     if (!format->compressions)
-        return carn_fail(err, "%s: %s has no compression to choose", path, format->name);
+        return carn_fail_at(err, CARN_USAGE, path, "%s has no compression to choose", format->name);
     for (size_t i = 0; i < sizeof compressions / sizeof compressions[0]; i++)
         if (strcmp(how->compression, compressions[i]) == 0)
             return 0;
-    return carn_fail(err, "compression '%s' is not one of none, lzw, deflate, packbits, zstd",
+    return carn_fail(err, CARN_USAGE,
+                     "compression '%s' is not one of none, lzw, deflate, packbits, zstd",
                      how->compression);
 }
 
@@ -89,8 +91,8 @@ void *carn_sink_blob(const struct carn_sink *sink, const char *key, size_t *size
 {
     struct carn_error cause = {0};
     void *bytes = carn_frame_blob(sink->frame, key, size, &cause);
-    if (cause.text[0] != '\0')
-        carn_fail(err, "%s: the frame's %s: %s", sink->label, key, cause.text);
+    if (cause.kind != CARN_NONE)
+        carn_fail_at(err, cause.kind, sink->label, "the frame's %s: %s", key, cause.text);
     return bytes;
 }
 
@@ -134,8 +136,8 @@ static int begin(struct carn_encoder *encoder, const char *path, const struct ca
         return -1;
     encoder->format = choose(path, how, err, &sink->suffix);
     if (carn_codec_is_source(path, frame))
-        return carn_fail(err, "%s: is the file the frame comes from; a source is never written",
-                         path);
+        return carn_fail_at(err, CARN_USAGE, path,
+                            "is the file the frame comes from; a source is never written");
     settle(encoder, how);
     size_t samples = frame->width * (sink->colours + sink->alpha);
     encoder->picked = carn_alloc(samples, sizeof *encoder->picked, err);
@@ -211,7 +213,7 @@ int carn_encoder_write(struct carn_encoder *encoder, const uint16_t *row, struct
     const uint16_t *picked = pick(encoder, row);
     bool straight = encoder->format->alpha == CARN_ALPHA_STRAIGHT;
     if (encoder->y >= encoder->frame.height)
-        return carn_fail(err, "%s: a row past the last", encoder->label);
+        return carn_fail_at(err, CARN_USAGE, encoder->label, "a row past the last");
     if (sink->alpha && sink->associated && straight)
         picked = divide(encoder, picked);
     size_t y = encoder->y++;
@@ -227,8 +229,8 @@ int carn_encoder_write(struct carn_encoder *encoder, const uint16_t *row, struct
 int carn_encoder_finish(struct carn_encoder *encoder, struct carn_error *err)
 {
     if (encoder->y != encoder->frame.height)
-        return carn_fail(err, "%s: %zu of %zu rows were written", encoder->label, encoder->y,
-                         encoder->frame.height);
+        return carn_fail_at(err, CARN_USAGE, encoder->label, "%zu of %zu rows were written",
+                            encoder->y, encoder->frame.height);
     if (encoder->format->write_end(encoder->state, err) != 0)
         return -1;
     return carn_target_finish(encoder->target, err);

@@ -26,19 +26,13 @@ static int block_main(const unsigned char *block, size_t size, struct carn_ifd_f
     if (carn_ifd_form(&from, form, err) != 0)
         return -1;
     if (form->wide)
-        return carn_fail(err, "an Exif block in BigTIFF form");
+        return carn_fail(err, CARN_INPUT, "an Exif block in BigTIFF form");
     return carn_ifd_read(&from, form, form->first, NULL, 0, true, &budget, ifd, err);
 }
 
 bool carn_exif_big_endian(const unsigned char *block)
 {
     return block[0] == 'M';
-}
-
-bool carn_exif_no_memory(const struct carn_error *cause)
-{
-    static const char words[] = "out of memory"; /* as carn_alloc says it */
-    return strncmp(cause->text, words, sizeof words - 1) == 0;
 }
 
 /* A RATIONAL of a directory that was read as it stands; 0 when there is none. */
@@ -102,8 +96,8 @@ static int drop_thumbnail(unsigned char *block, size_t *size, const struct carn_
         }
     }
     carn_ifd_clear(&small);
-    if (carn_exif_no_memory(&cause))
-        return carn_fail(err, "%s", cause.text);
+    if (cause.kind == CARN_MEMORY)
+        return carn_fail_from(err, &cause, NULL);
     carn_ifd_put(block + next_pointer(block, form), 0, 4, form->big);
     return 0;
 }
@@ -121,7 +115,7 @@ int carn_exif_take(unsigned char *block, size_t *size, struct carn_exif_says *sa
     uint64_t next = sound ? main.next : 0;
     carn_ifd_clear(&main);
     if (!sound)
-        return carn_exif_no_memory(&cause) ? carn_fail(err, "%s", cause.text) : 0;
+        return cause.kind == CARN_MEMORY ? carn_fail_from(err, &cause, NULL) : 0;
     if (carn_exif_oprgb(block, *size, &says->oprgb, err) != 0)
         return -1;
     return drop_thumbnail(block, size, &form, next, err) == 0 ? 1 : -1;
@@ -196,8 +190,8 @@ unsigned char *carn_exif_of_sink(struct carn_sink *sink, size_t *size, struct ca
     struct carn_ifd_form form;
     struct carn_ifd main;
     if (block != NULL && block_main(block, *size, &form, &main, &broken) != 0) {
-        if (carn_exif_no_memory(&broken))
-            carn_fail(err, "%s", broken.text);
+        if (broken.kind == CARN_MEMORY)
+            carn_fail_from(err, &broken, NULL);
         carn_note(&sink->notes, "exif", "%s: the frame's Exif is damaged (%s), it is left out",
                   sink->label, broken.text);
         free(block);
@@ -206,8 +200,9 @@ unsigned char *carn_exif_of_sink(struct carn_sink *sink, size_t *size, struct ca
         carn_ifd_clear(&main);
     }
     if (block == NULL)
-        return err->text[0] == '\0' && orientation != 1 ? orientation_block(orientation, size, err)
-                                                        : NULL;
+        return err->kind == CARN_NONE && orientation != 1
+                   ? orientation_block(orientation, size, err)
+                   : NULL;
     if (replace_orientation(block, &form, orientation) || orientation == 1)
         return block;
     return insert_orientation(block, size, orientation, err);

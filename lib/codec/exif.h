@@ -39,9 +39,6 @@ int carn_exif_take(unsigned char *block, size_t *size, struct carn_exif_says *sa
                    struct carn_error *err);
 bool carn_exif_big_endian(const unsigned char *block);
 
-/* Was it for want of memory that something could not be read? Then nothing is known of it. */
-bool carn_exif_no_memory(const struct carn_error *cause);
-
 /* The exif block of the sink's frame with the orientation of the frame's key, or, when there is no
  * block and the orientation is not 1, a block of that alone. A damaged block is left out with a
  * note. The caller frees; NULL when there is nothing to carry, or with a message. */

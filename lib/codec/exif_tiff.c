@@ -194,8 +194,8 @@ unsigned char *carn_exif_tiff_value(const struct carn_source *file, uint64_t off
         *size = ifd.fields[0].size;
         ifd.fields[0].data = NULL;
     } else if (ifd.damaged > 0) {
-        carn_fail(err, "%s: TIFF cut short or damaged: the value of tag %u is not in the file",
-                  file->label, tag);
+        carn_fail_at(err, CARN_INPUT, file->label,
+                     "TIFF cut short or damaged: the value of tag %u is not in the file", tag);
     }
     carn_ifd_clear(&ifd);
     return value;
@@ -216,7 +216,7 @@ static int tiff_rational(const struct carn_source *file, uint64_t offset, unsign
         *value = below == 0 ? 0 : (double)carn_ifd_number(bytes, 4, form.big) / (double)below;
     }
     free(bytes);
-    return carn_exif_no_memory(&cause) ? carn_fail(err, "%s", cause.text) : 0;
+    return cause.kind == CARN_MEMORY ? carn_fail_from(err, &cause, NULL) : 0;
 }
 
 int carn_exif_tiff_resolution(const struct carn_source *file, uint64_t offset,
@@ -262,7 +262,7 @@ int carn_exif_oprgb(const unsigned char *block, size_t size, bool *oprgb, struct
         *oprgb = index != NULL && index->size >= 3 && memcmp(index->data, "R03", 3) == 0;
     }
     tree_clear(&tree);
-    return carn_exif_no_memory(&cause) ? carn_fail(err, "%s", cause.text) : 0;
+    return cause.kind == CARN_MEMORY ? carn_fail_from(err, &cause, NULL) : 0;
 }
 
 int carn_exif_whole(const unsigned char *block, size_t size, size_t *damaged,
@@ -273,7 +273,7 @@ int carn_exif_whole(const unsigned char *block, size_t size, size_t *damaged,
     bool whole = block_tree(block, size, &tree, &cause) == 0;
     *damaged = tree_damaged(&tree);
     tree_clear(&tree);
-    return carn_exif_no_memory(&cause) ? carn_fail(err, "%s", cause.text) : whole;
+    return cause.kind == CARN_MEMORY ? carn_fail_from(err, &cause, NULL) : whole;
 }
 
 /* The tree of a block, its main directory replaced by the file's own with the block's beside it. */
@@ -316,7 +316,7 @@ int carn_exif_into_tiff(int fd, const char *label, const unsigned char *block, s
     uint64_t at = 0;
     off_t end = lseek(fd, 0, SEEK_END);
     if (end < 0)
-        return carn_fail(err, "%s: cannot seek: %s", label, strerror(errno));
+        return carn_fail_at(err, CARN_SYSTEM, label, "cannot seek: %s", strerror(errno));
     file.size = out.base = source.size = (uint64_t)end;
     int result = carn_ifd_form(&file, &out.form, err);
     if (result == 0)
@@ -330,7 +330,7 @@ int carn_exif_into_tiff(int fd, const char *label, const unsigned char *block, s
     size_t word = out.form.wide ? 8 : 4;
     carn_ifd_put(pointer, at, word, out.form.big);
     if (result == 0 && pwrite(fd, pointer, word, (off_t)word) != (ssize_t)word)
-        result = carn_fail(err, "%s: cannot write: %s", label, strerror(errno));
+        result = carn_fail_at(err, CARN_SYSTEM, label, "cannot write: %s", strerror(errno));
     tree_clear(&tree);
     free(out.bytes);
     return result;

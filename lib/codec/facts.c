@@ -150,7 +150,7 @@ int carn_facts_read(const unsigned char *block, size_t size, struct carn_facts *
     ExifData *data = marked != NULL ? exif_data_new() : NULL;
     if (data == NULL) {
         free(marked);
-        return carn_fail(err, "out of memory");
+        return carn_fail(err, CARN_MEMORY, "out of memory");
     }
     memcpy(marked, "Exif\0\0", MARKER); /* libexif wants the marker of JPEG files in front */
     memcpy(marked + MARKER, block, size);

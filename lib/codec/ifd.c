@@ -32,7 +32,7 @@ static int bytes_at(const struct carn_exif_bytes *from, uint64_t offset, void *t
     if (from->memory == NULL)
         return carn_source_at(from->file, offset, to, size, "a directory", err);
     if (offset > from->size || size > from->size - offset)
-        return carn_fail(err, "a directory or value lies outside its block");
+        return carn_fail(err, CARN_INPUT, "a directory or value lies outside its block");
     memcpy(to, from->memory + offset, size);
     return 0;
 }
@@ -46,7 +46,7 @@ int carn_ifd_form(const struct carn_exif_bytes *from, struct carn_ifd_form *form
     form->big = head[0] == 'M';
     uint64_t version = carn_ifd_number(head + 2, 2, form->big);
     if (head[0] != head[1] || (head[0] != 'I' && head[0] != 'M') || version < 42 || version > 43)
-        return carn_fail(err, "no TIFF header");
+        return carn_fail(err, CARN_INPUT, "no TIFF header");
     form->wide = version == 43;
     form->first = carn_ifd_number(head + 4, 4, form->big);
     if (form->wide) {
@@ -72,7 +72,7 @@ static int read_field(const struct carn_exif_bytes *from, const struct carn_ifd_
     if (unit == 0 || field->count == 0 || field->count > from->size / unit)
         return 1;
     if (field->count > *budget / unit)
-        return carn_fail(err, "over the limit of metadata (--max-metadata)");
+        return carn_fail(err, CARN_LIMIT, "over the limit of metadata (--max-metadata)");
     field->size = (size_t)(field->count * unit);
     *budget -= field->size;
     field->data = carn_alloc(field->size, 1, err);
@@ -100,7 +100,7 @@ int carn_ifd_read(const struct carn_exif_bytes *from, const struct carn_ifd_form
         return -1;
     uint64_t count = carn_ifd_number(number, head, form->big);
     if (count > FIELDS_MOST)
-        return carn_fail(err, "a directory of %ju entries", (uintmax_t)count);
+        return carn_fail(err, CARN_INPUT, "a directory of %ju entries", (uintmax_t)count);
     unsigned char *raw = carn_alloc((size_t)count * entry + word, 1, err);
     ifd->fields = carn_alloc((size_t)count, sizeof *ifd->fields, err);
     int result = raw == NULL || ifd->fields == NULL ? -1 : 0;

@@ -30,17 +30,19 @@ static void leave(j_common_ptr jpeg)
     char text[JMSG_LENGTH_MAX];
     errors->manager.format_message(jpeg, text);
     if (!errors->reading)
-        carn_fail(errors->err, "%s: JPEG cannot be written: %s", errors->label, text);
+        carn_fail_at(errors->err, CARN_SYSTEM, errors->label, "JPEG cannot be written: %s", text);
     else if (errors->manager.msg_code == JERR_BAD_PRECISION)
-        carn_fail(errors->err, "%s: JPEG of %d bits a sample is not handled", errors->label,
-                  errors->manager.msg_parm.i[0]);
+        carn_fail_at(errors->err, CARN_INPUT, errors->label,
+                     "JPEG of %d bits a sample is not handled", errors->manager.msg_parm.i[0]);
     else if (errors->manager.msg_code == JERR_SOF_UNSUPPORTED)
-        carn_fail(errors->err, "%s: JPEG of a kind that is not handled (lossless or hierarchical)",
-                  errors->label);
+        carn_fail_at(errors->err, CARN_INPUT, errors->label,
+                     "JPEG of a kind that is not handled (lossless or hierarchical)");
     else if (errors->manager.msg_code == JWRN_JPEG_EOF)
-        carn_fail(errors->err, "%s: JPEG cut short at row %u", errors->label, *errors->row);
+        carn_fail_at(errors->err, CARN_INPUT, errors->label, "JPEG cut short at row %u",
+                     *errors->row);
     else
-        carn_fail(errors->err, "%s: JPEG damaged at row %u: %s", errors->label, *errors->row, text);
+        carn_fail_at(errors->err, CARN_INPUT, errors->label, "JPEG damaged at row %u: %s",
+                     *errors->row, text);
     longjmp(errors->back, 1);
 }
 
@@ -79,7 +81,7 @@ static void on_progress(j_common_ptr jpeg)
     struct carn_jpeg_errors *errors = (struct carn_jpeg_errors *)jpeg->err;
     if (((j_decompress_ptr)jpeg)->input_scan_number <= SCANS_MOST)
         return;
-    carn_fail(errors->err, "%s: JPEG of more than %d scans", errors->label, SCANS_MOST);
+    carn_fail_at(errors->err, CARN_LIMIT, errors->label, "JPEG of more than %d scans", SCANS_MOST);
     longjmp(errors->back, 1);
 }
 
@@ -121,10 +123,10 @@ static int check_colours(struct reader *reader, struct carn_error *err)
         return 0;
     case JCS_CMYK:
     case JCS_YCCK:
-        return carn_fail(err, "%s: JPEG in CMYK is not handled", label);
+        return carn_fail_at(err, CARN_INPUT, label, "JPEG in CMYK is not handled");
     default:
-        return carn_fail(err, "%s: JPEG of %d channels is not handled", label,
-                         reader->jpeg.num_components);
+        return carn_fail_at(err, CARN_INPUT, label, "JPEG of %d channels is not handled",
+                            reader->jpeg.num_components);
     }
 }
 
@@ -142,12 +144,12 @@ static int open_file(struct reader *reader, struct carn_error *err)
 {
     const char *label = reader->source->label;
     if (lseek(reader->source->fd, 0, SEEK_SET) < 0)
-        return carn_fail(err, "%s: cannot seek: %s", label, strerror(errno));
+        return carn_fail_at(err, CARN_SYSTEM, label, "cannot seek: %s", strerror(errno));
     int fd = fcntl(reader->source->fd, F_DUPFD_CLOEXEC, 3);
     reader->file = fd < 0 ? NULL : fdopen(fd, "rb");
     if (reader->file != NULL)
         return 0;
-    carn_fail(err, "%s: cannot be opened: %s", label, strerror(errno));
+    carn_fail_at(err, CARN_SYSTEM, label, "cannot be opened: %s", strerror(errno));
     if (fd >= 0)
         close(fd);
     return -1;

@@ -111,7 +111,7 @@ static int put_exif(struct writer *writer)
     size_t size;
     unsigned char *block = carn_exif_of_sink(writer->sink, &size, writer->errors.err);
     if (block == NULL)
-        return writer->errors.err->text[0] == '\0' ? 0 : -1;
+        return writer->errors.err->kind == CARN_NONE ? 0 : -1;
     int result = put_segment(writer, JPEG_APP0 + 1, "Exif", CARN_JPEG_EXIF, sizeof CARN_JPEG_EXIF,
                              block, size);
     free(block);
@@ -161,7 +161,7 @@ static int put_xmp(struct writer *writer)
     size_t size;
     void *xmp = carn_sink_blob(writer->sink, "xmp", &size, writer->errors.err);
     if (xmp == NULL)
-        return writer->errors.err->text[0] == '\0' ? 0 : -1;
+        return writer->errors.err->kind == CARN_NONE ? 0 : -1;
     bool fits = size <= CARN_JPEG_SEGMENT - sizeof CARN_JPEG_XMP;
     int result = fits ? put_standard_xmp(writer, xmp, size) : put_long_xmp(writer, xmp, size);
     free(xmp);
@@ -176,7 +176,7 @@ static int put_iptc(struct writer *writer)
     unsigned char *block = iptc == NULL ? NULL : carn_resources_block(iptc, size, &size, err);
     free(iptc);
     if (block == NULL)
-        return err->text[0] == '\0' ? 0 : -1;
+        return err->kind == CARN_NONE ? 0 : -1;
     int result = put_segment(writer, JPEG_APP0 + 13, "IPTC", CARN_JPEG_RESOURCES,
                              sizeof CARN_JPEG_RESOURCES, block, size);
     free(block);
@@ -197,11 +197,11 @@ static int put_icc(struct writer *writer)
     struct carn_error *err = writer->errors.err;
     unsigned char *icc = carn_sink_blob(writer->sink, "icc", &size, err);
     if (icc == NULL)
-        return err->text[0] == '\0' ? 0 : -1;
+        return err->kind == CARN_NONE ? 0 : -1;
     int result;
     if (size == 0 || size > 255 * (size_t)(CARN_JPEG_SEGMENT - 14))
-        result = carn_fail(err, "%s: an ICC profile of %zu bytes does not fit in JPEG",
-                           writer->sink->label, size);
+        result = carn_fail_at(err, CARN_LIMIT, writer->sink->label,
+                              "an ICC profile of %zu bytes does not fit in JPEG", size);
     else
         result = put_pieces(writer, icc, size);
     free(icc);
@@ -215,12 +215,13 @@ static int begin(struct writer *writer, struct carn_error *err)
     writer->errors.err = err;
     writer->jpeg.err = &writer->errors.manager;
     if (sink->frame->width > JPEG_MAX_DIMENSION || sink->frame->height > JPEG_MAX_DIMENSION)
-        return carn_fail(err, "%s: %zu x %zu pixels are more than JPEG holds (%ld a side)",
-                         sink->label, sink->frame->width, sink->frame->height, JPEG_MAX_DIMENSION);
+        return carn_fail_at(err, CARN_LIMIT, sink->label,
+                            "%zu x %zu pixels are more than JPEG holds (%ld a side)",
+                            sink->frame->width, sink->frame->height, JPEG_MAX_DIMENSION);
     int fd = fcntl(sink->fd, F_DUPFD_CLOEXEC, 3);
     writer->file = fd < 0 ? NULL : fdopen(fd, "wb");
     if (writer->file == NULL) {
-        carn_fail(err, "%s: cannot be opened: %s", sink->label, strerror(errno));
+        carn_fail_at(err, CARN_SYSTEM, sink->label, "cannot be opened: %s", strerror(errno));
         if (fd >= 0)
             close(fd);
         return -1;
@@ -271,6 +272,7 @@ int carn_jpeg_write_end(void *state, struct carn_error *err)
     int closed = fclose(writer->file);
     writer->file = NULL;
     if (closed != 0)
-        return carn_fail(err, "%s: cannot write: %s", writer->sink->label, strerror(errno));
+        return carn_fail_at(err, CARN_SYSTEM, writer->sink->label, "cannot write: %s",
+                            strerror(errno));
     return 0;
 }

@@ -144,7 +144,7 @@ static int join_xmp(struct walk *walk)
         whole =
             carn_xmp_join(standard, size, more->bytes, more->size, more->name, &size, walk->err);
     free(standard);
-    int result = walk->err->text[0] != '\0' ? -1 : 0;
+    int result = walk->err->kind != CARN_NONE ? -1 : 0;
     if (result == 0 && whole == NULL)
         carn_note(&walk->source->notes, "more xmp",
                   "%s: the part of its XMP beyond the first segment is too long, damaged or of an "
@@ -184,8 +184,8 @@ static int take_app2(struct walk *walk)
     struct pieces *icc = &walk->icc;
     if (number == 0 || number > count || icc->bytes[number] != NULL ||
         (icc->count != 0 && icc->count != count))
-        return carn_fail(walk->err, "%s: the pieces of its ICC profile contradict each other",
-                         source->label);
+        return carn_fail_at(walk->err, CARN_INPUT, source->label,
+                            "the pieces of its ICC profile contradict each other");
     if (carn_source_metadata(source, walk->size - head, walk->err) != 0)
         return -1;
     icc->count = count;
@@ -216,8 +216,8 @@ static int join_icc(struct walk *walk)
     size_t size = 0;
     for (unsigned i = 1; i <= icc->count; i++) {
         if (icc->bytes[i] == NULL)
-            return carn_fail(walk->err, "%s: piece %u of %u of its ICC profile is missing",
-                             walk->source->label, i, icc->count);
+            return carn_fail_at(walk->err, CARN_INPUT, walk->source->label,
+                                "piece %u of %u of its ICC profile is missing", i, icc->count);
         size += icc->sizes[i];
     }
     unsigned char *whole = size == 0 ? NULL : carn_alloc(size, 1, walk->err);
@@ -247,8 +247,8 @@ static int next_marker(const struct walk *walk, uint64_t *at)
         }
         ++*at;
     }
-    return carn_fail(walk->err, "%s: JPEG with %d stray bytes between its segments",
-                     walk->source->label, STRAY_MOST);
+    return carn_fail_at(walk->err, CARN_INPUT, walk->source->label,
+                        "JPEG with %d stray bytes between its segments", STRAY_MOST);
 }
 
 static int take(struct walk *walk, int marker)
@@ -284,8 +284,8 @@ static int walk_segments(struct walk *walk)
             return -1;
         size_t size = (size_t)length[0] << 8 | length[1];
         if (size < 2)
-            return carn_fail(walk->err, "%s: a JPEG segment of impossible size",
-                             walk->source->label);
+            return carn_fail_at(walk->err, CARN_INPUT, walk->source->label,
+                                "a JPEG segment of impossible size");
         walk->size = size - 2;
         bool wanted = marker == APP0 || marker == APP1 || marker == APP2 || marker == APP13;
         if (wanted && (carn_source_at(walk->source, at + 2, walk->data, walk->size,
@@ -294,8 +294,8 @@ static int walk_segments(struct walk *walk)
             return -1;
         at += size;
     }
-    return carn_fail(walk->err, "%s: JPEG of more than %d segments", walk->source->label,
-                     SEGMENTS_MOST);
+    return carn_fail_at(walk->err, CARN_LIMIT, walk->source->label, "JPEG of more than %d segments",
+                        SEGMENTS_MOST);
 }
 
 /* opRGB (IEC 61966-2-5) without a profile, as cameras write it: D65, gamma 563/256. */

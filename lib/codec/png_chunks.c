@@ -58,7 +58,7 @@ static unsigned char *inflated(struct carn_source *source, const unsigned char *
     unsigned char *to = NULL;
     z_stream z = {0};
     if (count > UINT32_MAX / 8 || inflateInit(&z) != Z_OK) {
-        carn_fail(err, "%s: PNG chunk %s cannot be unpacked", source->label, what);
+        carn_fail_at(err, CARN_INPUT, source->label, "PNG chunk %s cannot be unpacked", what);
         return NULL;
     }
     z.next_in = from;
@@ -85,7 +85,7 @@ static unsigned char *inflated(struct carn_source *source, const unsigned char *
     if (state == Z_STREAM_END)
         return to;
     free(to);
-    carn_fail(err, "%s: PNG chunk %s is damaged", source->label, what);
+    carn_fail_at(err, CARN_INPUT, source->label, "PNG chunk %s is damaged", what);
     return NULL;
 }
 
@@ -108,7 +108,7 @@ static int take_icc(struct carn_source *source, struct carn_frame *frame, const 
     const unsigned char *at = after_keyword(chunk);
     size_t size = 0;
     if (at == NULL || left_after(chunk, at) < 2 || at[0] != 0)
-        return carn_fail(err, "%s: PNG chunk iCCP is damaged", source->label);
+        return carn_fail_at(err, CARN_INPUT, source->label, "PNG chunk iCCP is damaged");
     unsigned char *icc = inflated(source, at + 1, left_after(chunk, at) - 1, "iCCP", &size, err);
     int result = icc == NULL ? -1 : carn_source_blob(source, frame, "icc", icc, size, err);
     free(icc);
@@ -169,7 +169,7 @@ static int take_iptc(struct carn_source *source, struct carn_frame *frame, const
     size_t size = 0;
     unsigned char *raw = carn_png_raw_profile(text, length, &size, err);
     if (raw == NULL)
-        return err->text[0] == '\0' ? 0 : -1;
+        return err->kind == CARN_NONE ? 0 : -1;
     const unsigned char *iptc = raw;
     if (size >= 4 && memcmp(raw, "8BIM", 4) == 0)
         iptc = carn_resources_iptc(raw, size, &size);
@@ -246,8 +246,9 @@ static int take_cicp(const struct carn_source *source, struct colour_chunks *col
     memcpy(colour->code, chunk->data, 4);
     unsigned transfer = colour->code[1];
     if (transfer == CARN_TRANSFER_PQ || transfer == CARN_TRANSFER_HLG)
-        return carn_fail(err, "%s: PNG in %s (high dynamic range) is not handled", source->label,
-                         transfer == CARN_TRANSFER_PQ ? "PQ" : "HLG");
+        return carn_fail_at(err, CARN_INPUT, source->label,
+                            "PNG in %s (high dynamic range) is not handled",
+                            transfer == CARN_TRANSFER_PQ ? "PQ" : "HLG");
     return 0;
 }
 
@@ -302,11 +303,10 @@ static int settle_colour(struct carn_source *source, const struct colour_chunks 
     if (colour->icc || (colour->cicp && read_codes(colour->code, said)))
         return 0;
     if (colour->cicp)
-        return carn_fail(err,
-                         "%s: PNG whose cICP says primaries %u, transfer %u, matrix %u, range %u "
-                         "is not handled without a profile",
-                         source->label, colour->code[0], colour->code[1], colour->code[2],
-                         colour->code[3]);
+        return carn_fail_at(err, CARN_INPUT, source->label,
+                            "PNG whose cICP says primaries %u, transfer %u, matrix %u, range %u "
+                            "is not handled without a profile",
+                            colour->code[0], colour->code[1], colour->code[2], colour->code[3]);
     if (!colour->srgb && !colour->gama && !colour->chrm)
         return 0;
     said->kind = colour->srgb ? CARN_COLOUR_SRGB : CARN_COLOUR_PRIMARIES;
@@ -362,8 +362,9 @@ static int check_sum(const struct carn_source *source, uint64_t offset, size_t s
         return -1;
     if (sum == number(stored))
         return 0;
-    return carn_fail(err, "%s: PNG chunk %.4s at byte %ju is damaged (its check sum differs)",
-                     source->label, (const char *)type, (uintmax_t)offset);
+    return carn_fail_at(err, CARN_INPUT, source->label,
+                        "PNG chunk %.4s at byte %ju is damaged (its check sum differs)",
+                        (const char *)type, (uintmax_t)offset);
 }
 
 /* Reads one wanted chunk of size bytes whose length stands at offset, and takes what it says. */
@@ -382,8 +383,9 @@ static int read_chunk(struct carn_source *source, struct carn_frame *frame, uint
     int result;
     uLong sum = crc32(crc32(0, NULL, 0), raw, (uInt)(size + 4));
     if (sum != number(chunk.data + size)) {
-        result = carn_fail(err, "%s: PNG chunk %.4s is damaged (its check sum differs)",
-                           source->label, (const char *)raw);
+        result =
+            carn_fail_at(err, CARN_INPUT, source->label,
+                         "PNG chunk %.4s is damaged (its check sum differs)", (const char *)raw);
     } else {
         result = take(source, frame, &chunk, colour, err);
     }
@@ -401,20 +403,22 @@ static int walk(struct carn_source *source, struct carn_frame *frame, unsigned c
     if (carn_source_at(source, 0, found, sizeof found, "the signature", err) != 0)
         return -1;
     if (memcmp(found, signature, sizeof found) != 0)
-        return carn_fail(err, "%s: PNG damaged: its line ends were converted", source->label);
+        return carn_fail_at(err, CARN_INPUT, source->label,
+                            "PNG damaged: its line ends were converted");
     for (size_t i = 0; i < CHUNKS_MOST; i++) {
         unsigned char head[8];
         if (carn_source_at(source, at, head, sizeof head, "a PNG chunk", err) != 0)
             return -1;
         uint32_t size = number(head);
         if (size > INT32_MAX)
-            return carn_fail(err, "%s: PNG chunk at byte %ju has an impossible size", source->label,
-                             (uintmax_t)at);
+            return carn_fail_at(err, CARN_INPUT, source->label,
+                                "PNG chunk at byte %ju has an impossible size", (uintmax_t)at);
         uint64_t there = source->size - at < OVERHEAD ? 0 : source->size - at - OVERHEAD;
         if (size > there)
-            return carn_fail(err, "%s: PNG cut short: chunk %.4s at byte %ju has %ju of %ju bytes",
-                             source->label, (const char *)head + 4, (uintmax_t)at, (uintmax_t)there,
-                             (uintmax_t)size);
+            return carn_fail_at(err, CARN_INPUT, source->label,
+                                "PNG cut short: chunk %.4s at byte %ju has %ju of %ju bytes",
+                                (const char *)head + 4, (uintmax_t)at, (uintmax_t)there,
+                                (uintmax_t)size);
         if (is_pixels(head + 4) && check_sum(source, at, size, block, err) != 0)
             return -1;
         if (is_wanted(head + 4) && read_chunk(source, frame, at, size, &colour, err) != 0)
@@ -423,7 +427,7 @@ static int walk(struct carn_source *source, struct carn_frame *frame, unsigned c
             return settle_colour(source, &colour, err);
         at += (uint64_t)size + OVERHEAD;
     }
-    return carn_fail(err, "%s: PNG of more than %d chunks", source->label, CHUNKS_MOST);
+    return carn_fail_at(err, CARN_LIMIT, source->label, "PNG of more than %d chunks", CHUNKS_MOST);
 }
 
 int carn_png_chunks(struct carn_source *source, struct carn_frame *frame, struct carn_error *err)

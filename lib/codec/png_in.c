@@ -26,8 +26,8 @@ struct reader {
 static void on_error(png_structp png, png_const_charp text)
 {
     struct reader *reader = png_get_error_ptr(png);
-    carn_fail(reader->err, "%s: PNG damaged at row %zu of %zu: %s", reader->source->label,
-              reader->y, reader->height, text);
+    carn_fail_at(reader->err, CARN_INPUT, reader->source->label,
+                 "PNG damaged at row %zu of %zu: %s", reader->y, reader->height, text);
     longjmp(png_jmpbuf(png), 1);
 }
 
@@ -45,8 +45,8 @@ static void on_read(png_structp png, png_bytep to, size_t size)
     if (got < 0)
         longjmp(png_jmpbuf(png), 1);
     if ((size_t)got < size) {
-        carn_fail(reader->err, "%s: PNG cut short at row %zu of %zu", reader->source->label,
-                  reader->y, reader->height);
+        carn_fail_at(reader->err, CARN_INPUT, reader->source->label,
+                     "PNG cut short at row %zu of %zu", reader->y, reader->height);
         longjmp(png_jmpbuf(png), 1);
     }
 }
@@ -122,14 +122,14 @@ static int begin(struct reader *reader, struct carn_source *source, struct carn_
     reader->source = source;
     reader->err = err;
     if (lseek(source->fd, 0, SEEK_SET) < 0)
-        return carn_fail(err, "%s: cannot seek", source->label);
+        return carn_fail_at(err, CARN_SYSTEM, source->label, "cannot seek");
     reader->in = carn_in_open(source->fd, source->label, err);
     if (reader->in == NULL)
         return -1;
     reader->png = png_create_read_struct(PNG_LIBPNG_VER_STRING, reader, on_error, on_warning);
     reader->info = reader->png == NULL ? NULL : png_create_info_struct(reader->png);
     if (reader->info == NULL)
-        return carn_fail(err, "%s: out of memory", source->label);
+        return carn_fail_at(err, CARN_MEMORY, source->label, "out of memory");
     if (carn_set_orientation(frame, 1, err) != 0 || carn_png_chunks(source, frame, err) != 0 ||
         read_header(reader) != 0 ||
         carn_source_pixels(source, reader->width, reader->height, err) != 0 ||

@@ -4,8 +4,8 @@
  */
 #include "codec/png_out.h"
 
-#include "codec/exif.h"
 #include "base/io.h"
+#include "codec/exif.h"
 #include "codec/resources.h"
 
 #include <errno.h>
@@ -31,7 +31,7 @@ struct writer {
 static void on_error(png_structp png, png_const_charp text)
 {
     struct writer *writer = png_get_error_ptr(png);
-    carn_fail(writer->err, "%s: PNG cannot be written: %s", writer->sink->label, text);
+    carn_fail_at(writer->err, CARN_SYSTEM, writer->sink->label, "PNG cannot be written: %s", text);
     longjmp(png_jmpbuf(png), 1);
 }
 
@@ -75,8 +75,8 @@ static int write_packed(struct writer *writer, const char *name, const void *hea
     if (!pack)
         memcpy(chunk + head_size, data, size);
     else if (compress2(chunk + head_size, &room, data, size, Z_BEST_COMPRESSION) != Z_OK)
-        result =
-            carn_fail(writer->err, "%s: PNG chunk %s cannot be packed", writer->sink->label, name);
+        result = carn_fail_at(writer->err, CARN_SYSTEM, writer->sink->label,
+                              "PNG chunk %s cannot be packed", name);
     if (result == 0)
         result = write_chunk(writer, name, chunk, head_size + room);
     free(chunk);
@@ -90,7 +90,7 @@ static int write_icc(struct writer *writer)
     size_t size;
     void *icc = carn_sink_blob(writer->sink, "icc", &size, writer->err);
     if (icc == NULL)
-        return writer->err->text[0] == '\0' ? 0 : -1;
+        return writer->err->kind == CARN_NONE ? 0 : -1;
     int result = write_packed(writer, "iCCP", head, sizeof head, icc, size, true);
     free(icc);
     return result;
@@ -101,7 +101,7 @@ static int write_exif(struct writer *writer)
     size_t size;
     unsigned char *block = carn_exif_of_sink(writer->sink, &size, writer->err);
     if (block == NULL)
-        return writer->err->text[0] == '\0' ? 0 : -1;
+        return writer->err->kind == CARN_NONE ? 0 : -1;
     int result = write_chunk(writer, "eXIf", block, size);
     free(block);
     return result;
@@ -114,7 +114,7 @@ static int write_xmp(struct writer *writer)
     size_t size;
     void *xmp = carn_sink_blob(writer->sink, "xmp", &size, writer->err);
     if (xmp == NULL)
-        return writer->err->text[0] == '\0' ? 0 : -1;
+        return writer->err->kind == CARN_NONE ? 0 : -1;
     int result = write_packed(writer, "iTXt", head, sizeof head, xmp, size, false);
     free(xmp);
     return result;
@@ -147,7 +147,7 @@ static int write_iptc(struct writer *writer)
     size_t length = 0;
     void *iptc = carn_sink_blob(writer->sink, "iptc", &size, writer->err);
     if (iptc == NULL)
-        return writer->err->text[0] == '\0' ? 0 : -1;
+        return writer->err->kind == CARN_NONE ? 0 : -1;
     unsigned char *block = carn_resources_block(iptc, size, &size, writer->err);
     char *text = block == NULL ? NULL : raw_profile(block, size, &length, writer->err);
     int result = -1;
@@ -221,12 +221,12 @@ void *carn_png_write_open(struct carn_sink *sink, struct carn_error *err)
     writer->err = err;
     writer->fd = fcntl(sink->fd, F_DUPFD_CLOEXEC, 3);
     if (writer->fd < 0)
-        carn_fail(err, "%s: cannot be opened: %s", sink->label, strerror(errno));
+        carn_fail_at(err, CARN_SYSTEM, sink->label, "cannot be opened: %s", strerror(errno));
     writer->out = writer->fd < 0 ? NULL : carn_out_open(writer->fd, sink->label, err);
     writer->png = png_create_write_struct(PNG_LIBPNG_VER_STRING, writer, on_error, on_warning);
     writer->info = writer->png == NULL ? NULL : png_create_info_struct(writer->png);
     if (writer->info == NULL)
-        carn_fail(err, "%s: out of memory", sink->label);
+        carn_fail_at(err, CARN_MEMORY, sink->label, "out of memory");
     if (writer->out == NULL || writer->info == NULL || write_header(writer) != 0 ||
         write_icc(writer) != 0 || write_resolution(writer) != 0 || write_exif(writer) != 0 ||
         write_xmp(writer) != 0 || write_iptc(writer) != 0 || start_rows(writer) != 0) {

@@ -1,8 +1,8 @@
 /* PNM and PAM: the stream's own form, read and written by frame.c, in a file. */
 #include "codec/format.h"
 
-#include "frame/frame.h"
 #include "base/io.h"
+#include "frame/frame.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -100,11 +100,11 @@ static int begin(struct writer *writer, struct carn_error *err)
     bool colour_only = strcasecmp(sink->suffix, "ppm") == 0;
     writer->pam = strcasecmp(sink->suffix, "pam") == 0;
     if ((grey_only && sink->colours == 3) || (colour_only && sink->colours == 1))
-        return carn_fail(err, "%s: a %s frame cannot be written as %s", sink->label,
-                         sink->colours == 3 ? "colour" : "grey", sink->suffix);
+        return carn_fail_at(err, CARN_INPUT, sink->label, "a %s frame cannot be written as %s",
+                            sink->colours == 3 ? "colour" : "grey", sink->suffix);
     writer->fd = fcntl(sink->fd, F_DUPFD_CLOEXEC, 3);
     if (writer->fd < 0)
-        return carn_fail(err, "%s: cannot be opened: %s", sink->label, strerror(errno));
+        return carn_fail_at(err, CARN_SYSTEM, sink->label, "cannot be opened: %s", strerror(errno));
     writer->out = carn_out_open(writer->fd, sink->label, err);
     writer->wide = carn_alloc(samples, sizeof *writer->wide, err);
     writer->big = carn_alloc(samples, 2, err);

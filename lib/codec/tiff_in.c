@@ -56,7 +56,7 @@ TIFF *carn_tiff_open(int fd, const char *label, const char *mode, uint64_t memor
 {
     TIFFOpenOptions *options = TIFFOpenOptionsAlloc();
     if (options == NULL) {
-        carn_fail(err, "%s: out of memory", label);
+        carn_fail_at(err, CARN_MEMORY, label, "out of memory");
         return NULL;
     }
     TIFFOpenOptionsSetErrorHandlerExtR(options, on_error, words);
@@ -66,8 +66,8 @@ TIFF *carn_tiff_open(int fd, const char *label, const char *mode, uint64_t memor
     TIFF *tiff = TIFFFdOpenExt(fd, label, mode, options);
     TIFFOpenOptionsFree(options);
     if (tiff == NULL)
-        carn_fail(err, "%s: TIFF cannot be opened: %s", label,
-                  words->text[0] != '\0' ? words->text : "it has no directory");
+        carn_fail_at(err, CARN_INPUT, label, "TIFF cannot be opened: %s",
+                     words->text[0] != '\0' ? words->text : "it has no directory");
     return tiff;
 }
 
@@ -121,7 +121,8 @@ static int choose(struct reader *reader, struct left_out *left, struct carn_erro
                                    TIFFSetSubDirectory(tiff, chosen) == 1;
     reader->words.text[0] = '\0'; /* of the pictures that are not taken */
     if (!found)
-        return carn_fail(err, "%s: TIFF holds no full-size picture", reader->source->label);
+        return carn_fail_at(err, CARN_INPUT, reader->source->label,
+                            "TIFF holds no full-size picture");
     uint16_t subs = 0;
     const uint64_t *offsets = NULL;
     if (TIFFGetField(tiff, TIFFTAG_SUBIFD, &subs, &offsets) == 1)
@@ -183,9 +184,9 @@ static int take_exif(struct carn_source *source, uint64_t offset, struct carn_fr
     if (damaged > 0)
         carn_note(&source->notes, "exif parts", "%s: %zu damaged entries of its Exif are left out",
                   source->label, damaged);
-    if (block == NULL && carn_exif_no_memory(&broken))
-        return carn_fail(err, "%s: %s", source->label, broken.text);
-    if (block == NULL && broken.text[0] != '\0')
+    if (block == NULL && broken.kind == CARN_MEMORY)
+        return carn_fail_from(err, &broken, source->label);
+    if (block == NULL && broken.kind != CARN_NONE)
         carn_note(&source->notes, "exif", "%s: its Exif is damaged, it is left out", source->label);
     if (block == NULL)
         return 0;
@@ -200,11 +201,11 @@ static int take_iptc(struct carn_source *source, uint64_t offset, struct carn_fr
     size_t size = 0;
     unsigned char *value = carn_exif_tiff_value(source, offset, TAG_IPTC, &size, err);
     const unsigned char *iptc = value;
-    if (value == NULL && err->text[0] == '\0') {
+    if (value == NULL && err->kind == CARN_NONE) {
         value = carn_exif_tiff_value(source, offset, TAG_RESOURCES, &size, err);
         iptc = value == NULL ? NULL : carn_resources_iptc(value, size, &size);
     }
-    if (err->text[0] != '\0')
+    if (err->kind != CARN_NONE)
         return -1;
     if (iptc != NULL)
         size = carn_iptc_length(iptc, size);
@@ -221,7 +222,7 @@ static int take_value(const struct reader *reader, unsigned tag, const char *key
     unsigned char *value =
         carn_exif_tiff_value(reader->source, TIFFCurrentDirOffset(reader->tiff), tag, &size, err);
     if (value == NULL)
-        return err->text[0] == '\0' ? 0 : -1;
+        return err->kind == CARN_NONE ? 0 : -1;
     int result = carn_source_blob(reader->source, frame, key, value, size, err);
     free(value);
     return result;
@@ -261,7 +262,7 @@ static int begin(struct reader *reader, struct carn_frame *frame, struct carn_er
     struct left_out left = {0};
     int fd = fcntl(source->fd, F_DUPFD_CLOEXEC, 3);
     if (fd < 0 || lseek(fd, 0, SEEK_SET) < 0) {
-        carn_fail(err, "%s: cannot be opened: %s", source->label, strerror(errno));
+        carn_fail_at(err, CARN_SYSTEM, source->label, "cannot be opened: %s", strerror(errno));
         if (fd >= 0)
             close(fd);
         return -1;

@@ -59,13 +59,16 @@ static int check_compression(const struct carn_source *source, unsigned compress
     if (carn_tiff_compression_name(compression) != NULL) {
         if (TIFFIsCODECConfigured((uint16_t)compression))
             return 0;
-        return carn_fail(err, "%s: TIFF in %s, which this libtiff was built without", source->label,
-                         carn_tiff_compression_name(compression));
+        return carn_fail_at(err, CARN_INPUT, source->label,
+                            "TIFF in %s, which this libtiff was built without",
+                            carn_tiff_compression_name(compression));
     }
     const char *text = name_of(others, sizeof others / sizeof others[0], compression);
     if (text != NULL)
-        return carn_fail(err, "%s: TIFF in %s compression is not handled", source->label, text);
-    return carn_fail(err, "%s: TIFF in compression %u is not handled", source->label, compression);
+        return carn_fail_at(err, CARN_INPUT, source->label, "TIFF in %s compression is not handled",
+                            text);
+    return carn_fail_at(err, CARN_INPUT, source->label, "TIFF in compression %u is not handled",
+                        compression);
 }
 
 static int check_photometric(const struct carn_source *source, unsigned photometric,
@@ -89,9 +92,9 @@ static int check_photometric(const struct carn_source *source, unsigned photomet
         return 0;
     const char *text = name_of(others, sizeof others / sizeof others[0], photometric);
     if (text != NULL)
-        return carn_fail(err, "%s: TIFF %s is not handled", source->label, text);
-    return carn_fail(err, "%s: TIFF of photometric interpretation %u is not handled", source->label,
-                     photometric);
+        return carn_fail_at(err, CARN_INPUT, source->label, "TIFF %s is not handled", text);
+    return carn_fail_at(err, CARN_INPUT, source->label,
+                        "TIFF of photometric interpretation %u is not handled", photometric);
 }
 
 static int check_samples(const struct carn_source *source, unsigned bits, unsigned format,
@@ -105,11 +108,12 @@ static int check_samples(const struct carn_source *source, unsigned bits, unsign
     };
     const char *kind = name_of(kinds, sizeof kinds / sizeof kinds[0], format);
     if (kind != NULL)
-        return carn_fail(err, "%s: TIFF of %s samples (%u bits) is not handled", source->label,
-                         kind, bits);
+        return carn_fail_at(err, CARN_INPUT, source->label,
+                            "TIFF of %s samples (%u bits) is not handled", kind, bits);
     if ((bits != 8 && bits != 16) || (compression == COMPRESSION_JPEG && bits != 8))
-        return carn_fail(err, "%s: TIFF of %u bits a sample%s is not handled", source->label, bits,
-                         compression == COMPRESSION_JPEG ? " in JPEG" : "");
+        return carn_fail_at(err, CARN_INPUT, source->label,
+                            "TIFF of %u bits a sample%s is not handled", bits,
+                            compression == COMPRESSION_JPEG ? " in JPEG" : "");
     return 0;
 }
 
@@ -121,8 +125,9 @@ static int pick_samples(TIFF *tiff, const struct carn_source *source,
     uint16_t *kinds = NULL;
     (void)TIFFGetFieldDefaulted(tiff, TIFFTAG_EXTRASAMPLES, &count, &kinds);
     if (layout->samples < layout->colours)
-        return carn_fail(err, "%s: TIFF of %zu samples a pixel where its colours need %zu",
-                         source->label, layout->samples, layout->colours);
+        return carn_fail_at(err, CARN_INPUT, source->label,
+                            "TIFF of %zu samples a pixel where its colours need %zu",
+                            layout->samples, layout->colours);
     for (size_t c = 0; c < layout->colours; c++)
         layout->pick[c] = c;
     for (size_t i = 0; i < count && layout->colours + i < layout->samples; i++) {
@@ -156,7 +161,8 @@ int carn_tiff_layout(TIFF *tiff, const struct carn_source *source, struct carn_t
     (void)TIFFGetFieldDefaulted(tiff, TIFFTAG_SAMPLEFORMAT, &format);
     (void)TIFFGetFieldDefaulted(tiff, TIFFTAG_PLANARCONFIG, &planar);
     if (TIFFGetField(tiff, TIFFTAG_PHOTOMETRIC, &photometric) != 1)
-        return carn_fail(err, "%s: TIFF does not say what its samples are", source->label);
+        return carn_fail_at(err, CARN_INPUT, source->label,
+                            "TIFF does not say what its samples are");
     if (check_compression(source, layout->compression, err) != 0 ||
         check_photometric(source, photometric, layout->compression, err) != 0 ||
         check_samples(source, bits, format, layout->compression, err) != 0 ||

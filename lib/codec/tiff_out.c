@@ -32,8 +32,8 @@ struct writer {
 
 static int failed(const struct writer *writer, struct carn_error *err)
 {
-    return carn_fail(err, "%s: TIFF cannot be written: %s", writer->sink->label,
-                     writer->words.text[0] != '\0' ? writer->words.text : strerror(errno));
+    return carn_fail_at(err, CARN_SYSTEM, writer->sink->label, "TIFF cannot be written: %s",
+                        writer->words.text[0] != '\0' ? writer->words.text : strerror(errno));
 }
 
 void carn_tiff_write_close(void *state)
@@ -100,7 +100,7 @@ static int set_blob(struct writer *writer, const char *key, uint32_t tag, struct
     size_t size;
     void *bytes = carn_sink_blob(writer->sink, key, &size, err);
     if (bytes == NULL)
-        return err->text[0] == '\0' ? 0 : -1;
+        return err->kind == CARN_NONE ? 0 : -1;
     int set = size > UINT32_MAX ? 0 : TIFFSetField(writer->tiff, tag, (uint32_t)size, bytes);
     free(bytes);
     return set ? 0 : failed(writer, err);
@@ -130,7 +130,7 @@ static int take_exif(struct writer *writer, struct carn_error *err)
     size_t damaged = 0;
     writer->exif = carn_exif_of_sink(sink, &writer->exif_size, err);
     if (writer->exif == NULL)
-        return err->text[0] == '\0' ? 0 : -1;
+        return err->kind == CARN_NONE ? 0 : -1;
     int whole = carn_exif_whole(writer->exif, writer->exif_size, &damaged, err);
     if (whole == 0) {
         carn_note(&sink->notes, "exif", "%s: the frame's Exif is damaged, it is left out",
@@ -150,7 +150,7 @@ static int begin(struct writer *writer, struct carn_error *err)
     struct carn_sink *sink = writer->sink;
     const struct carn_frame *frame = sink->frame;
     if (frame->width > UINT32_MAX || frame->height > UINT32_MAX)
-        return carn_fail(err, "%s: too many pixels a side for TIFF", sink->label);
+        return carn_fail_at(err, CARN_LIMIT, sink->label, "too many pixels a side for TIFF");
     writer->row_size = carn_sink_row_size(sink);
     writer->strip_rows = writer->row_size < STRIP_SIZE ? STRIP_SIZE / writer->row_size : 1;
     if (writer->strip_rows > frame->height)
@@ -159,7 +159,7 @@ static int begin(struct writer *writer, struct carn_error *err)
     if (take_exif(writer, err) != 0)
         return -1;
     writer->iptc = carn_sink_blob(sink, "iptc", &writer->iptc_size, err);
-    if (err->text[0] != '\0')
+    if (err->kind != CARN_NONE)
         return -1;
     char mode[4];
     choose_mode(writer, mode);

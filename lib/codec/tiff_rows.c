@@ -31,8 +31,9 @@ struct carn_tiff_rows {
 static int damaged(const struct carn_tiff_rows *rows, struct carn_error *err)
 {
     const char *text = rows->words->text[0] != '\0' ? rows->words->text : "data are missing";
-    return carn_fail(err, "%s: TIFF damaged or cut short at row %zu of %zu: %s",
-                     rows->source->label, rows->y, rows->layout.height, text);
+    return carn_fail_at(err, CARN_INPUT, rows->source->label,
+                        "TIFF damaged or cut short at row %zu of %zu: %s", rows->y,
+                        rows->layout.height, text);
 }
 
 static int allocate(struct carn_tiff_rows *rows, size_t held_rows, struct carn_error *err)
@@ -64,7 +65,8 @@ static int set_up_tiles(struct carn_tiff_rows *rows, struct carn_error *err)
     rows->band_rows = height < rows->layout.height ? height : rows->layout.height;
     size_t pixel = rows->stride / rows->layout.width;
     if ((size_t)size != (size_t)width * height * pixel)
-        return carn_fail(err, "%s: TIFF tiles of an unexpected size", rows->source->label);
+        return carn_fail_at(err, CARN_INPUT, rows->source->label,
+                            "TIFF tiles of an unexpected size");
     rows->tile = carn_alloc(1, rows->tile_size, err);
     /* A tile may be higher than the picture; the rows below it have to be stepped over. */
     return rows->tile == NULL ? -1 : allocate(rows, rows->band_rows, err);
@@ -81,7 +83,8 @@ static int set_up_strips(struct carn_tiff_rows *rows, struct carn_error *err)
         return damaged(rows, err);
     rows->band_rows = strip_rows < layout->height ? strip_rows : layout->height;
     if ((size_t)TIFFScanlineSize(rows->tiff) != rows->stride)
-        return carn_fail(err, "%s: TIFF rows of an unexpected size", rows->source->label);
+        return carn_fail_at(err, CARN_INPUT, rows->source->label,
+                            "TIFF rows of an unexpected size");
     rows->way = BAND_STRIPS;
     if (rows->planes == 1 && rows->band_rows > STRIP_MOST / rows->stride) {
         bool plain = layout->compression == COMPRESSION_NONE && fill == FILLORDER_MSB2LSB;

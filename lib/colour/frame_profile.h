@@ -5,7 +5,7 @@
 #ifndef CARN_FRAME_PROFILE_H
 #define CARN_FRAME_PROFILE_H
 
-#include "base/tool.h"
+#include "base/error.h"
 #include "colour/profile.h"
 #include "colour/quick_lab.h"
 #include "frame/frame.h"
@@ -20,16 +20,19 @@ struct carn_frame_profile {
 
 /*
  * last->profile becomes the frame's: 1 when it is another than the frame's before, or the first; 0
- * when it is the same; -1 when tool->err says what is wrong with it.
- * A frame without a profile is taken as sRGB, with a note.
+ * when it is the same; -1 with a message. A frame without a profile is taken as sRGB: main says so
+ * (carn_frame_profile_note).
  */
 int carn_frame_profile_take(struct carn_frame_profile *last, const struct carn_frame *frame,
-                            struct carn_tool *tool);
+                            struct carn_error *err);
 
-/* The same, and the table from it to CIELAB for an RGB frame; it stays last's. NULL with a message
- * in tool->err. */
+/* What to tell the user of the profile of a frame, for carn_tool_note_of; NULL for nothing. */
+const char *carn_frame_profile_note(const struct carn_frame *frame);
+
+/* The same, and the table from it to CIELAB for an RGB frame; it stays last's. NULL with a message.
+ */
 const struct carn_quick *carn_frame_quick(struct carn_frame_profile *last,
-                                          const struct carn_frame *frame, struct carn_tool *tool);
+                                          const struct carn_frame *frame, struct carn_error *err);
 
 /* Frees; the next frame's profile is the first. Also for when nothing could be made of this one. */
 void carn_frame_profile_forget(struct carn_frame_profile *last);

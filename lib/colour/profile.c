@@ -85,15 +85,16 @@ struct carn_profile *carn_profile_open(const void *icc, size_t size, size_t colo
     }
     free(own);
     if (profile->handle == NULL) {
-        carn_fail(err, "the ICC profile of %zu bytes cannot be read", size);
+        carn_fail(err, CARN_INPUT, "the ICC profile of %zu bytes cannot be read", size);
     } else if (cmsGetColorSpace(profile->handle) !=
                (colours == 3 ? cmsSigRgbData : cmsSigGrayData)) {
-        carn_fail(err, "the ICC profile is not for %s samples", colours == 3 ? "RGB" : "grey");
+        carn_fail(err, CARN_INPUT, "the ICC profile is not for %s samples",
+                  colours == 3 ? "RGB" : "grey");
     } else {
         profile->to_lab =
             with_lab(profile->handle, colours == 3 ? TYPE_RGB_DBL : TYPE_GRAY_DBL, true, 0);
         if (profile->to_lab == NULL)
-            carn_fail(err, "the ICC profile has no usable way to CIELAB");
+            carn_fail(err, CARN_INPUT, "the ICC profile has no usable way to CIELAB");
     }
     if (profile->to_lab == NULL) {
         carn_profile_close(profile);
@@ -195,15 +196,16 @@ int carn_profile_from_lab(struct carn_profile *profile, struct carn_lab lab, dou
                           struct carn_error *err)
 {
     if (profile->colours != 3)
-        return carn_fail(err, "a grey profile has no colour to move");
+        return carn_fail(err, CARN_INPUT, "a grey profile has no colour to move");
     if (profile->from_lab == NULL)
         profile->from_lab = with_lab(profile->handle, TYPE_RGB_DBL, false, 0);
     if (profile->from_lab == NULL)
-        return carn_fail(err, "the ICC profile has no usable way back from CIELAB");
+        return carn_fail(err, CARN_INPUT, "the ICC profile has no usable way back from CIELAB");
     cmsDoTransform(profile->from_lab, &lab, rgb, 1);
     if (!isfinite(rgb[0]) || !isfinite(rgb[1]) || !isfinite(rgb[2]))
-        return carn_fail(err, "the ICC profile gives no RGB for CIELAB %.1f %.1f %.1f", lab.L,
-                         lab.a, lab.b);
+        return carn_fail(err, CARN_NUMERIC,
+                         "the ICC profile gives no RGB for CIELAB %.1f %.1f %.1f", lab.L, lab.a,
+                         lab.b);
     bool inside = true;
     for (int c = 0; c < 3; c++)
         inside = inside && rgb[c] >= 0 && rgb[c] <= 1;
@@ -362,7 +364,7 @@ struct carn_link *carn_link_open(const struct carn_profile *from, const struct c
         cmsCreateTransform(from->handle, from->colours == 3 ? TYPE_RGB_FLT : TYPE_GRAY_FLT,
                            to->handle, TYPE_RGB_FLT, intents[intent], flags);
     if (link->transform == NULL) {
-        carn_fail(err, "the one profile has no usable way to the other");
+        carn_fail(err, CARN_INPUT, "the one profile has no usable way to the other");
         free(link);
         return NULL;
     }
@@ -418,7 +420,7 @@ static void *profile_bytes(cmsHPROFILE handle, size_t *size, struct carn_error *
     } else {
         free(bytes);
         bytes = NULL;
-        carn_fail(err, "cannot make an ICC profile");
+        carn_fail(err, CARN_INPUT, "cannot make an ICC profile");
     }
     if (handle != NULL)
         cmsCloseProfile(handle);
@@ -500,7 +502,7 @@ char *carn_profile_label(const void *icc, size_t size, struct carn_error *err)
         cmsCloseProfile(handle);
     if (label == NULL || print_md5(icc, size, md5, sizeof md5) != 0) {
         free(label);
-        carn_fail(err, "out of memory");
+        carn_fail(err, CARN_MEMORY, "out of memory");
         return NULL;
     }
     snprintf(label, sizeof name + sizeof md5, "%s/%s", name[0] != '\0' ? name : "damaged", md5);
@@ -539,19 +541,19 @@ static int take_table(struct carn_separation *separation, cmsHPROFILE handle, bo
     cmsTagSignature tag = cmsIsTag(handle, cmsSigBToA1Tag) ? cmsSigBToA1Tag : cmsSigBToA0Tag;
     unsigned char type[4] = {0};
     if (cmsGetPCS(handle) != cmsSigLabData)
-        return carn_fail(err, "%s: the profile does not connect through CIELAB", path);
+        return carn_fail_at(err, CARN_INPUT, path, "the profile does not connect through CIELAB");
     const cmsPipeline *table = cmsReadTag(handle, tag);
     if (table == NULL || cmsPipelineInputChannels(table) != 3 ||
         cmsPipelineOutputChannels(table) != 4)
-        return carn_fail(err, "%s: the profile has no way from CIELAB to inks", path);
+        return carn_fail_at(err, CARN_INPUT, path, "the profile has no way from CIELAB to inks");
     cmsReadRawTag(handle, tag, type, sizeof type);
     separation->old_encoding = memcmp(type, "mft2", 4) == 0;
     cmsCIEXYZ black = {0, 0, 0};
     if (bpc && !cmsDetectDestinationBlackPoint(&black, handle, INTENT_RELATIVE_COLORIMETRIC, 0))
-        return carn_fail(err, "%s: the profile's black point cannot be found", path);
+        return carn_fail_at(err, CARN_INPUT, path, "the profile's black point cannot be found");
     separation->black = black.Y;
     separation->to_inks = cmsPipelineDup(table);
-    return separation->to_inks != NULL ? 0 : carn_fail(err, "%s: out of memory", path);
+    return separation->to_inks != NULL ? 0 : carn_fail_at(err, CARN_MEMORY, path, "out of memory");
 }
 
 struct carn_separation *carn_separation_open(const char *path, bool bpc, struct carn_error *err)
@@ -564,9 +566,9 @@ struct carn_separation *carn_separation_open(const char *path, bool bpc, struct 
     cmsHPROFILE handle =
         separation != NULL && size > 0 ? cmsOpenProfileFromMem(bytes, (cmsUInt32Number)size) : NULL;
     if (handle == NULL)
-        carn_fail(err, "%s: not an ICC profile", path);
+        carn_fail_at(err, CARN_INPUT, path, "not an ICC profile");
     else if (cmsGetColorSpace(handle) != cmsSigCmykData)
-        carn_fail(err, "%s: not a CMYK profile, so no separation", path);
+        carn_fail_at(err, CARN_INPUT, path, "not a CMYK profile, so no separation");
     else if (take_table(separation, handle, bpc, path, err) == 0)
         separation->id = separation_id(path, bytes, size, bpc, err);
     if (handle != NULL)

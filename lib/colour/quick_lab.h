@@ -9,8 +9,8 @@
 #define CARN_QUICK_H
 
 #include "base/error.h"
-#include "frame/frame.h"
 #include "colour/profile.h"
+#include "frame/frame.h"
 
 #include <stddef.h>
 #include <stdint.h>

@@ -29,7 +29,7 @@ int carn_tagged_header(const char *path, const struct carn_limits *limits, struc
         return -1;
     int got = carn_decoder_next(decoder, frame, err);
     if (got == 0)
-        carn_fail(err, "%s: holds no picture", path);
+        carn_fail_at(err, CARN_INPUT, path, "holds no picture");
     int result = got == 1 ? carn_tagging(frame, carn_decoder_colour(decoder), err) : -1;
     carn_decoder_close(decoder);
     return result;

@@ -5,8 +5,8 @@
 #ifndef CARN_TAGGING_H
 #define CARN_TAGGING_H
 
-#include "codec/codec.h"
 #include "base/error.h"
+#include "codec/codec.h"
 #include "frame/frame.h"
 
 /* Sets icc as colour says, unless the frame has one. Grey stays as it is: primaries mean nothing to

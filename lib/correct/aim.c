@@ -260,22 +260,23 @@ static int check_whole(const struct carn_aim *aim, const char *file, struct carn
         struct carn_aim at = carn_aim_at(aim, (enum carn_tone)(k % (CARN_TONES + 1)), L);
         bool empty = is_empty(&at);
         if (!empty && !is_judged(&at))
-            return carn_fail(err, "%s: aim '%s' needs a tolerance", file, aim->name);
+            return carn_fail_at(err, CARN_INPUT, file, "aim '%s' needs a tolerance", aim->name);
         any = any || !empty;
         if (!empty && !is_whole(&at) && aim->range_count > 0)
-            return carn_fail(err, "%s: aim '%s' needs %s; not so at L* %g", file, aim->name, need,
-                             L);
+            return carn_fail_at(err, CARN_INPUT, file, "aim '%s' needs %s; not so at L* %g",
+                                aim->name, need, L);
         if (!empty && !is_whole(&at))
             any = false;
     }
-    return any ? 0 : carn_fail(err, "%s: aim '%s' needs %s", file, aim->name, need);
+    return any ? 0 : carn_fail_at(err, CARN_INPUT, file, "aim '%s' needs %s", aim->name, need);
 }
 
 int carn_aim_find(const char *name, const char *file, struct carn_aim *aim, struct carn_error *err)
 {
     *aim = (struct carn_aim){0};
     if (strlen(name) >= sizeof aim->name)
-        return carn_fail(err, "the aim's name is longer than %zu bytes", sizeof aim->name - 1);
+        return carn_fail(err, CARN_INPUT, "the aim's name is longer than %zu bytes",
+                         sizeof aim->name - 1);
     strcpy(aim->name, name);
     struct carn_table *table = carn_table_read(file, err);
     if (table == NULL)
@@ -303,7 +304,7 @@ int carn_aim_open(const char *name, const char *file, struct carn_aim *aim, stru
             return 0;
         }
     }
-    return carn_fail(err, "no aim '%s'%s%s; built in are common, hue, skin", name,
+    return carn_fail(err, CARN_USAGE, "no aim '%s'%s%s; built in are common, hue, skin", name,
                      file != NULL ? " in " : "", file != NULL ? file : "");
 }
 
@@ -395,11 +396,11 @@ static int solve_ratios(const struct carn_aim *aim, const struct carn_separation
         }
     }
     if (converged)
-        return carn_fail(err,
+        return carn_fail(err, CARN_NUMERIC,
                          "aim '%s' has only %.1f %% of cyan at L* %.1f in separation %s, and "
                          "ratios need %.0f %%",
                          aim->name, cyan, reading.L, carn_separation_id(separation), LEAST_CYAN);
-    return carn_fail(err,
+    return carn_fail(err, CARN_NUMERIC,
                      "no colour meets aim '%s' at L* %.1f in separation %s: it prints skin "
                      "with black in place of cyan",
                      aim->name, reading.L, carn_separation_id(separation));
@@ -413,7 +414,7 @@ int carn_aim_colour(const struct carn_aim *aim, const struct carn_separation *se
     const struct carn_aim_value *v = at.values;
     aim = &at;
     if (is_empty(aim))
-        return carn_fail(err, "aim '%s' says nothing at L* %.1f", aim->name, reading.L);
+        return carn_fail(err, CARN_INPUT, "aim '%s' says nothing at L* %.1f", aim->name, reading.L);
     double chroma = v[CARN_CHROMA].set ? v[CARN_CHROMA].value : carn_chroma(reading);
     double hue = v[CARN_HUE].set ? v[CARN_HUE].value : carn_hue(reading);
     if (carn_aim_has_ratios(aim)) {

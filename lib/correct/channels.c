@@ -89,7 +89,7 @@ int carn_channels_possible(const struct carn_move *moves, size_t count,
     struct point at[3][CARN_KNOTS];
     size_t n[3] = {0, 0, 0}, line = 0;
     if (count > CARN_KNOTS - 2)
-        return carn_fail(err, "more than %d moves", CARN_KNOTS - 2);
+        return carn_fail(err, CARN_LIMIT, "more than %d moves", CARN_KNOTS - 2);
     int rc = add_moves(moves, count, profile, at, n, &line, err);
     *why = "gamut";
     for (size_t c = 0; rc == 0 && c < 3; c++) {
@@ -113,11 +113,11 @@ static int make_splines(const struct carn_curve *curve, struct carn_profile *pro
     struct point at[3][CARN_KNOTS];
     size_t n[3] = {0, 0, 0}, line = 0;
     if (curve->count > CARN_KNOTS - 2)
-        return carn_fail(err, "%s: more than %d rows", curve->label, CARN_KNOTS - 2);
+        return carn_fail_at(err, CARN_LIMIT, curve->label, "more than %d rows", CARN_KNOTS - 2);
     int rc = add_moves(curve->moves, curve->count, profile, at, n, &line, err);
     if (rc > 0)
-        carn_fail(err, "%s: line %zu: the move leaves the gamut of the frame's profile",
-                  curve->label, line);
+        carn_fail_at(err, CARN_INPUT, curve->label,
+                     "line %zu: the move leaves the gamut of the frame's profile", line);
     if (rc != 0)
         return -1;
     for (size_t i = 0; i < curve->count; i++) {
@@ -126,28 +126,29 @@ static int make_splines(const struct carn_curve *curve, struct carn_profile *pro
         if (m->kind != CARN_KNOT || end)
             continue;
         if (m->x <= 0 || m->x >= 1)
-            return carn_fail(err, "%s: line %zu: a curve runs through (0,0) and (1,1), not (%g,%g)",
-                             curve->label, m->line, m->x, m->y);
+            return carn_fail_at(err, CARN_INPUT, curve->label,
+                                "line %zu: a curve runs through (0,0) and (1,1), not (%g,%g)",
+                                m->line, m->x, m->y);
         at[m->channel][n[m->channel]++] = (struct point){m->x, m->y, true, m->line};
     }
     for (size_t c = 0; c < 3; c++) {
         const struct point *close = tidy(at[c], &n[c]);
         double slope, worst;
         if (close != NULL)
-            return carn_fail(err,
-                             "%s: lines %zu and %zu: %s values %.4f and %.4f are within %.2f of "
-                             "each other",
-                             curve->label, close[-1].line, close->line, channels[c], close[-1].x,
-                             close->x, CARN_CLOSE);
+            return carn_fail_at(err, CARN_INPUT, curve->label,
+                                "lines %zu and %zu: %s values %.4f and %.4f are within %.2f of "
+                                "each other",
+                                close[-1].line, close->line, channels[c], close[-1].x, close->x,
+                                CARN_CLOSE);
         build(&splines[c], at[c], n[c]);
         if (!slopes_hold(&splines[c], 0, &slope, &worst)) {
             size_t i = 0;
             while (i + 1 < n[c] && at[c][i].x < worst)
                 i++;
-            return carn_fail(err,
-                             "%s: line %zu: the %s curve would have a slope of %.3f near %.3f, "
-                             "outside 1/3 to 3",
-                             curve->label, at[c][i].line, channels[c], slope, worst);
+            return carn_fail_at(err, CARN_INPUT, curve->label,
+                                "line %zu: the %s curve would have a slope of %.3f near %.3f, "
+                                "outside 1/3 to 3",
+                                at[c][i].line, channels[c], slope, worst);
         }
     }
     return 0;
@@ -208,8 +209,9 @@ static int apply_neutral(const struct carn_curve *curve, const struct carn_move 
 {
     double from[3], to[3];
     if (!carn_profile_has_curves(profile))
-        return carn_fail(err, "%s: line %zu: a neutral needs a profile of curves and a matrix",
-                         curve->label, move->line);
+        return carn_fail_at(err, CARN_INPUT, curve->label,
+                            "line %zu: a neutral needs a profile of curves and a matrix",
+                            move->line);
     if (carn_profile_from_lab(profile, move->from, from, err) != 0 ||
         carn_profile_from_lab(profile, move->to, to, err) != 0)
         return -1;
@@ -222,11 +224,11 @@ static int apply_neutral(const struct carn_curve *curve, const struct carn_move 
             carn_profile_linear(profile, c, to[c]) / carn_profile_linear(profile, c, from[c]);
         if (!(from[c] > 0 && from[c] < 1 && gain > 0.05 && gain < 20)) {
             free(node);
-            return carn_fail(err,
-                             "%s: line %zu: a neutral from L* %.1f a* %.1f b* %.1f asks for "
-                             "a gain of %.2f in %s, outside 0.05 to 20",
-                             curve->label, move->line, move->from.L, move->from.a, move->from.b,
-                             gain, channels[c]);
+            return carn_fail_at(err, CARN_INPUT, curve->label,
+                                "line %zu: a neutral from L* %.1f a* %.1f b* %.1f asks for "
+                                "a gain of %.2f in %s, outside 0.05 to 20",
+                                move->line, move->from.L, move->from.a, move->from.b, gain,
+                                channels[c]);
         }
         gains->gain[c] = gain;
         gains->whole[c] = neutral_nodes(profile, c, gain, node);

@@ -77,7 +77,7 @@ static int add_turns(struct carn_turn *turn, const struct carn_curve *run, struc
 {
     struct carn_turn_at at[CARN_TURNS];
     if (run->count > CARN_TURNS)
-        return carn_fail(err, "%s: more than %d turns", run->label, CARN_TURNS);
+        return carn_fail_at(err, CARN_INPUT, run->label, "more than %d turns", CARN_TURNS);
     for (size_t i = 0; i < run->count; i++)
         at[i] = (struct carn_turn_at){run->moves[i].from, run->moves[i].to};
     return carn_turn_add(turn, at, run->count, err);

@@ -22,10 +22,10 @@
 #define CARN_TURN_GAIN 4.0
 #define CARN_TURN_APART 0.5
 
-enum carn_kind { CARN_NEUTRAL, CARN_TURN, CARN_MOVE, CARN_KNOT };
+enum carn_move_kind { CARN_NEUTRAL, CARN_TURN, CARN_MOVE, CARN_KNOT };
 
 struct carn_move {
-    enum carn_kind kind;
+    enum carn_move_kind kind;
     struct carn_lab from, to; /* neutral, turn and move; a turn keeps L* */
     bool cut;                 /* a turn or move cut short: asked is where it should have gone */
     struct carn_lab asked;

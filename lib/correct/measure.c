@@ -187,7 +187,7 @@ static int find_spread(const struct carn_measure *m, const struct carn_profile *
     free(encoded);
     free(lab);
     *spread = sqrt(sum / (double)m->count);
-    return err->text[0] != '\0' ? -1 : 0;
+    return err->kind != CARN_NONE ? -1 : 0;
 }
 
 /* The quarters' own colours; how many of them have pixels. */
@@ -260,7 +260,7 @@ int carn_measure_finish(const struct carn_measure *m, const struct carn_profile 
                         struct carn_reading *r, struct carn_error *err)
 {
     if (m->count == 0)
-        return carn_fail(err, "patch '%s' has no opaque pixel", m->box.patch);
+        return carn_fail(err, CARN_INPUT, "patch '%s' has no opaque pixel", m->box.patch);
     r->patch = m->box.patch;
     r->tone = m->box.tone;
     r->pixels = m->count;

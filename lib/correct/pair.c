@@ -131,7 +131,7 @@ int carn_pairs_make(const struct carn_readings *first, const struct carn_reading
     if (rc == 0)
         rc = sort_pairs(pairs, err);
     if (rc == 0 && pairs->whole == 0)
-        rc = carn_fail(err, "%s and %s have no subject, patch and tone in common",
+        rc = carn_fail(err, CARN_INPUT, "%s and %s have no subject, patch and tone in common",
                        carn_table_label(first->table), carn_table_label(second->table));
     if (rc != 0)
         carn_pairs_clear(pairs);

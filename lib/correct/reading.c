@@ -172,7 +172,8 @@ int carn_readings_read(const char *path, unsigned need, struct carn_readings *re
         return -1;
     readings->count = carn_table_rows(readings->table);
     if (readings->count == 0)
-        carn_fail(err, "%s: no readings, only a header", carn_table_label(readings->table));
+        carn_fail_at(err, CARN_INPUT, carn_table_label(readings->table),
+                     "no readings, only a header");
     else
         readings->rows = carn_alloc(readings->count, sizeof *readings->rows, err);
     for (size_t i = 0; readings->rows != NULL && i < readings->count; i++) {

@@ -45,7 +45,8 @@ int carn_solve_neutral(const struct carn_readings *readings, struct carn_solutio
     int rc = carn_pool(readings, pick, &move->from, &solution->readings[0], err);
     free(pick);
     if (rc == 0 && solution->readings[0] == 0)
-        rc = carn_fail(err, "%s: no row of tone card", carn_table_label(readings->table));
+        rc =
+            carn_fail_at(err, CARN_INPUT, carn_table_label(readings->table), "no row of tone card");
     move->kind = CARN_NEUTRAL;
     move->to = (struct carn_lab){move->from.L, 0, 0};
     return rc;
@@ -136,8 +137,8 @@ static struct sample *skin_samples(const struct carn_readings *readings, size_t 
     s->all_doubtful = good == 0;
     if (n > 0)
         return samples;
-    carn_fail(err, "%s: no reading of skin, only of card and backdrop",
-              carn_table_label(readings->table));
+    carn_fail_at(err, CARN_INPUT, carn_table_label(readings->table),
+                 "no reading of skin, only of card and backdrop");
     free(samples);
     return NULL;
 }
@@ -174,7 +175,7 @@ static int cut_short(struct carn_solution *s, struct carn_profile *profile, stru
         }
     }
     if (low == 0)
-        return carn_fail(err,
+        return carn_fail(err, CARN_NUMERIC,
                          "no curve of bounded slope can move this colour in this profile "
                          "(L* %.1f a* %.1f b* %.1f: %s)",
                          move->from.L, move->from.a, move->from.b, reason);
@@ -302,8 +303,8 @@ static int fit(struct carn_solution *s, struct carn_profile *profile, struct car
         }
         return 0;
     }
-    return carn_fail(err, "no curve of bounded slope can move these colours in this profile (%s)",
-                     why);
+    return carn_fail(err, CARN_NUMERIC,
+                     "no curve of bounded slope can move these colours in this profile (%s)", why);
 }
 
 /* ---- moves ---- */
@@ -364,8 +365,9 @@ int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profi
             samples[count++] =
                 (struct sample){p->first, p->second, carn_tone_of(p->tone), p->first_rows};
     }
-    int rc = count > 0 ? pool_tones(samples, count, s, err)
-                       : carn_fail(err, "only card and backdrop are in both tables, no skin");
+    int rc = count > 0
+                 ? pool_tones(samples, count, s, err)
+                 : carn_fail(err, CARN_INPUT, "only card and backdrop are in both tables, no skin");
     free(samples);
     struct carn_lab wanted[CARN_TONES] = {{0}};
     for (size_t i = 0; rc == 0 && i < s->count; i++) {
@@ -397,7 +399,8 @@ int carn_solve_weaken(struct carn_solution *s, double strength, struct carn_prof
         m->cut = carn_cie76(m->to, m->asked) > CUT;
     }
     int rc = carn_curve_possible(s->moves, s->count, profile, &why, err);
-    return rc > 0 ? carn_fail(err, "at a strength of %g no curve of bounded slope is left (%s)",
+    return rc > 0 ? carn_fail(err, CARN_NUMERIC,
+                              "at a strength of %g no curve of bounded slope is left (%s)",
                               strength, why)
                   : rc;
 }

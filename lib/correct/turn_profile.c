@@ -17,7 +17,7 @@ static const double STEP = 1.0 / 1024;
  * was when there is none. */
 static bool meet(struct carn_profile *profile, struct carn_lab aim, double rgb[3])
 {
-    struct carn_error ignored = {{0}}; /* a profile may lack the way back */
+    struct carn_error ignored = {0}; /* a profile may lack the way back */
     double found[3] = {rgb[0], rgb[1], rgb[2]};
     bool met = carn_profile_approach(profile, aim, STEP, found) < NEAR;
     if (!met && carn_profile_from_lab(profile, aim, found, &ignored) == 0) {

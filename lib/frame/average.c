@@ -86,7 +86,8 @@ struct carn_average *carn_average_open(size_t width, size_t height, size_t chann
 {
     if (new_width == 0 || new_width > width || height == 0 || channels == 0 ||
         channels > MAX_CHANNELS || height > ((uint64_t)1 << 48) / width) {
-        carn_fail(err, "cannot average %zu x %zu pixels of %zu channels to a width of %zu", width,
+        carn_fail(err, CARN_USAGE,
+                  "cannot average %zu x %zu pixels of %zu channels to a width of %zu", width,
                   height, channels, new_width);
         return NULL;
     }

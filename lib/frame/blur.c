@@ -322,12 +322,14 @@ struct carn_blur *carn_blur_open(double sigma, size_t width, size_t height, size
 {
     const size_t limit = (size_t)1 << 40; /* far beyond memory; keeps sums of lengths in range */
     if (!(sigma > 0 && sigma <= CARN_BLUR_LIMIT)) {
-        carn_fail(err, "sigma is %g pixels, not above 0 and at most %g", sigma, CARN_BLUR_LIMIT);
+        carn_fail(err, CARN_USAGE, "sigma is %g pixels, not above 0 and at most %g", sigma,
+                  CARN_BLUR_LIMIT);
         return NULL;
     }
     if (width == 0 || height == 0 || channels == 0 || width > limit || height > limit ||
         channels > MAX_CHANNELS) {
-        carn_fail(err, "cannot blur %zu x %zu pixels of %zu channels", width, height, channels);
+        carn_fail(err, CARN_USAGE, "cannot blur %zu x %zu pixels of %zu channels", width, height,
+                  channels);
         return NULL;
     }
     struct carn_blur *blur = carn_alloc(1, sizeof *blur, err);

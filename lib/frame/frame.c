@@ -193,11 +193,12 @@ static const char *called(const struct carn_frame *frame, const struct carn_in *
 static int header_byte(struct header *h)
 {
     if (h->left == 0)
-        return carn_fail(h->err, "%s: frame header is longer than %zu bytes",
-                         called(h->frame, h->in), h->limit);
+        return carn_fail_at(h->err, CARN_LIMIT, called(h->frame, h->in),
+                            "frame header is longer than %zu bytes", h->limit);
     int c = carn_in_byte(h->in, h->err);
     if (c == -1)
-        return carn_fail(h->err, "%s: cut short in the frame header", called(h->frame, h->in));
+        return carn_fail_at(h->err, CARN_INPUT, called(h->frame, h->in),
+                            "cut short in the frame header");
     h->left--;
     return c < 0 ? -1 : c;
 }
@@ -208,8 +209,8 @@ static int number_token(struct header *h, const char *what, const char *token, s
     errno = 0;
     unsigned long long v = isdigit((unsigned char)token[0]) ? strtoull(token, &end, 10) : 0;
     if (end == NULL || *end != '\0' || errno != 0 || v == 0 || v > ROW_LIMIT)
-        return carn_fail(h->err, "%s: %s is '%.40s', not a number from 1 to %zu",
-                         called(h->frame, h->in), what, token, ROW_LIMIT);
+        return carn_fail_at(h->err, CARN_INPUT, called(h->frame, h->in),
+                            "%s is '%.40s', not a number from 1 to %zu", what, token, ROW_LIMIT);
     *value = (size_t)v;
     return 0;
 }
@@ -221,8 +222,8 @@ static int close_key(struct header *h)
         return 0;
     int rc = 0;
     if (find(h->frame, h->key) != NULL) {
-        rc = carn_fail(h->err, "%s: the key '%s' stands twice in the frame header",
-                       called(h->frame, h->in), h->key);
+        rc = carn_fail_at(h->err, CARN_INPUT, called(h->frame, h->in),
+                          "the key '%s' stands twice in the frame header", h->key);
         free(h->key);
         free(h->value);
     } else {
@@ -253,7 +254,8 @@ static int key_line(struct header *h, char *line)
 {
     if (line[2] == '+') {
         if (h->key == NULL)
-            return carn_fail(h->err, "%s: a #@+ line continues no key", called(h->frame, h->in));
+            return carn_fail_at(h->err, CARN_INPUT, called(h->frame, h->in),
+                                "a #@+ line continues no key");
         return append_value(h, line[3] == ' ' ? line + 4 : line + 3);
     }
     if (close_key(h) != 0)
@@ -261,12 +263,12 @@ static int key_line(struct header *h, char *line)
     char *key = line + 3;
     char *space = strchr(key, ' ');
     if (space == NULL || space == key)
-        return carn_fail(h->err, "%s: '%.60s' is not '#@ KEY VALUE'", called(h->frame, h->in),
-                         line);
+        return carn_fail_at(h->err, CARN_INPUT, called(h->frame, h->in),
+                            "'%.60s' is not '#@ KEY VALUE'", line);
     *space = '\0';
     if (strlen(key) > KEY)
-        return carn_fail(h->err, "%s: the key '%.70s' is longer than %d bytes",
-                         called(h->frame, h->in), key, KEY);
+        return carn_fail_at(h->err, CARN_LIMIT, called(h->frame, h->in),
+                            "the key '%.70s' is longer than %d bytes", key, KEY);
     h->key = carn_copy(key, h->err);
     h->value_size = h->value_room = 0;
     return h->key == NULL ? -1 : append_value(h, space + 1);
@@ -285,8 +287,8 @@ static int header_line(struct header *h, char *line, size_t size)
         if (used + 1 < size)
             line[used++] = (char)c;
         else if (line[0] != '#' || (line[1] == '@' && used > 1))
-            return carn_fail(h->err, "%s: a frame header line is longer than %zu bytes",
-                             called(h->frame, h->in), size);
+            return carn_fail_at(h->err, CARN_LIMIT, called(h->frame, h->in),
+                                "a frame header line is longer than %zu bytes", size);
     }
     line[used] = '\0';
     return 0;
@@ -313,10 +315,10 @@ static int pam_field(struct header *h, char *line, size_t *maxval)
     if (strcmp(word, "MAXVAL") == 0)
         return number_token(h, "MAXVAL", rest, maxval);
     if (strcmp(word, "TUPLTYPE") != 0)
-        return carn_fail(h->err, "%s: unknown word '%.40s' in the frame header",
-                         called(h->frame, h->in), word);
+        return carn_fail_at(h->err, CARN_INPUT, called(h->frame, h->in),
+                            "unknown word '%.40s' in the frame header", word);
     if (strlen(h->tupltype) + strlen(rest) + 2 > sizeof h->tupltype)
-        return carn_fail(h->err, "%s: TUPLTYPE is too long", called(h->frame, h->in));
+        return carn_fail_at(h->err, CARN_INPUT, called(h->frame, h->in), "TUPLTYPE is too long");
     if (h->tupltype[0] != '\0') /* the specification joins repeated lines with a space */
         strcat(h->tupltype, " ");
     strcat(h->tupltype, rest);
@@ -354,10 +356,10 @@ static int tuple(struct header *h)
             return 0;
         }
     }
-    return carn_fail(h->err,
-                     "%s: TUPLTYPE '%s' with DEPTH %zu is not one of RGB, RGB_ALPHA, "
-                     "GRAYSCALE, GRAYSCALE_ALPHA, BLACKANDWHITE",
-                     called(h->frame, h->in), h->tupltype, h->channels);
+    return carn_fail_at(h->err, CARN_INPUT, called(h->frame, h->in),
+                        "TUPLTYPE '%s' with DEPTH %zu is not one of RGB, RGB_ALPHA, "
+                        "GRAYSCALE, GRAYSCALE_ALPHA, BLACKANDWHITE",
+                        h->tupltype, h->channels);
 }
 
 static int pam_header(struct header *h)
@@ -377,11 +379,12 @@ static int pam_header(struct header *h)
         return -1;
     const struct carn_frame *frame = h->frame;
     if (frame->width == 0 || frame->height == 0 || h->channels == 0 || maxval == 0)
-        return carn_fail(h->err, "%s: the frame header has no %s", called(h->frame, h->in),
-                         frame->width == 0    ? "WIDTH"
-                         : frame->height == 0 ? "HEIGHT"
-                         : h->channels == 0   ? "DEPTH"
-                                              : "MAXVAL");
+        return carn_fail_at(h->err, CARN_INPUT, called(h->frame, h->in),
+                            "the frame header has no %s",
+                            frame->width == 0    ? "WIDTH"
+                            : frame->height == 0 ? "HEIGHT"
+                            : h->channels == 0   ? "DEPTH"
+                                                 : "MAXVAL");
     h->frame->maxval = (unsigned)(maxval > 65536 ? 65536 : maxval);
     return tuple(h);
 }
@@ -440,45 +443,44 @@ static int read_header(struct header *h)
         if (newline < 0)
             return -1;
         if (newline != '\n')
-            return carn_fail(h->err, "%s: P7 is not followed by a new line",
-                             called(h->frame, h->in));
+            return carn_fail_at(h->err, CARN_INPUT, called(h->frame, h->in),
+                                "P7 is not followed by a new line");
         return pam_header(h);
     }
     if (kind >= '4' && kind <= '6')
         return pnm_header(h, kind);
-    return carn_fail(h->err, "%s: not a frame stream (PAM, or binary PBM, PGM, PPM)",
-                     called(h->frame, h->in));
+    return carn_fail_at(h->err, CARN_INPUT, called(h->frame, h->in),
+                        "not a frame stream (PAM, or binary PBM, PGM, PPM)");
 }
 
 int carn_frame_next(struct carn_in *in, struct carn_frame *frame, size_t limit,
                     struct carn_error *err)
 {
     if (frame->rows_left > 0)
-        return carn_fail(err, "%s: %zu rows of the frame before were not read", carn_in_label(in),
-                         frame->rows_left);
+        return carn_fail_at(err, CARN_USAGE, carn_in_label(in),
+                            "%zu rows of the frame before were not read", frame->rows_left);
     carn_frame_clear(frame);
     int c = carn_in_byte(in, err);
     if (c == -1 && !carn_in_started(in))
-        return carn_fail(err, "%s: empty, there is no frame", carn_in_label(in));
+        return carn_fail_at(err, CARN_INPUT, carn_in_label(in), "empty, there is no frame");
     if (c < 0)
         return c == -1 ? 0 : -1;
     struct header h = {.in = in, .frame = frame, .err = err};
     h.limit = h.left = limit > 0 ? limit : HEADER_LIMIT;
     if (c != 'P')
-        return carn_fail(err,
-                         "%s: not a frame stream where a frame should begin (PAM, or binary "
-                         "PBM, PGM, PPM)",
-                         called(frame, in));
+        return carn_fail_at(err, CARN_INPUT, called(frame, in),
+                            "not a frame stream where a frame should begin (PAM, or binary "
+                            "PBM, PGM, PPM)");
     int rc = read_header(&h);
     free(h.key);
     free(h.value);
     if (rc != 0)
         return -1;
     if (frame->maxval > 65535)
-        return carn_fail(err, "%s: MAXVAL is over 65535", called(frame, in));
+        return carn_fail_at(err, CARN_INPUT, called(frame, in), "MAXVAL is over 65535");
     if (frame->width > ROW_LIMIT / carn_frame_channels(frame))
-        return carn_fail(err, "%s: a row of %zu pixels is too long", called(frame, in),
-                         frame->width);
+        return carn_fail_at(err, CARN_LIMIT, called(frame, in), "a row of %zu pixels is too long",
+                            frame->width);
     if (carn_frame_get(frame, "depth") == NULL &&
         carn_frame_set(frame, "depth", frame->maxval <= 255 ? "8" : "16", err) != 0)
         return -1;
@@ -506,9 +508,10 @@ static uint16_t big_end(uint16_t v)
 static int cut_short(const struct carn_frame *frame, const struct carn_in *in, size_t row_bytes,
                      size_t got, struct carn_error *err)
 {
-    return carn_fail(err, "%s: frame cut short in row %zu of %zu, %zu bytes are missing",
-                     called(frame, in), frame->height - frame->rows_left + 1, frame->height,
-                     row_bytes * frame->rows_left - got);
+    return carn_fail_at(err, CARN_INPUT, called(frame, in),
+                        "frame cut short in row %zu of %zu, %zu bytes are missing",
+                        frame->height - frame->rows_left + 1, frame->height,
+                        row_bytes * frame->rows_left - got);
 }
 
 static int widen_row(const struct carn_frame *frame, const struct carn_in *in, uint16_t *row,
@@ -518,8 +521,8 @@ static int widen_row(const struct carn_frame *frame, const struct carn_in *in, u
     for (size_t i = 0; i < samples; i++)
         high = row[i] > high ? row[i] : high;
     if (high > frame->maxval) {
-        return carn_fail(err, "%s: a sample of %u is over the frame's MAXVAL of %u",
-                         called(frame, in), high, frame->maxval);
+        return carn_fail_at(err, CARN_INPUT, called(frame, in),
+                            "a sample of %u is over the frame's MAXVAL of %u", high, frame->maxval);
     }
     for (size_t i = 0; i < samples; i++)
         row[i] = carn_widen(row[i], frame->maxval);
@@ -534,7 +537,7 @@ int carn_frame_read(struct carn_in *in, struct carn_frame *frame, uint16_t *row,
                    : frame->maxval > 255 ? samples * 2
                                          : samples;
     if (frame->rows_left == 0)
-        return carn_fail(err, "%s: a row past the end of the frame", carn_in_label(in));
+        return carn_fail_at(err, CARN_USAGE, carn_in_label(in), "a row past the end of the frame");
     unsigned char *raw = (unsigned char *)row;
     long got = carn_in_read(in, raw, bytes, err);
     if (got < 0)
@@ -565,7 +568,7 @@ static int write_key(struct carn_out *out, const struct carn_key *key, struct ca
     const char *value = key->value;
     char start[LINE];
     if (strlen(key->key) > KEY)
-        return carn_fail(err, "the key '%s' is longer than %d bytes", key->key, KEY);
+        return carn_fail(err, CARN_LIMIT, "the key '%s' is longer than %d bytes", key->key, KEY);
     snprintf(start, sizeof start, "#@ %s ", key->key);
     do {
         size_t used = strlen(start);

@@ -102,7 +102,7 @@ char *carn_outnames_fill(struct carn_outnames *names, const char *pattern,
     char digits[24];
     snprintf(digits, sizeof digits, "%zu", number);
     if (length == 0 && strstr(pattern, "{name}") != NULL) {
-        carn_fail(err, "%s: frame %zu has no name to fill in; use {n}", pattern, number);
+        carn_fail_at(err, CARN_USAGE, pattern, "frame %zu has no name to fill in; use {n}", number);
         return NULL;
     }
     if (reserve(names, err) != 0)
@@ -110,8 +110,9 @@ char *carn_outnames_fill(struct carn_outnames *names, const char *pattern,
     char *path = expand(pattern, name, length, digits, err);
     if (path == NULL || !is_written(names, path))
         return path;
-    carn_fail(err, "%s: frame %zu (%s) would overwrite a file of this run; use {name} or {n}", path,
-              number, carn_frame_name(frame));
+    carn_fail_at(err, CARN_USAGE, path,
+                 "frame %zu (%s) would overwrite a file of this run; use {name} or {n}", number,
+                 carn_frame_name(frame));
     free(path);
     return NULL;
 }

@@ -136,13 +136,13 @@ static int find_sizes(const struct carn_frame *frame, struct sizes *sizes, struc
     sizes->orientation = 1;
     if (orientation != NULL &&
         (strlen(orientation) != 1 || orientation[0] < '1' || orientation[0] > '8'))
-        return carn_fail(err, "%s: orientation '%.20s' is not 1 to 8", carn_frame_name(frame),
-                         orientation);
+        return carn_fail_at(err, CARN_INPUT, carn_frame_name(frame),
+                            "orientation '%.20s' is not 1 to 8", orientation);
     if (orientation != NULL)
         sizes->orientation = orientation[0] - '0';
     if (full != NULL && (sscanf(full, "%zu %zu%c", &w, &h, &more) != 2 || w == 0 || h == 0))
-        return carn_fail(err, "%s: full '%.40s' is not a width and a height",
-                         carn_frame_name(frame), full);
+        return carn_fail_at(err, CARN_INPUT, carn_frame_name(frame),
+                            "full '%.40s' is not a width and a height", full);
     bool turned = sizes->orientation >= 5;
     sizes->upright_w = (double)(turned ? h : w);
     sizes->upright_h = (double)(turned ? w : h);
@@ -188,19 +188,20 @@ static int make_box(const struct patch *patch, const struct sizes *sizes, const 
     double x = pixels(patch->x, W), y = pixels(patch->y, H);
     double w = pixels(patch->w, W), h = pixels(patch->h, H);
     if (x + w > W + slack)
-        return carn_fail(err, "%s: patch '%s' lies outside the frame (%g+%g > %g)", frame,
-                         patch->name, x, w, W);
+        return carn_fail_at(err, CARN_INPUT, frame,
+                            "patch '%s' lies outside the frame (%g+%g > %g)", patch->name, x, w, W);
     if (y + h > H + slack)
-        return carn_fail(err, "%s: patch '%s' lies outside the frame (%g+%g > %g)", frame,
-                         patch->name, y, h, H);
+        return carn_fail_at(err, CARN_INPUT, frame,
+                            "patch '%s' lies outside the frame (%g+%g > %g)", patch->name, y, h, H);
     double ax, ay, bx, by;
     to_stored(sizes->orientation, x / W, y / H, &ax, &ay);
     to_stored(sizes->orientation, (x + w) / W, (y + h) / H, &bx, &by);
     *box = (struct carn_box){.patch = patch->name, .tone = patch->tone};
     if (range(ax, bx, sizes->stored_w, &box->x0, &box->x1) != 0 ||
         range(ay, by, sizes->stored_h, &box->y0, &box->y1) != 0)
-        return carn_fail(err, "%s: patch '%s' of %g x %g is smaller than a pixel of this frame",
-                         frame, patch->name, w, h);
+        return carn_fail_at(err, CARN_INPUT, frame,
+                            "patch '%s' of %g x %g is smaller than a pixel of this frame",
+                            patch->name, w, h);
     box->scale = W * H / (sizes->stored_w * sizes->stored_h);
     return 0;
 }
@@ -216,8 +217,8 @@ struct carn_box *carn_patches_boxes(struct carn_patches *patches, const struct c
         best = rank > best ? rank : best;
     }
     if (best == 0) {
-        carn_fail(err, "%s: no row of %s is for this frame", name,
-                  carn_table_label(patches->table));
+        carn_fail_at(err, CARN_INPUT, name, "no row of %s is for this frame",
+                     carn_table_label(patches->table));
         return NULL;
     }
     struct carn_box *boxes = carn_alloc(patches->count, sizeof *boxes, err);

@@ -74,7 +74,7 @@ static int collect(const struct carn_planes *planes, const struct carn_outline *
     double right = fmin(ceil(o->x + reach), (double)planes->width);
     double low = fmin(ceil(o->y + reach), (double)planes->height);
     if (!(right > left) || !(low > top))
-        return carn_fail(err, "the face's oval lies outside the picture");
+        return carn_fail(err, CARN_INPUT, "the face's oval lies outside the picture");
     size_t x0 = (size_t)left, x1 = (size_t)right, y0 = (size_t)top, y1 = (size_t)low;
     face->pixels = carn_alloc((x1 - x0) * (y1 - y0), sizeof *face->pixels, err);
     face->values = carn_alloc((x1 - x0) * (y1 - y0), sizeof *face->values, err);
@@ -92,7 +92,8 @@ static int collect(const struct carn_planes *planes, const struct carn_outline *
                                                          .at = at,
                                                          .region = (unsigned char)region};
         }
-    return face->count > 0 ? 0 : carn_fail(err, "the face's oval is smaller than a pixel");
+    return face->count > 0 ? 0
+                           : carn_fail(err, CARN_INPUT, "the face's oval is smaller than a pixel");
 }
 
 static bool cut_off(uint16_t sample)

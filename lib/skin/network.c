@@ -141,7 +141,7 @@ static int take_weights(struct carn_network *n, const uint8_t *file, size_t size
     }
     const uint8_t *at = skip_header(file, size, list);
     if (at == NULL || (size_t)(file + size - at) != 2 * numbers)
-        return carn_fail(err, "%s: not the face detector's weights", path);
+        return carn_fail_at(err, CARN_INPUT, path, "not the face detector's weights");
     float *to = n->weights = carn_alloc(room, sizeof *n->weights, err);
     if (to == NULL)
         return -1;

@@ -54,7 +54,7 @@ static int open_transform(struct transform *t, size_t w, size_t h, size_t u, siz
     t->down = cosines(h, v, err);
     t->row = carn_alloc(u, sizeof *t->row, err);
     t->to = carn_alloc(u * v, sizeof *t->to, err);
-    return err->text[0] == '\0' ? 0 : -1;
+    return err->kind == CARN_NONE ? 0 : -1;
 }
 
 static void close_transform(struct transform *t)
@@ -242,8 +242,8 @@ struct carn_surface *carn_surface_open(const struct carn_box *box, const struct 
 {
     size_t w = box->x1 - box->x0, h = box->y1 - box->y0;
     if (w < LEAST_SIDE || h < LEAST_SIDE) {
-        carn_fail(err, "patch '%s' has %zu x %zu pixels, a surface needs %d x %d", box->patch, w, h,
-                  LEAST_SIDE, LEAST_SIDE);
+        carn_fail(err, CARN_INPUT, "patch '%s' has %zu x %zu pixels, a surface needs %d x %d",
+                  box->patch, w, h, LEAST_SIDE, LEAST_SIDE);
         return NULL;
     }
     struct carn_surface *s = carn_alloc(1, sizeof *s, err);
@@ -261,9 +261,9 @@ struct carn_surface *carn_surface_open(const struct carn_box *box, const struct 
     s->values = carn_alloc(w, sizeof *s->values, err);
     s->side = w / SQUARES > 1 ? w / SQUARES : 1;
     s->squares = carn_alloc((w / s->side) * (h / s->side), sizeof *s->squares, err);
-    for (size_t c = 0; c < 3 && err->text[0] == '\0'; c++)
+    for (size_t c = 0; c < 3 && err->kind == CARN_NONE; c++)
         (void)open_bank(&s->banks[c], w, h, err); /* what failed is in err */
-    if (err->text[0] == '\0')
+    if (err->kind == CARN_NONE)
         return s;
     carn_surface_close(s);
     return NULL;
@@ -369,7 +369,7 @@ int carn_surface_finish(struct carn_surface *s, struct carn_surface_row *row,
 {
     size_t whole = 0; /* bands that end within half a period a pixel */
     if (s->transparent)
-        return carn_fail(err, "patch '%s' is not opaque", s->box.patch);
+        return carn_fail(err, CARN_INPUT, "patch '%s' is not opaque", s->box.patch);
     while (whole < CARN_BANDS && s->width >> (whole + 3) > 0)
         whole++;
     for (size_t c = 0; c < 3; c++) {

@@ -12,9 +12,9 @@
 #define CARN_SURFACE_H
 
 #include "base/error.h"
+#include "colour/profile.h"
 #include "frame/frame.h"
 #include "frame/patch.h"
-#include "colour/profile.h"
 
 #include <stdbool.h>
 #include <stddef.h>

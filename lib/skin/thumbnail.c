@@ -48,7 +48,7 @@ struct carn_planes_maker *carn_planes_open(const struct carn_frame *frame,
         orientation[1] == '\0')
         maker->orientation = orientation[0] - '0';
     else if (orientation != NULL)
-        carn_fail(err, "orientation '%.20s' is not 1 to 8", orientation);
+        carn_fail(err, CARN_INPUT, "orientation '%.20s' is not 1 to 8", orientation);
     maker->quick = quick;
     maker->small = *frame; /* its keys are looked at, never changed or cleared */
     size_t side = frame->width > frame->height ? frame->width : frame->height;
@@ -57,7 +57,7 @@ struct carn_planes_maker *carn_planes_open(const struct carn_frame *frame,
     if (maker->small.width == 0)
         maker->small.width = 1;
     maker->small.height = carn_average_height(frame->width, frame->height, maker->small.width);
-    if (err->text[0] == '\0' && make_planes(maker, err) == 0)
+    if (err->kind == CARN_NONE && make_planes(maker, err) == 0)
         maker->average = carn_average_open(frame->width, frame->height, carn_frame_channels(frame),
                                            maker->small.width, err);
     if (maker->average == NULL) {

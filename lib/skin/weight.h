@@ -16,9 +16,9 @@
 #define CARN_WEIGHT_H
 
 #include "base/error.h"
+#include "colour/quick_lab.h"
 #include "frame/frame.h"
 #include "skin/likeness.h"
-#include "colour/quick_lab.h"
 
 #include <stddef.h>
 #include <stdint.h>

@@ -24,7 +24,7 @@ static int read_patches(struct scene *s, const struct carn_table *table, struct 
     if (name < 0 || L < 0 || a < 0 || b < 0)
         return -1;
     if (carn_table_rows(table) < CHART)
-        return carn_fail(err, "chart24.tsv: fewer than %d patches", CHART);
+        return carn_fail(err, CARN_INPUT, "chart24.tsv: fewer than %d patches", CHART);
     for (size_t i = 0; i < CHART; i++) {
         struct carn_lab lab;
         double *rgb = s->chart[i];

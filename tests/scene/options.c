@@ -47,7 +47,7 @@ static int choose(struct carn_tool *tool, const char *what, const char *const *w
     for (int i = 0; i < count; i++)
         if (strcmp(tool->value, words[i]) == 0)
             return i;
-    return carn_fail(&tool->err, "%s: '%s' is unknown", what, tool->value);
+    return carn_fail(&tool->err, CARN_USAGE, "%s: '%s' is unknown", what, tool->value);
 }
 
 static int choose_camera(struct carn_tool *tool, const char *what, enum camera *to)
@@ -74,7 +74,7 @@ static int choose_singer(struct carn_tool *tool, const struct singer **to)
             *to = &scene_choir[i];
             return 0;
         }
-    return carn_fail(&tool->err, "no singer '%s'; see --list", tool->value);
+    return carn_fail(&tool->err, CARN_USAGE, "no singer '%s'; see --list", tool->value);
 }
 
 static int read_amount(struct carn_tool *tool, const char *what, double low, double high,
@@ -83,7 +83,8 @@ static int read_amount(struct carn_tool *tool, const char *what, double low, dou
     if (carn_number(tool->value, what, to, &tool->err) != 0)
         return -1;
     if (*to < low || *to > high)
-        return carn_fail(&tool->err, "%s: %s is not within %g to %g", what, tool->value, low, high);
+        return carn_fail(&tool->err, CARN_USAGE, "%s: %s is not within %g to %g", what, tool->value,
+                         low, high);
     return 0;
 }
 
@@ -93,7 +94,7 @@ static int read_count(struct carn_tool *tool, const char *what, double low, doub
     if (read_amount(tool, what, low, high, &v) != 0)
         return -1;
     if (v != floor(v))
-        return carn_fail(&tool->err, "%s: %s is not a whole number", what, tool->value);
+        return carn_fail(&tool->err, CARN_USAGE, "%s: %s is not a whole number", what, tool->value);
     *to = (size_t)v;
     return 0;
 }
@@ -185,10 +186,11 @@ int scene_read_request(struct request *r, struct carn_tool *tool, int argc, char
     if (key < 0)
         return -1;
     if (optind < argc)
-        return carn_fail(&tool->err, "no operand is taken: '%s'", argv[optind]);
+        return carn_fail(&tool->err, CARN_USAGE, "no operand is taken: '%s'", argv[optind]);
     if (r->list + r->patches + r->truth > 1 || (r->chart && (r->list || r->truth)))
-        return carn_fail(&tool->err, "only one of --list, --patches and --truth, and only "
-                                     "--patches with --chart");
+        return carn_fail(&tool->err, CARN_USAGE,
+                         "only one of --list, --patches and --truth, and only "
+                         "--patches with --chart");
     if (!r->twist_told)
         r->is.twist = r->is.camera;
     if (r->chart && !r->profile_told)

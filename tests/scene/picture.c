@@ -1,8 +1,8 @@
 /*
  * picture: a scene as a frame on standard output, row by row.
  */
-#include "frame/frame.h"
 #include "base/io.h"
+#include "frame/frame.h"
 #include "maths.h"
 #include "scene.h"
 

@@ -23,10 +23,10 @@
 #define SCENE_H
 
 #include "base/error.h"
-#include "colour/lab.h"
-#include "colour/profile.h"
 #include "base/table.h"
 #include "base/tool.h"
+#include "colour/lab.h"
+#include "colour/profile.h"
 
 #include <stdbool.h>
 #include <stddef.h>

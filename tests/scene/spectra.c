@@ -3,8 +3,8 @@
  *
  * The tables (tests/data, where each says its source) start at 380 nm and go on by 5.
  */
-#include "scene.h"
 #include "base/table.h"
+#include "scene.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -31,7 +31,7 @@ static int read_column(const struct carn_table *table, const char *name, double 
     if (column < 0)
         return -1;
     if (carn_table_rows(table) < BANDS)
-        return carn_fail(err, "%s: fewer than %d rows", carn_table_label(table), BANDS);
+        return carn_fail_at(err, CARN_INPUT, carn_table_label(table), "fewer than %d rows", BANDS);
     for (size_t i = 0; i < BANDS; i++)
         if (carn_table_number(table, i, column, &to[i], err) != 1)
             return carn_table_fail(table, i, column, err, "not a number");
@@ -43,7 +43,7 @@ struct carn_table *scene_open_data(const char *folder, const char *file, struct 
     char path[4096];
     int n = snprintf(path, sizeof path, "%s/%s", folder, file);
     if (n < 0 || (size_t)n >= sizeof path) {
-        carn_fail(err, "%s: path too long", file);
+        carn_fail_at(err, CARN_USAGE, file, "path too long");
         return NULL;
     }
     return carn_table_read(path, err);
@@ -69,7 +69,7 @@ static int read_surfaces(struct spectra *to, const struct options *is, struct ca
     struct carn_table *skin = scene_open_data(is->data, "skin_nist100_5nm.tsv", err);
     bool bad = chart == NULL || skin == NULL;
     if (!bad && carn_table_columns(chart) != CHART + 1)
-        bad = carn_fail(err, "%s: not %d patches", carn_table_label(chart), CHART) != 0;
+        bad = carn_fail_at(err, CARN_INPUT, carn_table_label(chart), "not %d patches", CHART) != 0;
     for (size_t i = 0; i < CHART && !bad; i++)
         bad = read_column(chart, carn_table_name(chart, i + 1), to->chart[i], err) != 0;
     bad = bad || read_column(skin, is->singer->column, to->skin[0], err) != 0 ||
