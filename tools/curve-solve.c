@@ -2,7 +2,7 @@
 #include "base/tool.h"
 #include "codec/codec.h"
 #include "colour/profile.h"
-#include "correct/aim.h"
+#include "correct/aim_table.h"
 #include "correct/curve.h"
 #include "correct/pair.h"
 #include "correct/reading.h"

@@ -2,7 +2,7 @@
 #include "correct/score.h"
 #include "base/tool.h"
 #include "colour/profile.h"
-#include "correct/aim.h"
+#include "correct/aim_table.h"
 #include "correct/curve.h"
 #include "correct/reading.h"
 

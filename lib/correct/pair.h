@@ -32,11 +32,4 @@ int carn_pairs_make(const struct carn_readings *first, const struct carn_reading
                     bool any_subject, struct carn_pairs *pairs, struct carn_error *err);
 void carn_pairs_clear(struct carn_pairs *pairs);
 
-/* The median of count numbers, which are put in order. */
-double carn_median(double *v, size_t count);
-
-/* The median L*, a*, b* of the rows whose pick is true; *count of them, lab untouched for none. */
-int carn_pool(const struct carn_readings *readings, const bool *pick, struct carn_lab *lab,
-              size_t *count, struct carn_error *err);
-
 #endif

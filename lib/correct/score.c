@@ -1,5 +1,7 @@
 #include "correct/score.h"
 
+#include "correct/aim_colour.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -32,7 +34,7 @@ static bool ratio_holds(double ratio, const struct carn_aim_value *aim)
 }
 
 /* Is the colour near enough, quantity by quantity? */
-static bool is_on(const struct carn_reading *r, const struct carn_aim *aim,
+static bool is_on(const struct carn_reading *r, const struct carn_aim_values *aim,
                   const struct carn_score *s)
 {
     const struct carn_aim_value *v = aim->values;
@@ -94,7 +96,7 @@ static void find_errors(const struct carn_reading *r, const struct carn_separati
     s->yellow_error = mean * sqrt(square[1]);
 }
 
-static bool is_vague(const struct carn_aim *aim, const struct carn_score *s)
+static bool is_vague(const struct carn_aim_values *aim, const struct carn_score *s)
 {
     const struct carn_aim_value *m = &aim->values[CARN_MAGENTA_BY_CYAN],
                                 *y = &aim->values[CARN_YELLOW_BY_MAGENTA];
@@ -114,7 +116,7 @@ static void say(char *words, size_t size, const char *ink, double by)
 }
 
 /* With the reading's own cyan as yardstick. */
-static void ink_words(const struct carn_inks *inks, const struct carn_aim *aim, char *words,
+static void ink_words(const struct carn_inks *inks, const struct carn_aim_values *aim, char *words,
                       size_t size)
 {
     double m = aim->values[CARN_MAGENTA_BY_CYAN].value;
@@ -138,8 +140,8 @@ int carn_score_reading(const struct carn_reading *r, const struct carn_aim *aim,
 {
     struct carn_inks inks;
     struct carn_lab lab = r->lab;
-    struct carn_aim at = carn_aim_at(aim, carn_tone_of(r->tone), lab.L);
-    aim = &at;
+    enum carn_tone tone = carn_tone_of(r->tone);
+    struct carn_aim_values at = carn_aim_at(aim, tone, lab.L);
     bool known = !isnan(lab.a) && !isnan(lab.b);
     if (!known) /* inks alone: any start will do to find the aim colour */
         lab.a = lab.b = 20;
@@ -150,22 +152,22 @@ int carn_score_reading(const struct carn_reading *r, const struct carn_aim *aim,
     if (known && r->pixels > 0 && !isnan(r->spread))
         find_errors(r, separation, s);
     s->difference = (double)NAN;
-    s->has_aim = carn_aim_colour(aim, separation, CARN_UNTONED, lab, &s->aim, &inks, err) == 0;
+    s->has_aim = carn_aim_colour(aim, separation, tone, lab, &s->aim, &inks, err) == 0;
     if (s->has_aim && known)
         s->difference = carn_ciede2000(s->aim, r->lab).total;
-    if (s->has_aim && carn_aim_has_ratios(aim) && inks.cyan < LIGHT_CYAN)
+    if (s->has_aim && carn_aim_has_ratios(&at) && inks.cyan < LIGHT_CYAN)
         s->flags |= CARN_LIGHT;
-    if (carn_aim_has_ratios(aim))
-        ink_words(&r->inks, aim, s->words, sizeof s->words);
+    if (carn_aim_has_ratios(&at))
+        ink_words(&r->inks, &at, s->words, sizeof s->words);
     else if (s->has_aim && known)
         colour_words(s->aim, r->lab, s->words, sizeof s->words);
     if (s->words[0] == '\0')
         strcpy(s->words, "-");
     bool unknown =
-        isnan(s->difference) && ((s->flags & CARN_LIGHT) != 0 || !carn_aim_has_ratios(aim));
-    if (!s->has_aim || unknown || (s->flags & CARN_DOUBTS) != 0 || is_vague(aim, s))
+        isnan(s->difference) && ((s->flags & CARN_LIGHT) != 0 || !carn_aim_has_ratios(&at));
+    if (!s->has_aim || unknown || (s->flags & CARN_DOUBTS) != 0 || is_vague(&at, s))
         s->verdict = CARN_UNSURE;
-    else if (is_on(r, aim, s))
+    else if (is_on(r, &at, s))
         s->verdict = CARN_ON;
     else
         s->verdict = known && is_held(r, curve) ? CARN_HELD : CARN_OFF;

@@ -1,7 +1,9 @@
 #include "correct/solve.h"
 
+#include "correct/aim_colour.h"
 #include "correct/channels.h"
 #include "correct/correction.h"
+#include "correct/pool.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,0 +1,21 @@
+/*
+ * pool: many readings as one colour, which a few bad ones do not move.
+ */
+#ifndef CARN_POOL_H
+#define CARN_POOL_H
+
+#include "base/error.h"
+#include "colour/lab.h"
+#include "correct/reading.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* The median of count numbers, which are put in order. */
+double carn_median(double *v, size_t count);
+
+/* The median L*, a*, b* of the rows whose pick is true; *count of them, lab untouched for none. */
+int carn_pool(const struct carn_readings *readings, const bool *pick, struct carn_lab *lab,
+              size_t *count, struct carn_error *err);
+
+#endif
