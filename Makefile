@@ -32,8 +32,8 @@ SCENEDATA := $(patsubst tests/data/%,$(B)/share/carnation/scene/%,$(wildcard tes
 SCENEOBJ := $(patsubst tests/scene/%.c,$(B)/scene/%.o,$(wildcard tests/scene/*.c))
 SHELLTESTS := $(filter-out tests/lib.sh tests/%-lib.sh,$(wildcard tests/*.sh))
 SCRIPTS := $(wildcard scripts/carn-*)
-# The rules of a job folder and what they call.
-JOB := $(sort $(wildcard scripts/job-* scripts/job.* scripts/*.awk))
+# What they share, the rules of a job folder, and what those call.
+JOB := $(sort $(wildcard scripts/job-* scripts/*.sh scripts/*.mk scripts/*.awk))
 MANUALS := $(wildcard docs/*.[15])
 C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch])
 

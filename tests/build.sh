@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
 # The build as promised: make compiles and installs nothing; a user's flags add to what the code
 # needs; the runner deletes nothing that it did not make.
+# shellcheck disable=SC2317 # the functions are called through check
 . "$(dirname "$0")/lib.sh"
 
 planned() { env -u MAKEFLAGS -u MFLAGS -u MAKELEVEL make -n --no-print-directory -C "$TOP" V=1 "$@"; }
@@ -20,6 +21,14 @@ if grep -qE -- '-std=c17 .*-Ilib .*-DMINE=1 -Og ' "$T/flags" && ! grep -q -- -We
 else
     fail "flags of a user add to what the code needs" "$(cat "$T/flags")"
 fi
+
+# What is installed runs from there alone, scripts with what they share.
+check "make install" env -u MAKEFLAGS -u MFLAGS -u MAKELEVEL make -s -C "$TOP" B="$CARN_BUILD" DESTDIR="$T/root" PREFIX=/usr install
+installed() { env -u CARN_BUILD PATH="$T/root/usr/bin:/usr/bin:/bin" "$@"; }
+for script in "$TOP"/scripts/carn-*; do
+    name=$(basename "$script")
+    status 0 "$name runs installed" installed "$name" --version
+done
 
 # A machine without apt-get: only what the script itself calls.
 mkdir "$T/bare"
