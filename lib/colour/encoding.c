@@ -12,8 +12,10 @@ void carn_encoding_build(struct carn_encoding *encoding, const float linear[6553
             v++;
         float low = linear[v], high = v < 65535 ? linear[v + 1] : x;
         float t = high > low ? (x - low) / (high - low) : 0;
-        encoding->code[i] = fminf((float)v + fmaxf(t, 0), 65535);
+        encoding->node[i].code = fminf((float)v + fmaxf(t, 0), 65535);
+        if (i > 0)
+            encoding->node[i - 1].rise = encoding->node[i].code - encoding->node[i - 1].code;
     }
-    encoding->code[CARN_NODES + 1] = encoding->code[CARN_NODES];
-    encoding->foot = encoding->code[0] * ldexpf(1, CARN_OCTAVES);
+    encoding->node[CARN_NODES].rise = 0;
+    encoding->foot = encoding->node[0].code * ldexpf(1, CARN_OCTAVES);
 }

@@ -14,8 +14,10 @@
 enum { CARN_OCTAVES = 40, CARN_NODE_BITS = 7, CARN_NODES = CARN_OCTAVES << CARN_NODE_BITS };
 
 struct carn_encoding {
-    float code[CARN_NODES + 2]; /* of 65535; the last twice, for exactly 1 */
-    float foot;                 /* slope from 0 to the first node */
+    struct carn_encoding_node {
+        float code, rise; /* of 65535, and on to the next node; the last has none, for exactly 1 */
+    } node[CARN_NODES + 1];
+    float foot; /* slope from 0 to the first node */
 };
 
 /* From linear light of all encoded values, which never falls. */
@@ -30,9 +32,9 @@ static inline float carn_encoding_at(const struct carn_encoding *encoding, float
         return x * encoding->foot;
     uint32_t bits;
     memcpy(&bits, &x, sizeof bits);
-    uint32_t node = (bits >> REST) - BASE;
-    float t = (float)(bits & ((1U << REST) - 1)) * (1.0F / (1U << REST));
-    return encoding->code[node] + t * (encoding->code[node + 1] - encoding->code[node]);
+    const struct carn_encoding_node *node = &encoding->node[(bits >> REST) - BASE];
+    float t = (float)(int32_t)(bits & ((1U << REST) - 1)) * (1.0F / (1U << REST));
+    return node->code + t * node->rise;
 }
 
 #endif

@@ -1,5 +1,6 @@
 #include "correct/turn.h"
 
+#include "base/clones.h"
 #include "correct/turn_way.h"
 
 #include <complex.h>
@@ -77,8 +78,8 @@ int carn_turn_add(struct carn_turn *turn, const struct carn_turn_at *at, size_t 
     return 0;
 }
 
-static void add_stretch(const struct carn_turn_stretch *s, const float *f, float *re, float *im,
-                        size_t count)
+CARN_CLONES static void add_stretch(const struct carn_turn_stretch *s, const float *f, float *re,
+                                    float *im, size_t count)
 {
     float per = 1 / s->length;
     for (size_t i = 0; i < count; i++) {
@@ -90,8 +91,8 @@ static void add_stretch(const struct carn_turn_stretch *s, const float *f, float
     }
 }
 
-void carn_turn_ratios(const struct carn_turn_runs *runs, const float *f, const float *weight,
-                      float *re, float *im, size_t count)
+CARN_CLONES void carn_turn_ratios(const struct carn_turn_runs *runs, const float *f,
+                                  const float *weight, float *re, float *im, size_t count)
 {
     float r[CARN_TURN_CHUNK], j[CARN_TURN_CHUNK];
     for (size_t i = 0; i < count; i++) {

@@ -1,6 +1,7 @@
 /* Through curves and a matrix, in loops over chunks that compilers turn into vector code. */
 #include "correct/turn_way.h"
 
+#include "base/clones.h"
 #include "colour/encoding.h"
 #include "colour/lab.h"
 
@@ -44,7 +45,7 @@ static struct channel *make_channel(const struct carn_profile *profile, int c, i
     carn_encoding_build(&channel->encoding, channel->linear);
     channel->exact = true;
     for (size_t v = 0; v < 65536; v++) {
-        float back = carn_encoding_at(&channel->encoding, fminf(channel->linear[v], 1));
+        float back = carn_encoding_at(&channel->encoding, channel->linear[v]);
         channel->exact = channel->exact && fabsf(back - (float)v) < 0.5F;
     }
     return channel;
@@ -124,9 +125,9 @@ static inline uint32_t as_bits(float v)
 }
 
 /*
- * The cube root of x > 0, within 3e-7 of itself. The bits of a float are near its logarithm, so a
- * third of them taken from a constant is near the root's inverse, by 3.4 %; a step of the fourth
- * order and one of the second follow.
+ * The cube root of x > 0, within 3e-7 of itself; of other x some number or none. The bits of a
+ * float are near its logarithm, so a third of them taken from a constant is near the root's
+ * inverse, by 3.4 %; a step of the fourth order and one of the second follow.
  */
 static inline float cube_root(float x)
 {
@@ -143,8 +144,7 @@ static inline float cube_root(float x)
 static inline float to_f(float t)
 {
     const float edge = 216.0F / 24389, slope = 24389.0F / 27 / 116;
-    float root = cube_root(t > edge ? t : edge);
-    return t > edge ? root : slope * t + 16.0F / 116;
+    return t > edge ? cube_root(t) : slope * t + 16.0F / 116;
 }
 
 static inline float of_f(float f)
@@ -164,7 +164,7 @@ struct chunk {
     float far[CARN_TURN_CHUNK]; /* out of gamut by so much, over 0 */
 };
 
-static void to_lab(const struct carn_turn_matrix *m, struct chunk *k, size_t count)
+CARN_CLONES static void to_lab(const struct carn_turn_matrix *m, struct chunk *k, size_t count)
 {
     for (size_t i = 0; i < count; i++) {
         float r = k->rgb[0][i], g = k->rgb[1][i], b = k->rgb[2][i];
@@ -181,7 +181,7 @@ static void to_lab(const struct carn_turn_matrix *m, struct chunk *k, size_t cou
 }
 
 /* a and b turned by the ratio. In units of a* / 500 and b* / 200 the one is 2.5 times the other. */
-static void turn_colours(struct chunk *k, size_t count)
+CARN_CLONES static void turn_colours(struct chunk *k, size_t count)
 {
     for (size_t i = 0; i < count; i++) {
         float a = k->a[i], b = k->b[i];
@@ -192,8 +192,8 @@ static void turn_colours(struct chunk *k, size_t count)
 
 /* Linear light of f, a, b: what differs from the pixel's X and Z is added to its own values, so
  * that what hardly turns hardly changes. share: of a and b. */
-static void to_linear(const struct carn_turn_matrix *m, struct chunk *k, const float *share,
-                      size_t count)
+CARN_CLONES static void to_linear(const struct carn_turn_matrix *m, struct chunk *k,
+                                  const float *share, size_t count)
 {
     for (size_t i = 0; i < count; i++) {
         float x = of_f(k->f[i] + share[i] * k->a[i]) - k->x[i];
@@ -245,14 +245,24 @@ static void back_into_gamut(const struct carn_turn_matrix *m, struct chunk *k, c
             k->out[c][which[i]] = part.out[c][i];
 }
 
-/* Where the way there and back does not end at the same code, its error is taken off. */
-static uint16_t encoded(const struct channel *channel, float linear, uint16_t was)
+static inline float between(float v, float high)
 {
-    float v = linear > 0 ? (linear < 1 ? linear : 1) : 0;
-    float code = carn_encoding_at(&channel->encoding, v);
-    if (!channel->exact)
-        code += (float)was - carn_encoding_at(&channel->encoding, fminf(channel->linear[was], 1));
-    return (uint16_t)(fminf(fmaxf(code, 0), 65535) + 0.5F);
+    v = v > 0 ? v : 0;
+    return v < high ? v : high;
+}
+
+/* Where the way there and back does not end at the same code, its error is taken off. */
+static void encode(const struct channel *channel, const float *linear, uint16_t (*rgb)[3], size_t c,
+                   size_t count)
+{
+    const struct carn_encoding *encoding = &channel->encoding;
+    for (size_t i = 0; channel->exact && i < count; i++)
+        rgb[i][c] = (uint16_t)(int32_t)(carn_encoding_at(encoding, between(linear[i], 1)) + 0.5F);
+    for (size_t i = 0; !channel->exact && i < count; i++) {
+        float error = (float)rgb[i][c] - carn_encoding_at(encoding, channel->linear[rgb[i][c]]);
+        float code = carn_encoding_at(encoding, between(linear[i], 1)) + error;
+        rgb[i][c] = (uint16_t)(int32_t)(between(code, 65535) + 0.5F);
+    }
 }
 
 void carn_turn_by_matrix(const struct carn_turn_matrix *m, const struct carn_turn_runs *runs,
@@ -277,7 +287,6 @@ void carn_turn_by_matrix(const struct carn_turn_matrix *m, const struct carn_tur
             which[out++] = i;
     if (out > 0)
         back_into_gamut(m, &k, which, out);
-    for (size_t i = 0; i < count; i++)
-        for (size_t c = 0; c < 3; c++)
-            rgb[i][c] = encoded(m->channel[c], k.out[c][i], rgb[i][c]);
+    for (size_t c = 0; c < 3; c++)
+        encode(m->channel[c], k.out[c], rgb, c, count);
 }

@@ -1,0 +1,17 @@
+/*
+ * clones: hot loops compiled once more for processors with wider vectors (AVX2), one of them chosen
+ * when the program starts. Not for loops of whole samples, where more instructions make worse code:
+ * measured. Sums keep their order and nothing is contracted, so that all clones give the same bits.
+ */
+#ifndef CARN_CLONES_H
+#define CARN_CLONES_H
+
+#include <stdlib.h> /* __GLIBC__ */
+
+#if defined(__x86_64__) && defined(__GLIBC__) && defined(__GNUC__) && !defined(__clang__)
+#define CARN_CLONES __attribute__((target_clones("default", "avx2")))
+#else
+#define CARN_CLONES
+#endif
+
+#endif
