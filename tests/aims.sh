@@ -3,7 +3,6 @@
 # carried to the other camera.
 . "$(dirname "$0")/lib.sh"
 cd "$T" || exit 1
-is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
 aims() { printf 'aim\tquantity\tvalue\ttolerance\tfrom\tto\n'; printf '%b\n' "$@"; }
 reading() { printf 'L\ta\tb\tcyan\tmagenta\tyellow\n%s\t%s\t%s\t20\t40\t50\n' "$@"; }
 

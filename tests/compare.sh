@@ -2,7 +2,6 @@
 # carn-compare: what the scenes' generator put in comes out in words, and swaps when it is swapped.
 . "$(dirname "$0")/lib.sh"
 cd "$T" || exit 1
-is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
 
 "$SCENE" --list >singers.tsv
 # readings CAMERA TWIST: of four singers a depth, after the card, labelled with the camera.

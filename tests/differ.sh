@@ -2,7 +2,6 @@
 # carn-differ: pairing, figures and words.
 . "$(dirname "$0")/lib.sh"
 cd "$T" || exit 1
-is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
 table() { printf 'subject\tpatch\ttone\tL\ta\tb\n'; printf '%b\n' "$@"; }
 
 # Published pairs of CIEDE2000 (tests/data/ciede2000_sharma2005.tsv), through the program.

@@ -3,7 +3,6 @@
 # shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
 cd "$T" || exit 1
-is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
 fact() { carn-facts -- "$1" 2>/dev/null >facts; cell facts "$2"; }
 
 "$SCENE" -w 128 -h 160 -n a >a.pam

@@ -6,7 +6,6 @@
 . "$(dirname "$0")/job-lib.sh"
 cd "$T" || exit 1
 unset MAKEFLAGS MAKELEVEL
-is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
 remade() { grep -c '^\[' out; } # frames that the last run finished
 
 # ---- carn-step ----

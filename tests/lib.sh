@@ -60,6 +60,9 @@ says() {
     if grep -qE -- "$2" "$T/err"; then pass "$1"; else fail "$1" "no '$2' in:" "$(head -c 2000 "$T/err")"; fi
 }
 
+# is NAME A B: equal texts.
+is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
+
 # same NAME A B: equal bytes.
 same() {
     if cmp -s "$2" "$3"; then pass "$1"; else fail "$1" "$(cmp "$2" "$3" 2>&1 | head -n 3)"; fi

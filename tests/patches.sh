@@ -3,7 +3,6 @@
 # averaged-down frames; which rows serve which frame; what is refused.
 . "$(dirname "$0")/lib.sh"
 cd "$T" || exit 1
-is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
 
 # An upright picture of 60 x 40 whose every pixel tells where it is, stored in the eight ways that
 # Exif's orientation has names for (netpbm turns it; 6 is shown by turning clockwise).

@@ -7,7 +7,6 @@ printf 'frame\tpatch\tL\tcyan\tmagenta\tyellow\n%s\n%s\n%s\n' \
     $'one\tcheek\t55\t27\t55\t69' $'two\tcheek\t55\t26\t60\t73' $'three\tcheek\t81\t13\t27\t33' >"$T/hand.tsv"
 status 1 "a table made by hand is scored" carn-score "$T/hand.tsv"
 cp "$T/out" "$T/scored"
-is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
 is "27/55/69 is on" "$(cell "$T/scored" verdict 1)" on
 is "26/60/73 is off" "$(cell "$T/scored" verdict 2)" off
 is "26/60/73 in words" "$(cell "$T/scored" words 2)" "magenta high by 8, yellow high by 8"

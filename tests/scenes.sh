@@ -16,7 +16,6 @@ depth_bound=0.3      # |dL*| between the reading after the neutral step and the 
 
 "$SCENE" --list >singers.tsv
 mapfile -t singers < <(tail -n +2 singers.tsv | cut -f 1)
-is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
 is "singers from very light to very deep: light, medium, deep" \
     "$(tail -n +2 singers.tsv | cut -f 2 | sort | uniq -c | awk '$1 >= 3' | wc -l)" 3
 

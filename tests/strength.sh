@@ -3,7 +3,6 @@
 # untouched.
 . "$(dirname "$0")/lib.sh"
 cd "$T" || exit 1
-is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
 printf 'frame\tpatch\tx\ty\tw\th\n*\tall\t0\t0\t100%%\t100%%\n' >p.tsv
 
 # flat DEPTH TUPLTYPE SAMPLES...: 64 x 64 pixels of one colour, untagged.

@@ -3,7 +3,6 @@
 # south camera keeps less fine detail. (tests/bands.c has the bank itself.)
 . "$(dirname "$0")/lib.sh"
 cd "$T" || exit 1
-is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
 printf 'frame\tpatch\tx\ty\tw\th\n*\tall\t0\t0\t100%%\t100%%\n' >p.tsv
 
 # wave PERIODS HEIGHT-OF-L NOISE-OF-L: 128 x 96 pixels of grey about L* 60, 16 bit, untagged (sRGB).

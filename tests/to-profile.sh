@@ -4,7 +4,6 @@
 . "$(dirname "$0")/lib.sh"
 ref=/usr/share/color/argyll/ref
 cd "$T" || exit 1
-is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
 engine() { xicclu -v0 -s1 "$@" | awk '{ print $1, $2, $3 }'; }
 samples() { pamtopnm -plain 2>/dev/null | tail -n +4 | tr -s ' \n' '\n' | grep . | paste -d ' ' - - -; }
 
