@@ -40,7 +40,7 @@ C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch])
 
 .DELETE_ON_ERROR:
 .SECONDARY:
-.PHONY: all programs setup demo test check bench bench-finding figures install uninstall clean
+.PHONY: all programs setup demo test check bench bench-finding bench-look figures install uninstall clean
 
 # Compile, and install nothing.
 all: programs
@@ -66,7 +66,7 @@ test:
 check:
 	@scripts/setup check
 	clang-format --dry-run -Werror $(C)
-	shellcheck -x scripts/setup scripts/demo scripts/bench-finding scripts/figure-rule $(SCRIPTS) $(filter-out %.awk %.mk,$(JOB)) tests/run tests/*.sh .ci/run
+	shellcheck -x scripts/setup scripts/demo scripts/photographs scripts/figure-rule $(SCRIPTS) $(filter-out %.awk %.mk,$(JOB)) tests/run tests/*.sh .ci/run
 	mandoc -T lint -W warning $(MANUALS)
 	cppcheck --quiet --error-exitcode=1 --enable=warning,performance,portability --inline-suppr \
 	    --suppress=missingIncludeSystem -Ilib -Itests -Itests/scene lib tools tests
@@ -83,9 +83,12 @@ bench:
 	@$(MAKE) --no-print-directory programs $(SCENE)
 	@CARN_BUILD=$(abspath $(B)) scripts/bench
 
-# Finding skin on a folder of photographs with a truth table; EMPTY: pictures without people.
-bench-finding: programs
-	@CARN_BUILD=$(abspath $(B)) scripts/bench-finding "$(FOLDER)" "$(TRUTH)" "$(EMPTY)"
+# On photographs (scripts/photographs FOLDER fetches them): finding skin, and correcting it. TRUTH is another
+# table than tests/data/portraits.tsv; SET: fit, choose or report; AIM and CHANGE as in the script's head.
+bench-finding bench-look:
+	@scripts/setup bench
+	@$(MAKE) --no-print-directory programs
+	@CARN_BUILD=$(abspath $(B)) scripts/$@ $(if $(SET),-s $(SET)) $(if $(AIM),-a $(AIM)) $(if $(CHANGE),-c $(CHANGE)) "$(FOLDER)" $(TRUTH)
 
 # docs/rule.svg, from docs/skin.tsv and what our own programs say.
 figures: programs
