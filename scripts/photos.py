@@ -133,7 +133,8 @@ def ciede2000(p, q):
     a1, a2 = p[..., 1] * g, q[..., 1] * g
     c1, c2 = np.hypot(a1, p[..., 2]), np.hypot(a2, q[..., 2])
     h1, h2 = np.degrees(np.arctan2(p[..., 2], a1)) % 360, np.degrees(np.arctan2(q[..., 2], a2)) % 360
-    dh = (h2 - h1 + 180) % 360 - 180
+    dh = h2 - h1
+    dh = np.where(dh > 180 + 1e-9, dh - 360, np.where(dh < -180 - 1e-9, dh + 360, dh))
     dh = np.where(c1 * c2 == 0, 0, dh)
     dH = 2 * np.sqrt(c1 * c2) * np.sin(np.radians(dh / 2))
     L, C = (p[..., 0] + q[..., 0]) / 2, (c1 + c2) / 2
