@@ -85,7 +85,7 @@ is "1 in 300 is not" "$(flags 'r = (y * 40 + x) % 100 ? 45000 : 65535; g = 33000
 is "half red cloth is mixed" "$(flags 'r = 45000; g = x < 20 ? 33000 : 12000; b = x < 20 ? 27000 : 12000')" mixed
 is "cheek and lips, a hue apart at one chroma, are mixed" "$(flags 'r = 45000; g = x < 20 ? 33000 : 26000; b = x < 20 ? 22000 : 26000')" mixed
 is "99 pixels are small" "$(flags 'r = 45000; g = 33000; b = 27000' small.tsv)" small
-is "very deep" "$(flags 'r = 9000; g = 7000; b = 6000')" deep
+is "very dark" "$(flags 'r = 9000; g = 7000; b = 6000')" dark
 is "a card lit unevenly" "$(flags 'r = g = b = 30000 + x * 60' card.tsv)" uneven
 is "a card lit evenly" "$(flags 'r = g = b = 30000 + x * 6' card.tsv)" -
 is "a card that is none" "$(flags 'r = 45000; g = 30000; b = 20000' card.tsv)" coloured

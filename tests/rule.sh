@@ -34,16 +34,16 @@ done <"$T/table"
 holds "light skin is flagged at L* 85, others are not" \
     'c["L"] == 85 || c["verdict"] != "unsure"' "$T/scored"
 
-# Flags make a verdict unsure; a light aim is judged by colour difference alone.
+# Flags make a verdict unsure; an aim with little cyan is judged by colour difference alone.
 flag() { printf 'frame\tpatch\tL\ta\tb\tcyan\tmagenta\tyellow\tflags\n%s\n' "$1" | carn-score >"$T/scored" 2>"$T/err"; }
-for word in clipped mixed small deep; do
+for word in clipped mixed small dark; do
     flag $'f\tp\t55\t20.3\t28.6\t27\t54\t67.5\t'"$word"
     is "$word makes it unsure" "$(cell "$T/scored" verdict)" unsure
 done
 flag $'f\tp\t88\t5.5\t9.7\t7\t18\t22\t-'
-is "a light reading near its aim colour is on though its ratios are not" "$(cell "$T/scored" verdict) $(cell "$T/scored" flags)" "on light"
+is "a light reading near its aim colour is on though its ratios are not" "$(cell "$T/scored" verdict) $(cell "$T/scored" flags)" "on low-cyan"
 flag $'f\tp\t88\t12\t9.7\t9\t18\t22.5\t-'
-is "a light reading far from it is off though its ratios are on" "$(cell "$T/scored" verdict) $(cell "$T/scored" flags)" "off light"
+is "a light reading far from it is off though its ratios are on" "$(cell "$T/scored" verdict) $(cell "$T/scored" flags)" "off low-cyan"
 flag $'f\tp\t96\t3\t4\t3\t6\t7\t-'
 is "where the aim has next to no cyan, nothing is said" "$(wc -c <"$T/scored")" 0
 says "but a line that says so" 'only [0-9.]+ % of cyan at L\* 96'

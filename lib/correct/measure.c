@@ -247,7 +247,7 @@ static unsigned find_flags(const struct carn_measure *m, const struct carn_profi
     if ((double)m->count * m->box.scale < SMALL_LIMIT)
         flags |= CARN_SMALL;
     if (r->lab.L < DEEP_LIMIT)
-        flags |= CARN_DEEP;
+        flags |= CARN_DARK;
     if (card && is_uneven(quarters, n))
         flags |= CARN_UNEVEN;
     if (card && carn_chroma(r->lab) > COLOURED_LIMIT)

@@ -14,8 +14,8 @@ static const struct {
     enum carn_flag flag;
     const char *word;
 } words[] = {
-    {CARN_CLIPPED, "clipped"},   {CARN_MIXED, "mixed"}, {CARN_SMALL, "small"},
-    {CARN_DEEP, "deep"},         {CARN_LIGHT, "light"}, {CARN_UNEVEN, "uneven"},
+    {CARN_CLIPPED, "clipped"},   {CARN_MIXED, "mixed"},       {CARN_SMALL, "small"},
+    {CARN_DARK, "dark"},         {CARN_LOW_CYAN, "low-cyan"}, {CARN_UNEVEN, "uneven"},
     {CARN_COLOURED, "coloured"},
 };
 

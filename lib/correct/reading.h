@@ -19,14 +19,14 @@ enum carn_flag {
     CARN_CLIPPED = 1,   /* over 0.5 % of samples at an end of the scale */
     CARN_MIXED = 2,     /* hue or chroma varies over the patch: hair, lips, cloth */
     CARN_SMALL = 4,     /* under 100 full-size pixels */
-    CARN_DEEP = 8,      /* L* under 15: ratios of noise */
-    CARN_LIGHT = 16,    /* the aim has under 12 % of cyan: judged by colour difference alone */
+    CARN_DARK = 8,      /* L* under 15: ratios of noise */
+    CARN_LOW_CYAN = 16, /* the aim has under 12 % of cyan: judged by colour difference alone */
     CARN_UNEVEN = 32,   /* a card whose luminance varies by over 3 % across */
     CARN_COLOURED = 64, /* a card with a chroma over 20: is it a card? */
 };
 
 /* Those that make a verdict unsure. */
-enum { CARN_DOUBTS = CARN_CLIPPED | CARN_MIXED | CARN_SMALL | CARN_DEEP };
+enum { CARN_DOUBTS = CARN_CLIPPED | CARN_MIXED | CARN_SMALL | CARN_DARK };
 
 struct carn_reading {
     const char *frame, *subject, *camera, *patch, *tone; /* owned by others; "-" for none */

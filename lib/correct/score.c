@@ -38,7 +38,7 @@ static bool is_on(const struct carn_reading *r, const struct carn_aim_values *ai
                   const struct carn_score *s)
 {
     const struct carn_aim_value *v = aim->values;
-    if ((s->flags & CARN_LIGHT) != 0)
+    if ((s->flags & CARN_LOW_CYAN) != 0)
         return s->difference <= LIGHT_DIFFERENCE;
     if (carn_aim_has_ratios(aim) &&
         !(ratio_holds(s->magenta_by_cyan, &v[CARN_MAGENTA_BY_CYAN]) &&
@@ -100,7 +100,7 @@ static bool is_vague(const struct carn_aim_values *aim, const struct carn_score 
 {
     const struct carn_aim_value *m = &aim->values[CARN_MAGENTA_BY_CYAN],
                                 *y = &aim->values[CARN_YELLOW_BY_MAGENTA];
-    return carn_aim_has_ratios(aim) && (s->flags & CARN_LIGHT) == 0 &&
+    return carn_aim_has_ratios(aim) && (s->flags & CARN_LOW_CYAN) == 0 &&
            (s->magenta_error > m->tolerance / 100 * m->value ||
             s->yellow_error > y->tolerance / 100 * y->value);
 }
@@ -145,7 +145,7 @@ int carn_score_reading(const struct carn_reading *r, const struct carn_aim *aim,
     bool known = !isnan(lab.a) && !isnan(lab.b);
     if (!known) /* inks alone: any start will do to find the aim colour */
         lab.a = lab.b = 20;
-    *s = (struct carn_score){.flags = r->flags & ~(unsigned)CARN_LIGHT};
+    *s = (struct carn_score){.flags = r->flags & ~(unsigned)CARN_LOW_CYAN};
     s->magenta_by_cyan = r->inks.cyan > 0 ? r->inks.magenta / r->inks.cyan : (double)NAN;
     s->yellow_by_magenta = r->inks.magenta > 0 ? r->inks.yellow / r->inks.magenta : (double)NAN;
     s->magenta_error = s->yellow_error = (double)NAN;
@@ -156,7 +156,7 @@ int carn_score_reading(const struct carn_reading *r, const struct carn_aim *aim,
     if (s->has_aim && known)
         s->difference = carn_ciede2000(s->aim, r->lab).total;
     if (s->has_aim && carn_aim_has_ratios(&at) && inks.cyan < LIGHT_CYAN)
-        s->flags |= CARN_LIGHT;
+        s->flags |= CARN_LOW_CYAN;
     if (carn_aim_has_ratios(&at))
         ink_words(&r->inks, &at, s->words, sizeof s->words);
     else if (s->has_aim && known)
@@ -164,7 +164,7 @@ int carn_score_reading(const struct carn_reading *r, const struct carn_aim *aim,
     if (s->words[0] == '\0')
         strcpy(s->words, "-");
     bool unknown =
-        isnan(s->difference) && ((s->flags & CARN_LIGHT) != 0 || !carn_aim_has_ratios(&at));
+        isnan(s->difference) && ((s->flags & CARN_LOW_CYAN) != 0 || !carn_aim_has_ratios(&at));
     if (!s->has_aim || unknown || (s->flags & CARN_DOUBTS) != 0 || is_vague(&at, s))
         s->verdict = CARN_UNSURE;
     else if (is_on(r, &at, s))
