@@ -117,11 +117,47 @@ static void test_skin(void)
            least, grey);
 }
 
+/* The Monk scale (E. Monk, 2022; hex values from a copy of its published table, CIELAB D50 from
+ * sRGB), whose tones are as far apart in hue and chroma as skin is shown anywhere. */
+static const struct carn_lab monk[] = {
+    {94.3, 2, 5.5},  {92.4, 2.7, 7.4},   {93.2, 1.5, 14.3},  {87.7, 2, 17.9},  {78.1, 5.3, 23.3},
+    {55.4, 9.7, 27}, {42.7, 13.7, 20.9}, {30.9, 12.6, 13.6}, {21.1, 3.2, 6.1}, {14.7, 1.8, 3.6},
+};
+
+static void test_can_be(void)
+{
+    int taken = 0;
+    for (size_t i = 0; i < sizeof monk / sizeof *monk; i++)
+        taken += carn_skin_can_be(monk[i]);
+    tap_ok(taken == 10, "all ten tones of the Monk scale can be skin (%d)", taken);
+    const double degree = acos(-1) / 180;
+    /* Just inside and just outside of each bound, at L* 60 and 20. */
+    const struct {
+        double L, chroma, hue;
+        bool can;
+    } edges[] = {{60, 20, 8.5, true},   {60, 20, 7.5, false}, {60, 20, 85.5, true},
+                 {60, 20, 86.5, false}, {20, 3.1, 50, true},  {20, 2.9, 50, false},
+                 {90, 4.9, 50, true},   {90, 4.6, 50, false}, {20, 43, 50, true},
+                 {20, 43.5, 50, false}};
+    int right = 0;
+    for (size_t i = 0; i < sizeof edges / sizeof *edges; i++) {
+        struct carn_lab lab = {edges[i].L, edges[i].chroma * cos(edges[i].hue * degree),
+                               edges[i].chroma * sin(edges[i].hue * degree)};
+        right += carn_skin_can_be(lab) == edges[i].can;
+    }
+    tap_ok(right == 10, "the bounds of hue and chroma are where the header says (%d of 10)", right);
+    tap_ok(!carn_skin_can_be((struct carn_lab){45, -25, 30}) &&
+               !carn_skin_can_be((struct carn_lab){60, -5, -30}) &&
+               !carn_skin_can_be((struct carn_lab){92, 0.2, 1}),
+           "grass, sky and a white shirt can not");
+}
+
 int main(void)
 {
     test_quick();
     for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
         test_reading(skins[i].depth, skins[i].lab);
     test_skin();
+    test_can_be();
     return tap_end();
 }

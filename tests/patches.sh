@@ -21,7 +21,7 @@ for o in 1 2 3 4 5 6 7 8; do
         "c[\"patch\"] != \"share\" || (abs(c[\"red\"] - (20000 + 35.5 * 500) / 65535) < 1e-6 && abs(c[\"green\"] - (20000 + 15.5 * 500) / 65535) < 1e-6)" o$o.tsv
     carn-blur-average -w "$([ $o -lt 5 ] && echo 30 || echo 20)" <o$o.pam | carn-sample -q -p p.tsv >half.tsv 2>err
     holds "orientation $o averaged down: the same place, spread and clipping unknown" \
-        "c[\"patch\"] != \"spot\" || (abs(c[\"red\"] - (20000 + 44.5 * 500) / 65535) < 1e-4 && abs(c[\"green\"] - (20000 + 11.5 * 500) / 65535) < 1e-4 && c[\"spread\"] == \"-\" && c[\"clipped\"] == \"-\" && c[\"flags\"] == \"-\")" half.tsv
+        "c[\"patch\"] != \"spot\" || (abs(c[\"red\"] - (20000 + 44.5 * 500) / 65535) < 1e-4 && abs(c[\"green\"] - (20000 + 11.5 * 500) / 65535) < 1e-4 && c[\"spread\"] == \"-\" && c[\"clipped\"] == \"-\" && c[\"flags\"] == \"not-skin\")" half.tsv
 done
 
 # Which rows serve: the exact name, else without suffixes, else a pattern.

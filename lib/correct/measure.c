@@ -232,27 +232,42 @@ static bool is_uneven(const struct carn_lab *quarters, size_t n)
     return n > 1 && high - low > UNEVEN_LIMIT * (high + low) / 2;
 }
 
+unsigned carn_measure_doubts(const struct carn_reading *r, double pixels)
+{
+    return (r->clipped > CLIPPED_LIMIT ? CARN_CLIPPED : 0U) |
+           (pixels < SMALL_LIMIT ? CARN_SMALL : 0U) | (r->lab.L < DEEP_LIMIT ? CARN_DARK : 0U);
+}
+
 static unsigned find_flags(const struct carn_measure *m, const struct carn_profile *profile,
                            const struct carn_reading *r)
 {
     struct carn_lab quarters[4];
     size_t n = quarter_colours(m, profile, quarters);
     bool card = strcmp(m->box.tone, "card") == 0;
-    unsigned flags = 0;
-    if (r->clipped > CLIPPED_LIMIT)
-        flags |= CARN_CLIPPED;
+    unsigned flags = carn_measure_doubts(r, (double)m->count * m->box.scale);
     /* The hue of what should be neutral means nothing. */
     if (carn_reading_is_skin(r) && is_mixed(quarters, n))
         flags |= CARN_MIXED;
-    if ((double)m->count * m->box.scale < SMALL_LIMIT)
-        flags |= CARN_SMALL;
-    if (r->lab.L < DEEP_LIMIT)
-        flags |= CARN_DARK;
     if (card && is_uneven(quarters, n))
         flags |= CARN_UNEVEN;
     if (card && carn_chroma(r->lab) > COLOURED_LIMIT)
         flags |= CARN_COLOURED;
     return flags;
+}
+
+void carn_measure_colour(const struct carn_profile *profile, size_t colours,
+                         const struct carn_separation *separation, struct carn_reading *r)
+{
+    carn_profile_to_lab(profile, r->rgb, &r->lab, 1);
+    if (colours == 1)
+        r->rgb[1] = r->rgb[2] = r->rgb[0];
+    r->xyz = carn_lab_to_xyz(r->lab, carn_d50);
+    r->inks = (struct carn_inks){(double)NAN, (double)NAN, (double)NAN, (double)NAN};
+    r->separation = "-";
+    if (separation != NULL) {
+        r->inks = carn_separation_inks(separation, r->lab);
+        r->separation = carn_separation_id(separation);
+    }
 }
 
 int carn_measure_finish(const struct carn_measure *m, const struct carn_profile *profile,
@@ -266,16 +281,8 @@ int carn_measure_finish(const struct carn_measure *m, const struct carn_profile 
     r->pixels = m->count;
     if (find_mean(m, mean, r->rgb, err) != 0)
         return -1;
-    carn_profile_to_lab(profile, r->rgb, &r->lab, 1);
-    if (m->colours == 1)
-        r->rgb[1] = r->rgb[2] = r->rgb[0];
-    r->xyz = carn_lab_to_xyz(r->lab, carn_d50);
-    r->inks = (struct carn_inks){(double)NAN, (double)NAN, (double)NAN, (double)NAN};
-    r->separation = "-";
-    if (separation != NULL) {
-        r->inks = carn_separation_inks(separation, r->lab);
-        r->separation = carn_separation_id(separation);
-    }
+    carn_measure_colour(profile, m->colours, separation, r);
+    r->hue_spread = r->greened = (double)NAN;
     r->spread = r->clipped = (double)NAN;
     if (!m->smoothed) {
         r->clipped = 100.0 * (double)m->clipped / (double)(m->count * m->colours);

@@ -32,4 +32,12 @@ int carn_measure_finish(const struct carn_measure *measure, const struct carn_pr
                         const struct carn_separation *separation, enum carn_mean mean,
                         struct carn_reading *reading, struct carn_error *err);
 
+/* What a colour alone says: fills lab, xyz, inks and separation of reading from its rgb, for a
+ * profile of this many colours. separation may be NULL: no inks. */
+void carn_measure_colour(const struct carn_profile *profile, size_t colours,
+                         const struct carn_separation *separation, struct carn_reading *reading);
+
+/* The flags clipped, small and dark of a reading of this many full-size pixels. */
+unsigned carn_measure_doubts(const struct carn_reading *reading, double pixels);
+
 #endif

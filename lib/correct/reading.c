@@ -5,9 +5,10 @@
 #include <string.h>
 
 static const char *const columns[] = {
-    "frame", "subject", "camera", "patch", "tone",       "pixels", "red",     "green", "blue",
-    "X",     "Y",       "Z",      "L",     "a",          "b",      "chroma",  "hue",   "ita",
-    "cyan",  "magenta", "yellow", "black", "separation", "spread", "clipped", "flags",
+    "frame", "subject",    "camera", "patch",   "tone",  "pixels",     "red",
+    "green", "blue",       "X",      "Y",       "Z",     "L",          "a",
+    "b",     "chroma",     "hue",    "ita",     "cyan",  "magenta",    "yellow",
+    "black", "separation", "spread", "clipped", "flags", "hue_spread", "greened",
 };
 
 static const struct {
@@ -16,7 +17,7 @@ static const struct {
 } words[] = {
     {CARN_CLIPPED, "clipped"},   {CARN_MIXED, "mixed"},       {CARN_SMALL, "small"},
     {CARN_DARK, "dark"},         {CARN_LOW_CYAN, "low-cyan"}, {CARN_UNEVEN, "uneven"},
-    {CARN_COLOURED, "coloured"},
+    {CARN_COLOURED, "coloured"}, {CARN_NOT_SKIN, "not-skin"},
 };
 
 /* ---- writing ---- */
@@ -74,6 +75,8 @@ void carn_reading_print(FILE *to, const struct carn_reading *r)
     print_number(to, r->clipped, 3);
     fputc('\t', to);
     carn_flags_print(to, r->flags);
+    print_number(to, r->hue_spread, 3);
+    print_number(to, r->greened, 3);
     fputc('\n', to);
 }
 
@@ -126,6 +129,8 @@ static int take_numbers(const struct carn_table *table, size_t row, struct carn_
         {"black", &r->inks.black, 0},
         {"spread", &r->spread, 0},
         {"clipped", &r->clipped, 0},
+        {"hue_spread", &r->hue_spread, 0},
+        {"greened", &r->greened, 0},
     };
     for (size_t i = 0; i < sizeof numbers / sizeof *numbers; i++) {
         int column = carn_table_find(table, numbers[i].name);

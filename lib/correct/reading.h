@@ -16,17 +16,18 @@
 
 /* What makes a reading doubtful; carn_flags in this order. */
 enum carn_flag {
-    CARN_CLIPPED = 1,   /* over 0.5 % of samples at an end of the scale */
-    CARN_MIXED = 2,     /* hue or chroma varies over the patch: hair, lips, cloth */
-    CARN_SMALL = 4,     /* under 100 full-size pixels */
-    CARN_DARK = 8,      /* L* under 15: ratios of noise */
-    CARN_LOW_CYAN = 16, /* the aim has under 12 % of cyan: judged by colour difference alone */
-    CARN_UNEVEN = 32,   /* a card whose luminance varies by over 3 % across */
-    CARN_COLOURED = 64, /* a card with a chroma over 20: is it a card? */
+    CARN_CLIPPED = 1,    /* over 0.5 % of samples at an end of the scale */
+    CARN_MIXED = 2,      /* hue or chroma varies over the patch: hair, lips, cloth */
+    CARN_SMALL = 4,      /* under 100 full-size pixels */
+    CARN_DARK = 8,       /* L* under 15: ratios of noise */
+    CARN_LOW_CYAN = 16,  /* the aim has under 12 % of cyan: judged by colour difference alone */
+    CARN_UNEVEN = 32,    /* a card whose luminance varies by over 3 % across */
+    CARN_COLOURED = 64,  /* a card with a chroma over 20: is it a card? */
+    CARN_NOT_SKIN = 128, /* a reading of skin whose colour no skin has */
 };
 
 /* Those that make a verdict unsure. */
-enum { CARN_DOUBTS = CARN_CLIPPED | CARN_MIXED | CARN_SMALL | CARN_DARK };
+enum { CARN_DOUBTS = CARN_CLIPPED | CARN_MIXED | CARN_SMALL | CARN_DARK | CARN_NOT_SKIN };
 
 struct carn_reading {
     const char *frame, *subject, *camera, *patch, *tone; /* owned by others; "-" for none */
@@ -39,6 +40,9 @@ struct carn_reading {
     double spread;  /* root mean square CIE76 difference to the mean; NAN unknown */
     double clipped; /* per cent of samples at an end of the scale; NAN unknown */
     unsigned flags; /* enum carn_flag */
+    /* Of the whole face, for rows of its tones; else NAN. */
+    double hue_spread; /* circular standard deviation of hue, degrees */
+    double greened;    /* per cent with a* under 0 */
 };
 
 void carn_reading_print_header(FILE *to);

@@ -16,6 +16,10 @@ struct length {
 struct patch {
     const char *frame, *name, *tone;
     struct length x, y, w, h;
+    bool face; /* tone all */
+    double tilt;
+    bool pointed;
+    double points[CARN_FACE_POINTS][2]; /* per cent */
     bool used;
 };
 
@@ -31,7 +35,10 @@ struct sizes {
     int orientation;
 };
 
-static int take_length(const struct carn_table *table, size_t row, int column, bool extent,
+/* What a length may be: over 0, 0 or more, or anything. */
+enum extent { OVER_0, FROM_0, ANY };
+
+static int take_length(const struct carn_table *table, size_t row, int column, enum extent extent,
                        struct length *length, struct carn_error *err)
 {
     const char *cell = carn_table_cell(table, row, column);
@@ -42,17 +49,35 @@ static int take_length(const struct carn_table *table, size_t row, int column, b
     if (end == cell || end[percent] != '\0' || !isfinite(v) || strpbrk(cell, "xX") != NULL)
         return carn_table_fail(table, row, column, err,
                                "'%s' is not a number of pixels or per cent", cell);
-    if (v < 0 || (extent && v == 0))
+    if ((v < 0 && extent != ANY) || (v == 0 && extent == OVER_0))
         return carn_table_fail(table, row, column, err, "%s is %s", cell,
-                               extent ? "not over 0" : "under 0");
+                               extent == OVER_0 ? "not over 0" : "under 0");
     *length = (struct length){v, percent};
     return 0;
+}
+
+static int take_face(const struct carn_table *table, size_t row, struct patch *patch,
+                     struct carn_error *err)
+{
+    int tilt = carn_table_find(table, "tilt");
+    patch->face = strcmp(patch->tone, "all") == 0;
+    if (!patch->face)
+        return 0;
+    if (carn_table_number(table, row, tilt, &patch->tilt, err) < 0)
+        return -1;
+    if (!(fabs(patch->tilt) <= 360))
+        return carn_table_fail(table, row, tilt, err, "%g is not -360 to 360", patch->tilt);
+    int points = carn_table_numbers(table, row, carn_table_find(table, "points"),
+                                    &patch->points[0][0], 2 * CARN_FACE_POINTS, err);
+    patch->pointed = points > 0;
+    return points < 0 ? -1 : 0;
 }
 
 static int take_patch(const struct carn_table *table, size_t row, const int columns[7],
                       struct patch *patch, struct carn_error *err)
 {
-    static const char *const tones[] = {"", "-", "light", "middle", "shade", "card", "backdrop"};
+    static const char *const tones[] = {"",      "-",   "light", "middle",
+                                        "shade", "all", "card",  "backdrop"};
     patch->frame = carn_table_cell(table, row, columns[0]);
     patch->name = carn_table_cell(table, row, columns[1]);
     patch->tone = carn_table_cell(table, row, columns[2]);
@@ -61,14 +86,17 @@ static int take_patch(const struct carn_table *table, size_t row, const int colu
         i++;
     if (i == sizeof tones / sizeof *tones)
         return carn_table_fail(table, row, columns[2], err,
-                               "'%s' is not one of light, middle, shade, card, backdrop, -",
+                               "'%s' is not one of light, middle, shade, all, card, backdrop, -",
                                patch->tone);
     if (i == 0)
         patch->tone = "-";
-    if (take_length(table, row, columns[3], false, &patch->x, err) != 0 ||
-        take_length(table, row, columns[4], false, &patch->y, err) != 0 ||
-        take_length(table, row, columns[5], true, &patch->w, err) != 0 ||
-        take_length(table, row, columns[6], true, &patch->h, err) != 0)
+    if (take_face(table, row, patch, err) != 0)
+        return -1;
+    enum extent place = patch->face ? ANY : FROM_0;
+    if (take_length(table, row, columns[3], place, &patch->x, err) != 0 ||
+        take_length(table, row, columns[4], place, &patch->y, err) != 0 ||
+        take_length(table, row, columns[5], OVER_0, &patch->w, err) != 0 ||
+        take_length(table, row, columns[6], OVER_0, &patch->h, err) != 0)
         return -1;
     return 0;
 }
@@ -123,6 +151,22 @@ const char *carn_patches_unused(const struct carn_patches *patches, size_t *row,
             continue;
         *line = carn_table_line(patches->table, *row);
         return patches->patches[(*row)++].name;
+    }
+    return NULL;
+}
+
+const char *carn_patches_fractions(const struct carn_patches *patches, size_t *line)
+{
+    for (size_t i = 0; i < patches->count; i++) {
+        const struct patch *p = &patches->patches[i];
+        const struct length lengths[] = {p->x, p->y, p->w, p->h};
+        bool fractions = true;
+        for (size_t k = 0; k < 4; k++)
+            fractions = fractions && !lengths[k].percent && lengths[k].value < 1;
+        if (fractions) {
+            *line = carn_table_line(patches->table, i);
+            return p->name;
+        }
     }
     return NULL;
 }
@@ -187,16 +231,31 @@ static int make_box(const struct patch *patch, const struct sizes *sizes, const 
     double W = sizes->upright_w, H = sizes->upright_h;
     double x = pixels(patch->x, W), y = pixels(patch->y, H);
     double w = pixels(patch->w, W), h = pixels(patch->h, H);
-    if (x + w > W + slack)
+    bool inside = x + w / 2 >= 0 && x + w / 2 <= W && y + h / 2 >= 0 && y + h / 2 <= H;
+    if (patch->face && !inside)
+        return carn_fail_at(err, CARN_INPUT, frame,
+                            "the middle of the face '%s' lies outside the frame", patch->name);
+    if (!patch->face && x + w > W + slack)
         return carn_fail_at(err, CARN_INPUT, frame,
                             "patch '%s' lies outside the frame (%g+%g > %g)", patch->name, x, w, W);
-    if (y + h > H + slack)
+    if (!patch->face && y + h > H + slack)
         return carn_fail_at(err, CARN_INPUT, frame,
                             "patch '%s' lies outside the frame (%g+%g > %g)", patch->name, y, h, H);
     double ax, ay, bx, by;
     to_stored(sizes->orientation, x / W, y / H, &ax, &ay);
     to_stored(sizes->orientation, (x + w) / W, (y + h) / H, &bx, &by);
-    *box = (struct carn_box){.patch = patch->name, .tone = patch->tone};
+    *box = (struct carn_box){.patch = patch->name,
+                             .tone = patch->tone,
+                             .face = patch->face,
+                             .x = x / W,
+                             .y = y / H,
+                             .w = w / W,
+                             .h = h / H,
+                             .tilt = patch->tilt,
+                             .pointed = patch->pointed};
+    for (int i = 0; i < CARN_FACE_POINTS; i++)
+        for (int c = 0; c < 2; c++)
+            box->points[i][c] = patch->points[i][c] / 100;
     if (range(ax, bx, sizes->stored_w, &box->x0, &box->x1) != 0 ||
         range(ay, by, sizes->stored_h, &box->y0, &box->y1) != 0)
         return carn_fail_at(err, CARN_INPUT, frame,

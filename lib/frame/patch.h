@@ -14,14 +14,22 @@
 
 struct carn_patches;
 
+enum { CARN_FACE_POINTS = 6 };
+
 /* One patch on one frame. x0 <= x < x1 and y0 <= y < y1 in stored pixels, never empty. */
 struct carn_box {
     const char *patch, *tone; /* owned by the table; tone is "-" where the table has none */
     size_t x0, y0, x1, y1;
     double scale; /* full-size pixels a pixel of this frame */
+    bool face;    /* tone is all: the rest holds, in shares (0..1) of the upright picture */
+    double x, y, w, h;
+    double tilt; /* degrees, clockwise as seen */
+    bool pointed;
+    double points[CARN_FACE_POINTS][2]; /* right eye, left eye, nose tip, mouth, right, left ear */
 };
 
-/* Checks every row: numbers, tone (light, middle, shade, card, backdrop or -). */
+/* Checks every row: numbers, tone (light, middle, shade, all, card, backdrop or -). A face's box
+ * (tone all) may reach over the picture's edges while its middle is inside. */
 struct carn_patches *carn_patches_read(const char *path, struct carn_error *err);
 void carn_patches_close(struct carn_patches *patches);
 
@@ -29,6 +37,10 @@ void carn_patches_close(struct carn_patches *patches);
  * when no row serves the frame or a patch lies outside it. */
 struct carn_box *carn_patches_boxes(struct carn_patches *patches, const struct carn_frame *frame,
                                     size_t *count, struct carn_error *err);
+
+/* The first row whose x, y, w and h are all under 1 and none in per cent, as when 0.38 was written
+ * for 38%: its patch and line. NULL when there is none. */
+const char *carn_patches_fractions(const struct carn_patches *patches, size_t *line);
 
 /* The next row from *row on that no frame has used, or NULL; *row then is its place after. */
 const char *carn_patches_unused(const struct carn_patches *patches, size_t *row, size_t *line);

@@ -28,6 +28,9 @@ static const double COMPANY = 0.7;
 /* Less own skin than this in pixels and in shares of the oval is none. */
 static const double LEAST = 16, LEAST_SHARE = 0.12;
 
+/* The square in which toning is judged, in sides of that around the oval. */
+static const double AROUND = 1.2;
+
 /* A pixel that counts as green: a* under 0 with at least this chroma. */
 static const double GREEN = 3;
 
@@ -65,17 +68,54 @@ static double quantile(float *values, size_t count, double share)
     return (double)values[(size_t)(share * (double)(count - 1))];
 }
 
-/* All pixels of the oval but eyes, brows and mouth. */
-static int collect(const struct carn_planes *planes, const struct carn_outline *o,
-                   struct face *face, struct carn_error *err)
+/* A square around the oval, cut at the picture's edges; false when nothing is left. */
+static bool square_around(const struct carn_planes *planes, const struct carn_outline *o,
+                          double margin, size_t to[4])
 {
-    double reach = fmax(o->across, o->down);
+    double reach = fmax(o->across, o->down) * margin;
     double left = fmax(floor(o->x - reach), 0), top = fmax(floor(o->y - reach), 0);
     double right = fmin(ceil(o->x + reach), (double)planes->width);
     double low = fmin(ceil(o->y + reach), (double)planes->height);
     if (!(right > left) || !(low > top))
+        return false;
+    to[0] = (size_t)left;
+    to[1] = (size_t)top;
+    to[2] = (size_t)right;
+    to[3] = (size_t)low;
+    return true;
+}
+
+static double find_toning(const struct carn_planes *planes, const struct carn_outline *o)
+{
+    enum { STEPS = 101 }; /* of L* */
+    double sums[STEPS][4] = {{0}}, strays = 0, count = 0;
+    size_t in[4] = {0, 0, 0, 0};
+    (void)square_around(planes, o, AROUND, in);
+    for (size_t y = in[1]; y < in[3]; y++)
+        for (size_t x = in[0]; x < in[2]; x++) {
+            size_t at = y * planes->width + x;
+            double a = (double)planes->a[at], b = (double)planes->b[at];
+            double *sum = sums[(int)fmin(fmax((double)planes->L[at], 0), STEPS - 1)];
+            sum[0]++;
+            sum[1] += a;
+            sum[2] += b;
+            sum[3] += a * a + b * b;
+            count++;
+        }
+    for (int i = 0; i < STEPS; i++)
+        if (sums[i][0] > 0)
+            strays += sums[i][3] - (sums[i][1] * sums[i][1] + sums[i][2] * sums[i][2]) / sums[i][0];
+    return sqrt(fmax(strays, 0) / fmax(count, 1));
+}
+
+/* All pixels of the oval but eyes, brows and mouth. */
+static int collect(const struct carn_planes *planes, const struct carn_outline *o,
+                   struct face *face, struct carn_error *err)
+{
+    size_t in[4];
+    if (!square_around(planes, o, 1, in))
         return carn_fail(err, CARN_INPUT, "the face's oval lies outside the picture");
-    size_t x0 = (size_t)left, x1 = (size_t)right, y0 = (size_t)top, y1 = (size_t)low;
+    size_t x0 = in[0], x1 = in[2], y0 = in[1], y1 = in[3];
     face->pixels = carn_alloc((x1 - x0) * (y1 - y0), sizeof *face->pixels, err);
     face->values = carn_alloc((x1 - x0) * (y1 - y0), sizeof *face->values, err);
     if (face->pixels == NULL || face->values == NULL)
@@ -414,6 +454,7 @@ int carn_face_tones(const struct carn_planes *planes, const struct carn_outline 
         tones->share = (double)tones->pixels / (double)face.count;
         if ((double)tones->pixels < LEAST || tones->share < LEAST_SHARE)
             tones->pixels = 0;
+        tones->toning = find_toning(planes, outline);
         rc = read_tones(planes, &face, tones, err);
     }
     if (rc == 0 && cover != NULL) {

@@ -27,6 +27,8 @@ enum carn_cover { CARN_NO_FACE, CARN_NO_SKIN, CARN_OWN_SKIN };
 
 struct carn_face_tones {
     size_t pixels;     /* of own skin; 0: the oval holds none, and the tones are of all of it */
+    double toning;     /* how far a* and b* stray, in the face and around it, from what they are at
+                          the same L*, root mean square: little in grey, sepia, duotone */
     double share;      /* of the oval without eyes and mouth that is own skin, 0..1 */
     double hue_spread; /* circular standard deviation of hue over own skin, degrees */
     double greened;    /* per cent of own skin, and what would be but for that, with a* under 0 */

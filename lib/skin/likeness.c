@@ -92,3 +92,9 @@ void carn_likeness_row(const struct carn_reference *reference, const float *L, c
         likeness[i] = (uint16_t)(code > likeness[i] ? code : likeness[i]);
     }
 }
+
+bool carn_skin_can_be(struct carn_lab lab)
+{
+    double hue = carn_hue(lab), chroma = carn_chroma(lab), by_light = chroma / (lab.L + 16);
+    return hue >= 8 && hue <= 86 && chroma >= 3 && by_light >= 0.045 && by_light <= 1.2;
+}

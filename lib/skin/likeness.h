@@ -21,6 +21,7 @@
 #include "base/error.h"
 #include "colour/lab.h"
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -44,5 +45,14 @@ struct carn_reference carn_reference_of_reading(struct carn_lab lab, double spre
  * before. 65535 is given for a colour within radius and for no other. */
 void carn_likeness_row(const struct carn_reference *reference, const float *L, const float *a,
                        const float *b, uint16_t *likeness, size_t count);
+
+/*
+ * Whether a colour can be the mean of a person's skin in a photograph, of any depth and under
+ * tinted light: hue 8 to 86 degrees, chroma at least 3 and at least 0.045, at most 1.2 of L* + 16.
+ * Wide on purpose, so that no skin is refused: the ten tones of the Monk scale (2022; hue 47 to 84,
+ * chroma from 4, and 0.053 of L* + 16) are all in it, 100 measured forearms (NIST, 2017) and
+ * photographs (hue 22 to 65). What it tells is a blue shirt, grass, grey.
+ */
+bool carn_skin_can_be(struct carn_lab lab);
 
 #endif

@@ -1,0 +1,40 @@
+#include "skin/place.h"
+
+#include <math.h>
+
+/* How far a face's oval may be from the box's to be meant by it: of the middles, in half axes; and
+ * one height by the other. */
+static const double AWAY = 0.75, TALLER = 2;
+
+/* 0 where two ovals are the same, HUGE_VAL where one can not mean the other. */
+static double unlike(const struct carn_outline *box, const struct carn_outline *face)
+{
+    double away = hypot((face->x - box->x) / box->across, (face->y - box->y) / box->down);
+    double taller = fabs(log(face->down / box->down));
+    return away > AWAY || taller > log(TALLER) ? HUGE_VAL : away + taller;
+}
+
+struct carn_outline carn_place(const struct carn_planes *planes, const struct carn_box *box,
+                               const struct carn_detection *found, int count)
+{
+    double W = (double)planes->width, H = (double)planes->height, points[CARN_POINTS][2];
+    if (box->pointed) {
+        for (int i = 0; i < CARN_POINTS; i++) {
+            points[i][0] = box->points[i][0] * W;
+            points[i][1] = box->points[i][1] * H;
+        }
+        return carn_outline_of_points((const double(*)[2])points);
+    }
+    struct carn_outline own =
+        carn_outline_of_box(box->x * W, box->y * H, box->w * W, box->h * H, box->tilt);
+    struct carn_outline best = own;
+    double least = HUGE_VAL;
+    for (int i = 0; i < count; i++) {
+        struct carn_outline face = carn_outline_of_points(found[i].points);
+        double off = unlike(&own, &face);
+        if (off < least)
+            best = face;
+        least = fmin(off, least);
+    }
+    return best;
+}
