@@ -1,6 +1,7 @@
 /* CIELAB, CIEDE2000 and sRGB against published values; the tables in tests/data name their sources.
  */
 #include "colour/lab.h"
+#include "colour/make_profile.h"
 #include "colour/profile.h"
 #include "tap.h"
 

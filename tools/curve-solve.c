@@ -2,6 +2,7 @@
 #include "base/tool.h"
 #include "codec/codec.h"
 #include "colour/profile.h"
+#include "colour/separation.h"
 #include "correct/aim_table.h"
 #include "correct/curve.h"
 #include "correct/pair.h"

@@ -1,7 +1,7 @@
 /* carn-score: readings against an aim; the table as it came, with more columns. */
 #include "correct/score.h"
 #include "base/tool.h"
-#include "colour/profile.h"
+#include "colour/separation.h"
 #include "correct/aim_table.h"
 #include "correct/curve.h"
 #include "correct/reading.h"

@@ -1,6 +1,7 @@
 #include "base/md5.h"
 
 #include <stdint.h>
+#include <stdio.h>
 #include <string.h>
 
 static uint32_t turn(uint32_t v, unsigned by)
@@ -69,4 +70,11 @@ void carn_md5(const void *bytes, size_t size, unsigned char sum[16])
         add_block(state, tail + at);
     for (size_t i = 0; i < 16; i++)
         sum[i] = (unsigned char)(state[i / 4] >> (8 * (i % 4)));
+}
+
+void carn_md5_word(const void *bytes, size_t size, char word[9])
+{
+    unsigned char sum[16];
+    carn_md5(bytes, size, sum);
+    snprintf(word, 9, "%02x%02x%02x%02x", sum[0], sum[1], sum[2], sum[3]);
 }

@@ -9,4 +9,7 @@
 /* 16 bytes of sum for size bytes. */
 void carn_md5(const void *bytes, size_t size, unsigned char sum[16]);
 
+/* Its first 8 hex digits, which tell profiles apart in tables. */
+void carn_md5_word(const void *bytes, size_t size, char word[9]);
+
 #endif

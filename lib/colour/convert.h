@@ -9,7 +9,7 @@
 #define CARN_CONVERT_H
 
 #include "base/error.h"
-#include "colour/profile.h"
+#include "colour/link.h"
 #include "frame/frame.h"
 
 #include <stdbool.h>

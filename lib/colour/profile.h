@@ -1,8 +1,6 @@
 /*
- * profile: what samples mean (ICC.1) and what inks print a colour. The only file that knows lcms2.
- *
- * Everything measured goes through lcms2 in floating point, relative colorimetric, without its
- * optimised tables, which err by up to 2.4 % of ink.
+ * profile: what samples mean (ICC.1). Everything measured goes through lcms2 in floating point,
+ * relative colorimetric, without its optimised tables.
  */
 #ifndef CARN_PROFILE_H
 #define CARN_PROFILE_H
@@ -14,7 +12,6 @@
 #include <stddef.h>
 
 struct carn_profile;
-struct carn_separation;
 
 /* From the bytes of an ICC profile for colours channels (1 grey, 3 RGB); icc NULL means sRGB (IEC
  * 61966-2-1). NULL with a message when it is broken or for other channels. */
@@ -67,48 +64,5 @@ void *carn_profile_read(const char *path, size_t *size, struct carn_error *err);
 /* NAME/first 8 hex digits of the MD5 of the bytes of any ICC profile, for tables; the caller frees.
  */
 char *carn_profile_label(const void *icc, size_t size, struct carn_error *err);
-
-/* How colours that two profiles do not share are met (ICC.1). */
-enum carn_intent { CARN_PERCEPTUAL, CARN_RELATIVE, CARN_SATURATION, CARN_ABSOLUTE };
-
-/* Whether the way from one RGB profile to another is curves, a matrix in linear light, and curves,
- * and nothing else; then m is that matrix. Not for absolute colorimetric. */
-bool carn_profile_matrix(const struct carn_profile *from, const struct carn_profile *to,
-                         enum carn_intent intent, double m[3][3]);
-
-/* Any way from one profile, RGB or grey, to an RGB one, in floating point without optimised tables.
- * Neither profile is needed after. bpc: black-point compensation, not for absolute. Encoded values
- * of 0..1 to encoded ones that are not clipped where the profile does not clip them itself. */
-struct carn_link;
-struct carn_link *carn_link_open(const struct carn_profile *from, const struct carn_profile *to,
-                                 enum carn_intent intent, bool bpc, struct carn_error *err);
-void carn_link_apply(const struct carn_link *link, const float *from, float *to, size_t count);
-void carn_link_close(struct carn_link *link);
-
-/* Bytes of a profile that says: sRGB; or these chromaticities and this gamma (PNG cHRM and gAMA;
- * x y of white, red, green, blue); or grey of this gamma. Same arguments, same bytes. The caller
- * frees. */
-void *carn_profile_make_srgb(size_t *size, struct carn_error *err);
-void *carn_profile_make(const double xy[8], double gamma, size_t *size, struct carn_error *err);
-void *carn_profile_make_grey(double gamma, size_t *size, struct carn_error *err);
-
-/* The same with a name and a curve to linear light: (a v + b)^g from d on, c v below; curve is g a
- * b c d. */
-void *carn_profile_make_curved(const char *name, const double xy[8], const double curve[5],
-                               size_t *size, struct carn_error *err);
-
-/* A CMYK profile file. bpc: black-point compensation. */
-struct carn_separation *carn_separation_open(const char *path, bool bpc, struct carn_error *err);
-void carn_separation_close(struct carn_separation *separation);
-
-/* NAME/relative/bpc|nobpc/first 8 hex digits of the MD5 of the profile file. */
-const char *carn_separation_id(const struct carn_separation *separation);
-
-struct carn_inks {
-    double cyan, magenta, yellow, black; /* per cent, 0..100 */
-};
-
-struct carn_inks carn_separation_inks(const struct carn_separation *separation,
-                                      struct carn_lab lab);
 
 #endif

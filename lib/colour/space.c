@@ -1,11 +1,12 @@
 #include "colour/space.h"
 
-#include "colour/profile.h"
+#include "colour/make_profile.h"
 
 #include <string.h>
 
 /*
- * White, red, green, blue as x, y; then the curve to linear light as g a b c d (see profile.h).
+ * White, red, green, blue as x, y; then the curve to linear light as g a b c d (see
+ * make_profile.h).
  *
  * The figures are those of the standards, from memory; the chromaticities and curves of all but
  * romm also stand in ITU-T H.273. bt709 and bt2020 have the inverse of the camera's curve that the

@@ -1,6 +1,6 @@
 #include "colour/tagging.h"
 
-#include "colour/profile.h"
+#include "colour/make_profile.h"
 
 #include <stdlib.h>
 

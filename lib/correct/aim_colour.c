@@ -1,5 +1,7 @@
 #include "correct/aim_colour.h"
 
+#include "colour/matrix.h"
+
 #include <math.h>
 
 static const double PI = 3.14159265358979323846;
@@ -59,6 +61,22 @@ static double between(double v, double low, double high)
     return v < low ? low : v > high ? high : v;
 }
 
+/* One damped step downhill from at: the normal equations of the residuals r and their slopes a and
+ * b, at most 8 either way, inside the a*b* of any skin. */
+static struct carn_lab step_from(struct carn_lab at, const double r[2], const double a[2],
+                                 const double b[2], double damping)
+{
+    double m[3][3] = {{0}, {0}, {0, 0, 1}}, step[3];
+    const double g[3] = {a[0] * r[0] + a[1] * r[1], b[0] * r[0] + b[1] * r[1], 0};
+    m[0][0] = (a[0] * a[0] + a[1] * a[1]) * (1 + damping) + 1e-12;
+    m[1][1] = (b[0] * b[0] + b[1] * b[1]) * (1 + damping) + 1e-12;
+    m[0][1] = m[1][0] = a[0] * b[0] + a[1] * b[1];
+    (void)carn_matrix_solve(m, g, 0, step); /* the damping keeps it positive definite */
+    at.a = between(at.a - between(step[0], -8, 8), -20, 60);
+    at.b = between(at.b - between(step[1], -8, 8), -20, 80);
+    return at;
+}
+
 /* Levenberg and Marquardt's damped steps in the a*b* plane, from *at; true when it converged.
  * Profiles are only piecewise smooth: slopes are taken over a twentieth of a unit, which is a few
  * hundredths of a per cent of ink. */
@@ -67,34 +85,29 @@ static bool iterate(const struct carn_aim_values *aim, const struct carn_separat
 {
     const double h = 0.05, close = 1e-5, enough = 2e-3;
     double r[2], damping = 1e-3;
+    bool better = true;
     residuals(aim, separation, *at, r);
-    for (int round = 0; round < 60 && norm(r) > close; round++) {
-        double ra[2], rb[2];
-        residuals(aim, separation, (struct carn_lab){at->L, at->a + h, at->b}, ra);
-        residuals(aim, separation, (struct carn_lab){at->L, at->a, at->b + h}, rb);
-        double j00 = (ra[0] - r[0]) / h, j10 = (ra[1] - r[1]) / h;
-        double j01 = (rb[0] - r[0]) / h, j11 = (rb[1] - r[1]) / h;
-        double g0 = j00 * r[0] + j10 * r[1], g1 = j01 * r[0] + j11 * r[1];
-        bool better = false;
+    for (int round = 0; round < 60 && better && norm(r) > close; round++) {
+        double a[2], b[2];
+        residuals(aim, separation, (struct carn_lab){at->L, at->a + h, at->b}, a);
+        residuals(aim, separation, (struct carn_lab){at->L, at->a, at->b + h}, b);
+        for (int i = 0; i < 2; i++) {
+            a[i] = (a[i] - r[i]) / h;
+            b[i] = (b[i] - r[i]) / h;
+        }
+        better = false;
         for (int attempt = 0; attempt < 12 && !better; attempt++) {
-            double m00 = (j00 * j00 + j10 * j10) * (1 + damping) + 1e-12;
-            double m11 = (j01 * j01 + j11 * j11) * (1 + damping) + 1e-12;
-            double m01 = j00 * j01 + j10 * j11, det = m00 * m11 - m01 * m01;
-            struct carn_lab next = *at;
-            next.a = between(at->a - between((m11 * g0 - m01 * g1) / det, -8, 8), -20, 60);
-            next.b = between(at->b - between((m00 * g1 - m01 * g0) / det, -8, 8), -20, 80);
-            double rn[2];
-            residuals(aim, separation, next, rn);
-            better = norm(rn) < norm(r);
+            struct carn_lab next = step_from(*at, r, a, b, damping);
+            double left[2];
+            residuals(aim, separation, next, left);
+            better = norm(left) < norm(r);
             if (better) {
                 *at = next;
-                r[0] = rn[0];
-                r[1] = rn[1];
+                r[0] = left[0];
+                r[1] = left[1];
             }
             damping = better ? damping / 5 : damping * 4;
         }
-        if (!better)
-            break;
     }
     return norm(r) < enough;
 }

@@ -6,7 +6,7 @@
 
 #include "base/error.h"
 #include "colour/lab.h"
-#include "colour/profile.h"
+#include "colour/separation.h"
 #include "correct/aim.h"
 
 /*

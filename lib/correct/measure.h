@@ -10,6 +10,7 @@
 
 #include "base/error.h"
 #include "colour/profile.h"
+#include "colour/separation.h"
 #include "correct/reading.h"
 #include "frame/frame.h"
 #include "frame/patch.h"

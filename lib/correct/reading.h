@@ -8,7 +8,7 @@
 #include "base/error.h"
 #include "base/table.h"
 #include "colour/lab.h"
-#include "colour/profile.h"
+#include "colour/separation.h"
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -5,7 +5,7 @@
 #define CARN_SCORE_H
 
 #include "base/error.h"
-#include "colour/profile.h"
+#include "colour/separation.h"
 #include "correct/aim.h"
 #include "correct/curve.h"
 #include "correct/reading.h"

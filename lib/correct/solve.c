@@ -1,5 +1,6 @@
 #include "correct/solve.h"
 
+#include "colour/matrix.h"
 #include "correct/aim_colour.h"
 #include "correct/channels.h"
 #include "correct/correction.h"
@@ -188,23 +189,6 @@ static int cut_short(struct carn_solution *s, struct carn_profile *profile, stru
 
 /* ---- several moves: least squares in each channel ---- */
 
-/* Solves the n by n system m y = r in place; n is 3 or less and m positive definite. */
-static void solve_system(double m[CARN_TONES][CARN_TONES], double *r, size_t n)
-{
-    for (size_t i = 0; i < n; i++)
-        for (size_t j = i + 1; j < n; j++) {
-            double f = m[j][i] / m[i][i];
-            for (size_t k = i; k < n; k++)
-                m[j][k] -= f * m[i][k];
-            r[j] -= f * r[i];
-        }
-    for (size_t i = n; i-- > 0;) {
-        for (size_t k = i + 1; k < n; k++)
-            r[i] -= m[i][k] * r[k];
-        r[i] /= m[i][i];
-    }
-}
-
 /*
  * One channel: y for the wanted values at x (falling, as light comes first). The change of slope at
  * point i is a[i] y[i-1] + b[i] y[i] + c[i] y[i+1], where the ends of the curve are (0,0), (1,1).
@@ -212,11 +196,9 @@ static void solve_system(double m[CARN_TONES][CARN_TONES], double *r, size_t n)
 static void smooth_channel(const double *x, const double *wanted, size_t n, double weight,
                            double *y)
 {
-    double m[CARN_TONES][CARN_TONES] = {{0}};
-    for (size_t i = 0; i < n; i++) {
-        m[i][i] = 1;
-        y[i] = wanted[i];
-    }
+    double m[CARN_TONES][CARN_TONES] = {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}, r[CARN_TONES] = {0};
+    for (size_t i = 0; i < n; i++)
+        r[i] = wanted[i];
     for (size_t i = 0; i < n; i++) {
         double above = i == 0 ? 1 : x[i - 1], below = i + 1 == n ? 0 : x[i + 1];
         double up = 1 / (above - x[i]), down = 1 / (x[i] - below);
@@ -227,12 +209,15 @@ static void smooth_channel(const double *x, const double *wanted, size_t n, doub
         if (i + 1 < n)
             row[i + 1] = down;
         for (size_t j = 0; j < n; j++) {
-            y[j] -= weight * row[j] * fixed;
+            r[j] -= weight * row[j] * fixed;
             for (size_t k = 0; k < n; k++)
                 m[j][k] += weight * row[j] * row[k];
         }
     }
-    solve_system(m, y, n);
+    double solved[CARN_TONES];
+    (void)carn_matrix_solve(m, r, 0, solved); /* ones and squares: positive definite */
+    for (size_t i = 0; i < n; i++)
+        y[i] = solved[i];
 }
 
 /* Joins moves i and i + 1, whose values a curve cannot tell apart. */

@@ -7,6 +7,7 @@
 
 #include "base/error.h"
 #include "colour/profile.h"
+#include "colour/separation.h"
 #include "correct/aim.h"
 #include "correct/curve.h"
 #include "correct/pair.h"

@@ -4,6 +4,7 @@
 #include "base/clones.h"
 #include "colour/encoding.h"
 #include "colour/lab.h"
+#include "colour/matrix.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -54,16 +55,12 @@ static struct channel *make_channel(const struct carn_profile *profile, int c, i
 /* The first and third columns of the inverse of m. */
 static bool invert(double m[3][3], float of_x[3], float of_z[3])
 {
-    double det = 0;
-    for (int j = 0; j < 3; j++)
-        det += m[0][j] *
-               (m[1][(j + 1) % 3] * m[2][(j + 2) % 3] - m[1][(j + 2) % 3] * m[2][(j + 1) % 3]);
+    double adjugate[3][3], det = carn_matrix_adjugate(m, adjugate);
     for (int i = 0; i < 3; i++) {
-        int p = (i + 1) % 3, q = (i + 2) % 3;
-        of_x[i] = (float)((m[1][p] * m[2][q] - m[1][q] * m[2][p]) / det);
-        of_z[i] = (float)((m[0][p] * m[1][q] - m[0][q] * m[1][p]) / det);
+        of_x[i] = (float)(adjugate[i][0] / det);
+        of_z[i] = (float)(adjugate[i][2] / det);
     }
-    return fabs(det) >= 1e-6;
+    return fabs(det) >= CARN_MATRIX_LEAST;
 }
 
 int carn_turn_matrix_open(const struct carn_profile *profile, struct carn_turn_matrix **matrix,

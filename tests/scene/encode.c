@@ -1,6 +1,7 @@
 /*
  * encode: from CIELAB to the samples of the frame: its profile's matrix and curves, and grain.
  */
+#include "colour/make_profile.h"
 #include "maths.h"
 #include "scene.h"
 
