@@ -63,7 +63,7 @@ is "by hand" "$(all hand)" "plain-two is yellower in the lights; plain-one is mo
 is "equal tables" "$(carn-compare plain-one.tsv plain-one.tsv | tail -n 1 | cut -f 9)" "no difference worth a word"
 
 # The surface table of a person's own.
-printf 'subject\tcamera\tpatch\ttone\tL8\tL16\tmottle_a\tmottle_b\nx\tnorth\tp\tlight\t0.6\t0.8\t0.3\t0.4\nx\tsouth\tp\tlight\t0.36\t0.48\t0.3\t0.41\n' >surface.tsv
+printf 'subject\tcamera\tpatch\ttone\trms_L_8\trms_L_16\tmottle_a\tmottle_b\nx\tnorth\tp\tlight\t0.6\t0.8\t0.3\t0.4\nx\tsouth\tp\tlight\t0.36\t0.48\t0.3\t0.41\n' >surface.tsv
 awk -F '\t' -v OFS='\t' 'NR == 1 { print "camera", $0; next } { print "north", $0 }' plain-one.tsv >n.tsv
 awk -F '\t' -v OFS='\t' 'NR == 1 { print "camera", $0; next } { print "south", $0 }' plain-one.tsv >s.tsv
 is "detail in words" "$(carn-compare -s surface.tsv n.tsv s.tsv | tail -n 1 | cut -f 9)" "south keeps 40 % less fine detail"

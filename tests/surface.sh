@@ -16,13 +16,13 @@ wave() {
         pamtopnm | carn-decode - 2>/dev/null
 }
 # What the edges cut off a wave goes to other bands, most where few periods fit.
-for case in "3 L2 0.09" "5.5 L4 0.05" "11 L8 0.03" "23 L16 0.03" "47 L32 0.03"; do
+for case in "3 rms_L_2 0.09" "5.5 rms_L_4 0.05" "11 rms_L_8 0.03" "23 rms_L_16 0.03" "47 rms_L_32 0.03"; do
     read -r k band leak <<<"$case"
     wave "$k" 2 0 | carn-surface -p p.tsv >s 2>/dev/null
     holds "$k periods of height 2 are 1.414 less at most $leak of it in $band" "abs(c[\"$band\"] / 1.4142 - 1) < $leak && c[\"grain_L\"] < 0.12" s
 done
 wave 11 0.8 1 | carn-surface -p p.tsv >s 2>/dev/null
-holds "under grain of 1, a wave of 0.8 is 0.566 within 0.06, the grain 1 within 0.05" 'abs(c["L8"] - 0.5657) < 0.06 && abs(c["grain_L"] - 1) < 0.05' s
+holds "under grain of 1, a wave of 0.8 is 0.566 within 0.06, the grain 1 within 0.05" 'abs(c["rms_L_8"] - 0.5657) < 0.06 && abs(c["grain_L"] - 1) < 0.05' s
 wave 11 0 1 | carn-surface -p p.tsv >s 2>/dev/null
 holds "grain alone leaves under a quarter of itself as detail" 'c["detail"] < 0.25 && c["mottle_a"] < 0.02' s
 
@@ -35,8 +35,8 @@ ramp() { # SHOULDER
 }
 ramp 0 >straight
 ramp 1 >bent
-holds "a ramp runs alike on both sides" 'abs(c["bend"] - 1) < 0.1 && abs(c["fade"]) < 0.25' straight
-holds "under a shoulder lights are compressed and lose colour" 'c["bend"] < 0.6 && c["fade"] < -0.5' bent
+holds "a ramp runs alike on both sides" 'abs(c["shoulder"] - 1) < 0.1 && abs(c["highlight_chroma_slope"]) < 0.25' straight
+holds "under a shoulder lights are compressed and lose colour" 'c["shoulder"] < 0.6 && c["highlight_chroma_slope"] < -0.5' bent
 
 # The scenes: every singer, both cameras.
 "$SCENE" --list >singers.tsv
@@ -52,8 +52,8 @@ awk 'NR == 1 || !/^frame\t/' rows >surface.tsv
 awk 'NR == 1 || !/^frame\t/' readings.rows >readings.tsv
 figures=$(awk -F '\t' 'NR == FNR { depth[$1] = $2; next } FNR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next }
     $h["tone"] == "card" { if ($h["detail"] > card) card = $h["detail"]; next }
-    $h["tone"] == "backdrop" || $h["L8"] == "-" { next }
-    { k = depth[$2]; v = $h["L8"]; n[k, $3]++; sum[k, $3] += v; if (!(k in least) || v < least[k]) least[k] = v }
+    $h["tone"] == "backdrop" || $h["rms_L_8"] == "-" { next }
+    { k = depth[$2]; v = $h["rms_L_8"]; n[k, $3]++; sum[k, $3] += v; if (!(k in least) || v < least[k]) least[k] = v }
     END { good = card > 0
         for (i = split("light medium deep", d, " "); i > 0; i--) { k = d[i]; r = sum[k, "south"] / sum[k, "north"]
             printf "%s: south %.2f of north over %d and %d patches, least %.3f; ", k, r, n[k, "south"], n[k, "north"], least[k]

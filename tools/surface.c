@@ -27,8 +27,10 @@ static void print_header(void)
     fputs("frame\tsubject\tcamera\tpatch\ttone\twidth\theight", stdout);
     for (size_t c = 0; c < 3; c++)
         for (int i = 0; i < CARN_BANDS; i++)
-            printf("\t%c%d", "Lab"[c], 2 << i);
-    fputs("\tgrain_L\tgrain_a\tgrain_b\tdetail\tmottle_a\tmottle_b\ttop\tbend\tfade\n", stdout);
+            printf("\trms_%c_%d", "Lab"[c], 2 << i);
+    fputs("\tgrain_L\tgrain_a\tgrain_b\tdetail\tmottle_a\tmottle_b\thighlight_"
+          "L\tshoulder\thighlight_chroma_slope\n",
+          stdout);
 }
 
 static void print_number(double v)
@@ -55,8 +57,8 @@ static void print_row(const char *const texts[3], const struct carn_box *box,
             print_number(row->band[c][i]);
     for (size_t c = 0; c < 3; c++)
         print_number(row->grain[c]);
-    const double rest[] = {row->detail, row->mottle[0], row->mottle[1],
-                           row->top,    row->bend,      row->fade};
+    const double rest[] = {row->detail,    row->mottle[0], row->mottle[1],
+                           row->highlight, row->shoulder,  row->chroma_slope};
     for (size_t i = 0; i < sizeof rest / sizeof *rest; i++)
         print_number(rest[i]);
     putchar('\n');

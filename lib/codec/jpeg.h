@@ -11,16 +11,18 @@
 
 #include <jpeglib.h>
 
-/* What an APP segment begins with (CIPA DC-008; ISO 16684 for XMP; IPTC for image resources;
- * ICC.1), with the closing zero that the specifications count in. */
+/* What an APP segment begins with (CIPA DC-008; ISO 16684 for XMP; ICC.1), with the closing zero
+ * that the specifications count in. */
 #define CARN_JPEG_EXIF "Exif\0"
 #define CARN_JPEG_XMP "http://ns.adobe.com/xap/1.0/"
 #define CARN_JPEG_MORE_XMP "http://ns.adobe.com/xmp/extension/"
-#define CARN_JPEG_RESOURCES                                                                        \
-    "\x50"                                                                                         \
-    "hotoshop 3.0"
 #define CARN_JPEG_ICC "ICC_PROFILE"
 #define CARN_JPEG_PICTURES "MPF"
+
+/* The same of APP13, which holds image resources and in them IPTC (XMP Specification, part 3,
+ * Storage in Files, 1.1.3): 13 bytes of ASCII, a name and a version, and a zero. */
+static const unsigned char carn_jpeg_resources[14] = {0x50, 0x68, 0x6f, 0x74, 0x6f, 0x73, 0x68,
+                                                      0x6f, 0x70, 0x20, 0x33, 0x2e, 0x30, 0x00};
 
 /* Bytes of a segment after its length; of those, before a piece of extended XMP: its name, the size
  * of all, and where the piece begins. */

@@ -87,7 +87,7 @@ static int put_marker(struct writer *writer, int marker, const unsigned char *da
 }
 
 /* One segment of a head and data; what does not fit in one is left out with a note. */
-static int put_segment(struct writer *writer, int marker, const char *key, const char *head,
+static int put_segment(struct writer *writer, int marker, const char *key, const void *head,
                        size_t head_size, const unsigned char *data, size_t size)
 {
     struct carn_sink *sink = writer->sink;
@@ -177,8 +177,8 @@ static int put_iptc(struct writer *writer)
     free(iptc);
     if (block == NULL)
         return err->kind == CARN_NONE ? 0 : -1;
-    int result = put_segment(writer, JPEG_APP0 + 13, "IPTC", CARN_JPEG_RESOURCES,
-                             sizeof CARN_JPEG_RESOURCES, block, size);
+    int result = put_segment(writer, JPEG_APP0 + 13, "IPTC", carn_jpeg_resources,
+                             sizeof carn_jpeg_resources, block, size);
     free(block);
     return result;
 }

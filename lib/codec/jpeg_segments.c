@@ -48,7 +48,7 @@ struct walk {
     size_t size;
 };
 
-static bool begins(const struct walk *walk, const char *with, size_t length)
+static bool begins(const struct walk *walk, const void *with, size_t length)
 {
     return walk->size > length && memcmp(walk->data, with, length) == 0;
 }
@@ -199,8 +199,8 @@ static int take_app2(struct walk *walk)
 
 static int take_app13(struct walk *walk)
 {
-    size_t head = sizeof CARN_JPEG_RESOURCES;
-    if (!BEGINS(walk, CARN_JPEG_RESOURCES))
+    size_t head = sizeof carn_jpeg_resources;
+    if (!BEGINS(walk, carn_jpeg_resources))
         return 0;
     size_t size = 0;
     const unsigned char *iptc = carn_resources_iptc(walk->data + head, walk->size - head, &size);

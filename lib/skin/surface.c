@@ -345,9 +345,9 @@ static void roll_off(struct carn_surface *s, struct carn_surface_row *row)
     double L0, L1, C0, C1;
     part(squares, n, 0.4, 0.6, &L0, &C0);
     part(squares, n, 0.95, 1, &L1, &C1);
-    row->top = squares[n - 1 - n / 50].L;
-    row->bend = below > 0.1 ? (row->top - middle) / below : (double)NAN;
-    row->fade = L1 - L0 > 0.5 ? (C1 - C0) / (L1 - L0) : (double)NAN;
+    row->highlight = squares[n - 1 - n / 50].L;
+    row->shoulder = below > 0.1 ? (row->highlight - middle) / below : (double)NAN;
+    row->chroma_slope = L1 - L0 > 0.5 ? (C1 - C0) / (L1 - L0) : (double)NAN;
 }
 
 /* ---- the row ---- */

@@ -42,9 +42,9 @@ struct carn_surface_row {
     double grain[3];            /* a pixel */
     double detail;              /* L*, bands from 8 periods on */
     double mottle[2];           /* a*, b*, bands from 2 to 8 periods */
-    double top;                 /* L* that 2 % of squares of a 64th of the width exceed */
-    double bend;                /* from the median to there, by as far below the median */
-    double fade;                /* chroma per L* from the middle of L* to its top twentieth */
+    double highlight;           /* L* that 2 % of squares of a 64th of the width exceed */
+    double shoulder;            /* from the median to there, by as far below the median */
+    double chroma_slope;        /* chroma per L* from the middle of L* to its top twentieth */
 };
 
 struct carn_surface;
