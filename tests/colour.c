@@ -106,7 +106,9 @@ static void test_srgb(void)
     for (size_t i = 0; profile != NULL && i < n; i++) {
         double v = rows[2 * i] / 255;
         worst = fmax(worst, fabs(carn_profile_linear(profile, 1, v) - rows[2 * i + 1]));
-        back = fmax(back, fabs(carn_profile_encoded(profile, 1, rows[2 * i + 1]) - v));
+        back = fmax(
+            back,
+            fabs(carn_profile_encoded(profile, 1, rows[2 * i + 1], i % 2 ? v + 1e-5 : -1) - v));
     }
     tap_ok(worst < 1e-5, "sRGB to linear light within 1e-5, as ICC keeps 1/65536 (%.2g)", worst);
     tap_ok(back < 1e-5, "and back within 1e-5 (%.2g)", back);

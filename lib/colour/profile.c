@@ -212,32 +212,56 @@ double carn_profile_linear(const struct carn_profile *profile, int channel, doub
     return (double)cmsEvalToneCurveFloat(profile->curves[channel], (cmsFloat32Number)v);
 }
 
-double carn_profile_encoded(const struct carn_profile *profile, int channel, double v)
+double carn_profile_encoded(const struct carn_profile *profile, int channel, double v, double near)
 {
-    double low = 0, high = 1;
-    for (int i = 0; i < 30; i++) {
-        double middle = (low + high) / 2;
-        if (carn_profile_linear(profile, channel, middle) < v)
+    static const uint32_t last = UINT32_C(1) << 30;
+    static const double unit = 0x1p-30;
+    uint32_t low = 0, high = last;
+    /* Around the guess the bounds are tried, farther apart each time, before they are halved. */
+    uint32_t guess = near > 0 ? (uint32_t)(fmin(near, 1) / unit) : 0;
+    for (uint32_t half = 16 + (guess >> 22); near >= 0 && half < last / 64; half *= 8) {
+        low = guess > half ? guess - half : 0;
+        high = guess + half < last ? guess + half : last;
+        if ((low == 0 || carn_profile_linear(profile, channel, low * unit) < v) &&
+            (high == last || !(carn_profile_linear(profile, channel, high * unit) < v)))
+            break;
+        low = 0;
+        high = last;
+    }
+    /* lcms2 works in floats: what is one float with a bound is on that bound's side. */
+    while (high - low > 1) {
+        uint32_t middle = low + (high - low) / 2;
+        float at = (float)(middle * unit);
+        bool under = at <= (float)(low * unit) && low > 0;
+        bool over = at >= (float)(high * unit) && high < last;
+        if (under || (!over && carn_profile_linear(profile, channel, middle * unit) < v))
             low = middle;
         else
             high = middle;
     }
-    return (low + high) / 2;
+    return (low + 0.5) * unit;
+}
+
+/* Equal in lcms2's table of 16 bits, and in floats at some places. */
+static bool same_curve(const struct carn_profile *profile, int c, int d)
+{
+    const cmsToneCurve *p = profile->curves[c], *q = profile->curves[d];
+    size_t entries = cmsGetToneCurveEstimatedTableEntries(p);
+    bool same = entries == cmsGetToneCurveEstimatedTableEntries(q) &&
+                memcmp(cmsGetToneCurveEstimatedTable(p), cmsGetToneCurveEstimatedTable(q),
+                       entries * sizeof(cmsUInt16Number)) == 0;
+    for (double v = 1; same && v > 1e-4; v *= 0.45)
+        same = carn_profile_linear(profile, c, v) >= carn_profile_linear(profile, d, v) &&
+               carn_profile_linear(profile, c, v) <= carn_profile_linear(profile, d, v);
+    return same;
 }
 
 int carn_profile_like(const struct carn_profile *profile, int channel)
 {
-    for (int c = 0; c < channel; c++) {
-        bool same = true;
-        for (int i = 0; same && i <= 256; i++)
-            same = carn_profile_linear(profile, c, i / 256.0) >=
-                       carn_profile_linear(profile, channel, i / 256.0) &&
-                   carn_profile_linear(profile, c, i / 256.0) <=
-                       carn_profile_linear(profile, channel, i / 256.0);
-        if (same)
-            return c;
-    }
-    return channel;
+    int like = 0;
+    while (like < channel && !same_curve(profile, like, channel))
+        like++;
+    return like;
 }
 
 bool carn_profile_tabulate(const struct carn_profile *profile, int channel, float linear[65536])

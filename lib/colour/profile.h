@@ -31,10 +31,11 @@ int carn_profile_from_lab(struct carn_profile *profile, struct carn_lab lab, dou
                           struct carn_error *err);
 
 /* The transfer curves of a profile made of curves and a matrix. carn_profile_has_curves says
- * whether it is one. v and the result are 0..1; channel 0..2. */
+ * whether it is one. v and the result are 0..1; channel 0..2. near is a guess of the result, which
+ * makes it quicker and nothing else; -1 for none. */
 bool carn_profile_has_curves(const struct carn_profile *profile);
 double carn_profile_linear(const struct carn_profile *profile, int channel, double v);
-double carn_profile_encoded(const struct carn_profile *profile, int channel, double v);
+double carn_profile_encoded(const struct carn_profile *profile, int channel, double v, double near);
 
 /* Whether the way to CIELAB is those curves, this matrix and nothing else: its columns are the D50
  * XYZ of full red, green and blue. */

@@ -1,5 +1,6 @@
 #include "correct/channels.h"
 
+#include "base/clones.h"
 #include "correct/spline.h"
 
 #include <math.h>
@@ -171,43 +172,55 @@ static bool run_holds(double v, double f)
     return slope >= CARN_SLOPE_LOW && slope <= CARN_SLOPE_HIGH;
 }
 
-/* The gained value, encoded; where gain takes it over the end of the scale, 1. */
-static double gained(const struct carn_profile *profile, int channel, double gain, double v)
+/* Linear light, encoded; over the end of the scale, 1. near: as of carn_profile_encoded. */
+static double encoded(const struct carn_profile *profile, int channel, double linear, double near)
 {
-    double linear = gain * carn_profile_linear(profile, channel, v);
-    return linear >= 1 ? 1 : carn_profile_encoded(profile, channel, linear);
+    return linear >= 1 ? 1 : carn_profile_encoded(profile, channel, linear, near);
 }
 
-/* node[i] = the curve at i / NODES. Returns the value up to which the whole gain applies. */
-static double neutral_nodes(const struct carn_profile *profile, int channel, double gain,
-                            double node[NODES + 1])
+static double gained(const struct carn_profile *profile, int channel, double gain, double v,
+                     double near)
 {
-    for (size_t i = 0; i <= NODES; i++)
-        node[i] = gained(profile, channel, gain, (double)i / NODES);
+    return encoded(profile, channel, gain * carn_profile_linear(profile, channel, v), near);
+}
+
+/* node[i] = the curve at i / NODES, where linear[i] is without the gain. Returns the value up to
+ * which the whole gain applies. */
+static double neutral_nodes(const struct carn_profile *profile, int channel, double gain,
+                            const double linear[NODES + 1], double node[NODES + 1])
+{
+    for (size_t i = 0; i <= NODES; i++) {
+        double near = i > 2 ? 3 * (node[i - 1] - node[i - 2]) + node[i - 3] : -1;
+        node[i] = encoded(profile, channel, gain * linear[i], near);
+    }
     if (fabs(gain - 1) < 1e-9)
         return 1;
     size_t i = NODES - 1;
     while (i > 0 && !run_holds((double)i / NODES, node[i]))
         i--;
-    double low = (double)i / NODES, high = (double)(i + 1) / NODES;
+    double low = (double)i / NODES, high = (double)(i + 1) / NODES, near = node[i];
     for (int k = 0; k < 30; k++) {
         double middle = (low + high) / 2;
-        if (run_holds(middle, gained(profile, channel, gain, middle)))
+        double value = gained(profile, channel, gain, middle, near);
+        if (run_holds(middle, value)) {
             low = middle;
-        else
+            near = value;
+        } else {
             high = middle;
+        }
     }
-    double from = gained(profile, channel, gain, low), slope = run_slope(low, from);
+    double from = gained(profile, channel, gain, low, near), slope = run_slope(low, from);
     for (i++; i <= NODES; i++)
         node[i] = from + slope * ((double)i / NODES - low);
     return low;
 }
 
-static int apply_neutral(const struct carn_curve *curve, const struct carn_move *move,
-                         struct carn_profile *profile, double *table[3], struct carn_gains *gains,
-                         struct carn_error *err)
+/* The nodes of all channels. */
+static int make_neutral(const struct carn_curve *curve, const struct carn_move *move,
+                        struct carn_profile *profile, double node[3][NODES + 1],
+                        struct carn_gains *gains, struct carn_error *err)
 {
-    double from[3], to[3];
+    double from[3], to[3], linear[3][NODES + 1];
     if (!carn_profile_has_curves(profile))
         return carn_fail_at(err, CARN_INPUT, curve->label,
                             "line %zu: a neutral needs a profile of curves and a matrix",
@@ -215,75 +228,110 @@ static int apply_neutral(const struct carn_curve *curve, const struct carn_move 
     if (carn_profile_from_lab(profile, move->from, from, err) != 0 ||
         carn_profile_from_lab(profile, move->to, to, err) != 0)
         return -1;
-    double *node = carn_alloc(NODES + 1, sizeof *node, err);
-    if (node == NULL)
-        return -1;
     gains->any = true;
     for (int c = 0; c < 3; c++) {
         double gain =
             carn_profile_linear(profile, c, to[c]) / carn_profile_linear(profile, c, from[c]);
-        if (!(from[c] > 0 && from[c] < 1 && gain > 0.05 && gain < 20)) {
-            free(node);
+        if (!(from[c] > 0 && from[c] < 1 && gain > 0.05 && gain < 20))
             return carn_fail_at(err, CARN_INPUT, curve->label,
                                 "line %zu: a neutral from L* %.1f a* %.1f b* %.1f asks for "
                                 "a gain of %.2f in %s, outside 0.05 to 20",
                                 move->line, move->from.L, move->from.a, move->from.b, gain,
                                 channels[c]);
-        }
         gains->gain[c] = gain;
-        gains->whole[c] = neutral_nodes(profile, c, gain, node);
-        for (size_t i = 0; i < 65536; i++) {
-            double at = table[c][i] * NODES;
-            size_t cell = at < NODES ? (size_t)at : NODES - 1;
-            table[c][i] = node[cell] + (at - (double)cell) * (node[cell + 1] - node[cell]);
-        }
+        int like = carn_profile_like(profile, c);
+        for (size_t i = 0; like == c && i <= NODES; i++)
+            linear[c][i] = carn_profile_linear(profile, c, (double)i / NODES);
+        gains->whole[c] = neutral_nodes(profile, c, gain, linear[like], node[c]);
     }
-    free(node);
     return 0;
+}
+
+static inline size_t cell_of(double at)
+{
+    return at < NODES ? (size_t)at : NODES - 1;
+}
+
+CARN_CLONES static void cell_row(const double node[NODES + 1], size_t cell, double *x, size_t count)
+{
+    double base = (double)cell, from = node[cell], rise = node[cell + 1] - node[cell];
+    for (size_t i = 0; i < count; i++)
+        x[i] = from + (x[i] * NODES - base) * rise;
+}
+
+/* Straight between nodes. x rises: of a few whose ends lie in one cell all do. */
+static void neutral_row(const double node[NODES + 1], double *x, size_t count)
+{
+    enum { FEW = 32 };
+    for (size_t from = 0, part; from < count; from += part) {
+        part = count - from < FEW ? count - from : FEW;
+        size_t cell = cell_of(x[from] * NODES);
+        while (cell_of(x[from + part - 1] * NODES) != cell)
+            part = (part + 1) / 2;
+        cell_row(node, cell, x + from, part);
+    }
 }
 
 /* ---- composing ---- */
 
-static int apply_curve(const struct carn_curve *curve, struct carn_profile *profile,
-                       double *table[3], struct carn_gains *gains, struct carn_error *err)
+/* What a curve does to the channels, one after the other. */
+struct stage {
+    bool neutral, bends;
+    double node[3][NODES + 1];
+    struct carn_spline spline[3];
+};
+
+static int make_stage(const struct carn_curve *curve, struct carn_profile *profile,
+                      struct stage *stage, struct carn_gains *gains, struct carn_error *err)
 {
-    bool bends = false;
     for (size_t i = 0; i < curve->count; i++) {
-        bends = bends || curve->moves[i].kind != CARN_NEUTRAL;
-        if (curve->moves[i].kind == CARN_NEUTRAL &&
-            apply_neutral(curve, &curve->moves[i], profile, table, gains, err) != 0)
-            return -1;
+        const struct carn_move *move = &curve->moves[i];
+        if (move->kind == CARN_NEUTRAL) {
+            stage->neutral = true;
+            if (make_neutral(curve, move, profile, stage->node, gains, err) != 0)
+                return -1;
+        }
+        stage->bends = stage->bends || move->kind != CARN_NEUTRAL;
     }
-    struct carn_spline splines[3];
-    if (!bends)
-        return 0;
-    if (make_splines(curve, profile, splines, err) != 0)
-        return -1;
-    for (size_t c = 0; c < 3; c++) {
-        size_t piece = 0;
-        for (size_t i = 0; i < 65536; i++)
-            table[c][i] = carn_spline_at(&splines[c], table[c][i], &piece);
+    return stage->bends ? make_splines(curve, profile, stage->spline, err) : 0;
+}
+
+CARN_CLONES static void round_row(const double *x, uint16_t *code, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        double v = x[i] > 0 ? x[i] : 0;
+        code[i] = (uint16_t)(int32_t)((v < 1 ? v : 1) * 65535 + 0.5);
     }
-    return 0;
+}
+
+/* In chunks, which stay in the processor's cache through all stages. */
+static void fill_table(const struct stage *stages, size_t count, size_t c, uint16_t table[65536])
+{
+    enum { CHUNK = 1024 };
+    double x[CHUNK];
+    for (size_t from = 0; from < 65536; from += CHUNK) {
+        for (size_t i = 0; i < CHUNK; i++)
+            x[i] = (double)(int32_t)(from + i) / 65535;
+        for (size_t s = 0; s < count; s++) {
+            if (stages[s].neutral)
+                neutral_row(stages[s].node[c], x, CHUNK);
+            if (stages[s].bends)
+                carn_spline_row(&stages[s].spline[c], x, CHUNK);
+        }
+        round_row(x, table + from, CHUNK);
+    }
 }
 
 int carn_channels_compose(const struct carn_curve *curves, size_t count,
                           struct carn_profile *profile, struct carn_lut *lut,
                           struct carn_gains *gains, struct carn_error *err)
 {
-    double *memory = carn_alloc(3 * (size_t)65536, sizeof *memory, err);
-    if (memory == NULL)
-        return -1;
-    double *table[3] = {memory, memory + 65536, memory + 2 * 65536};
-    for (size_t c = 0; c < 3; c++)
-        for (size_t i = 0; i < 65536; i++)
-            table[c][i] = (double)i / 65535;
-    int rc = 0;
+    struct stage *stages = carn_alloc(count, sizeof *stages, err);
+    int rc = stages != NULL ? 0 : -1;
     for (size_t i = 0; rc == 0 && i < count; i++)
-        rc = apply_curve(&curves[i], profile, table, gains, err);
+        rc = make_stage(&curves[i], profile, &stages[i], gains, err);
     for (size_t c = 0; rc == 0 && c < 3; c++)
-        for (size_t i = 0; i < 65536; i++)
-            lut->entry[c][i] = (uint16_t)(fmin(fmax(table[c][i], 0), 1) * 65535 + 0.5);
-    free(memory);
+        fill_table(stages, count, c, lut->entry[c]);
+    free(stages);
     return rc;
 }

@@ -1,5 +1,7 @@
 #include "correct/spline.h"
 
+#include "base/clones.h"
+
 #include <math.h>
 #include <stdbool.h>
 
@@ -46,15 +48,45 @@ void carn_spline_build(struct carn_spline *f, const double *x, const double *y, 
     }
 }
 
-double carn_spline_at(const struct carn_spline *f, double x, size_t *piece)
+/* Of one piece; x is inside it. */
+static inline double piece_at(const struct carn_spline *f, size_t i, double x)
 {
-    size_t i = *piece < f->count - 1 && f->x[*piece] <= x ? *piece : 0;
-    while (i + 2 < f->count && x > f->x[i + 1])
-        i++;
-    *piece = i;
     double h = f->x[i + 1] - f->x[i], t = (x - f->x[i]) / h, u = 1 - t;
     return u * u * (1 + 2 * t) * f->y[i] + t * t * (1 + 2 * u) * f->y[i + 1] +
            h * t * u * (u * f->slope[i] - t * f->slope[i + 1]);
+}
+
+/* The piece of x; i is tried first. */
+static size_t find_piece(const struct carn_spline *f, double x, size_t i)
+{
+    i = i < f->count - 1 && f->x[i] <= x ? i : 0;
+    while (i + 2 < f->count && x > f->x[i + 1])
+        i++;
+    return i;
+}
+
+double carn_spline_at(const struct carn_spline *f, double x, size_t *piece)
+{
+    *piece = find_piece(f, x, *piece);
+    return piece_at(f, *piece, x);
+}
+
+CARN_CLONES static void piece_row(const struct carn_spline *f, size_t i, double *x, size_t count)
+{
+    for (size_t k = 0; k < count; k++)
+        x[k] = piece_at(f, i, x[k]);
+}
+
+void carn_spline_row(const struct carn_spline *f, double *x, size_t count)
+{
+    for (size_t done = 0, end, piece = 0; done < count; done = end) {
+        piece = find_piece(f, x[done], piece);
+        bool last = piece + 2 >= f->count;
+        double from = piece > 0 ? f->x[piece] : -INFINITY, to = last ? INFINITY : f->x[piece + 1];
+        for (end = done + 1; end < count && x[end] > from && x[end] <= to;)
+            end++;
+        piece_row(f, piece, x + done, end - done);
+    }
 }
 
 void carn_spline_slopes(const struct carn_spline *f, double *low, double *high, double *worst)

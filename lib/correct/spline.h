@@ -26,6 +26,9 @@ void carn_spline_build(struct carn_spline *spline, const double *x, const double
 /* *piece is a hint that speeds up rising arguments; it starts as 0. */
 double carn_spline_at(const struct carn_spline *spline, double x, size_t *piece);
 
+/* In place for count arguments, quicker, the same bits. */
+void carn_spline_row(const struct carn_spline *spline, double *x, size_t count);
+
 /* The least and greatest slope anywhere, and the x where the one is that leaves the bounds most. */
 void carn_spline_slopes(const struct carn_spline *spline, double *low, double *high, double *worst);
 

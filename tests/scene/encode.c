@@ -49,7 +49,7 @@ void scene_load_profile(struct scene *s)
     for (int c = 0; c < 3; c++)
         for (int i = 0; i < CODES; i++) {
             double root = (double)i / (CODES - 1);
-            s->code[c][i] = carn_profile_encoded(s->profile, c, root * root);
+            s->code[c][i] = carn_profile_encoded(s->profile, c, root * root, -1);
         }
 }
 
