@@ -23,6 +23,7 @@ programs=(
     "frames|carn-sample -q -p any.tsv"
     "frames|carn-patch-find"
     "frames|carn-skin-weight"
+    "frames|carn-weight-show"
     "frames|carn-skin-weight -r readings"
     "frames|carn-encode -t png -"
     "readings|carn-score"

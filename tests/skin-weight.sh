@@ -164,6 +164,9 @@ cat w.pam w.pam | cmp -s - two.pam && pass "two frames are one and one" || fail 
 pamchannel -tupletype RGB 0 1 2 <w.pam >back.pam
 pamchannel -tupletype RGB 0 1 2 <x.pam | cmp -s - back.pam && pass "the colours pass unchanged" || fail "the colours pass unchanged"
 [ "$(head -c 300000 w.pam | grep -a -m 1 TUPLTYPE)" = "TUPLTYPE RGB_WEIGHT" ] && pass "the plane is called RGB_WEIGHT" || fail "the plane is called RGB_WEIGHT"
+{ carn-weight-show <w.pam | pamtopnm; pamchannel -tupletype RGB 0 1 2 <w.pam | carn-weight-show 2>note | pamtopnm; } >shown
+{ pamchannel -tupletype GRAYSCALE 3 <w.pam | pamtopnm; pamchannel -tupletype GRAYSCALE 0 <w.pam | pamfunc -multiplier=0 | pnminvert; } >planes
+same "the weight as a picture; without one all counts" planes shown
 carn-skin-weight -r jomo.north.before <w.pam | pamchannel -tupletype GRAYSCALE 3 | pamtopnm -plain >twice
 pamchannel -tupletype GRAYSCALE 3 <w.pam | pamtopnm -plain >once
 paste -d ' ' <(tail -n +4 once | tr -s ' ' '\n' | grep .) <(tail -n +4 twice | tr -s ' ' '\n' | grep .) |
