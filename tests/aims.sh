@@ -159,9 +159,9 @@ done
 printf 'patch\ttone\tL\ta\tb\nx\tlight\t75\t14\t18\ny\tmiddle\t60\t18\t22\nz\tmiddle\t64\t20\t24\nc\tcard\t60\t1\t1\n' >hand
 carn-aim-take -t 1.5 warm hand >out.aims
 is "by hand" "$(tail -n +2 out.aims | tr '\t\n' ' ;')" \
-    "warm a 14.0000 1.5 68.50 85.00;warm b 18.0000 1.5 68.50 85.00;warm a 19.0000 1.5 52.00 68.50;warm b 23.0000 1.5 52.00 68.50;"
+    "warm light a 14.0000 1.5 65.00 85.00;warm light b 18.0000 1.5 65.00 85.00;warm middle a 19.0000 1.5 52.00 72.00;warm middle b 23.0000 1.5 52.00 72.00;"
 printf 'patch\ttone\tL\ta\tb\nx\tlight\t60\t18\t20\ny\tmiddle\t60\t10\t30\nz\tshade\t59.5\t26\t10\n' >level
-is "tones of one L* are one" "$(carn-aim-take level level | tail -n +2 | cut -f 2-4 | tr '\t\n' ' ;')" "a 18 8.1;b 20 10.1;"
+is "patches of one tone are one, however far apart" "$(sed 's/light/middle/; s/shade/middle/' level | carn-aim-take level | tail -n +2 | cut -f 3-5 | tr '\t\n' ' ;')" "a 18.0000 8.1;b 20.0000 10.1;"
 check "and all is on its aim" carn-score -f <(carn-aim-take level level) -a level <(awk -F '\t' -v OFS='\t' '{ print $0, (NR == 1 ? "cyan\tmagenta\tyellow" : "20\t40\t50") }' level)
 refused "a number of another base" carn-aim-take x <(sed 's/75/0x4b/' hand)
 refused "no name" carn-aim-take

@@ -53,10 +53,23 @@ if moved | awk '{ exit !($4 == 0 && $1 > 12) }'; then pass "--bound none lifts i
 # Pooling: the median of rows without tone; tones apart and tones close.
 printf 'patch\ttone\tL\ta\tb\nx\t-\t60\t18\t20\ny\t-\t62\t19\t21\nz\t-\t61\t30\t40\n' | carn-curve-solve >c1
 check "rows without a tone become one move at their median" grep -qF "61.0000 19.0000 21.0000" c1
-printf 'patch\ttone\tL\ta\tb\nx\tlight\t75\t14\t18\ny\tmiddle\t60\t18\t22\nz\tshade\t56\t19\t23\nc\tcard\t60\t1\t1\n' | carn-curve-solve >c2
-if [ "$(grep -c '^move' c2)" -eq 2 ]; then pass "light apart, middle and shade pooled, the card left out"; else fail "tones" "$(cat c2)"; fi
-printf 'patch\ttone\tL\ta\tb\nx\tlight\t60\t18\t22\ny\tmiddle\t56\t18\t23\nz\tshade\t52\t18\t24\n' | carn-curve-solve >c2
-if [ "$(grep -c '^move' c2)" -eq 2 ]; then pass "no chain: a tone is pooled by its distance to the lightest"; else fail "a chain of tones" "$(cat c2)"; fi
+toned() { printf 'patch\ttone\tL\ta\tb\n'; printf '%s\t%s\t%s\t%s\t%s\n' "$@"; }
+toned x light 75 14 18 y middle 60 18 22 z shade 56 19 23 c card 60 1 1 >tones
+carn-curve-solve tones >c2
+if [ "$(grep -c '^turn' c2)" -eq 1 ] && grep -q $'turn\t60.0000 18.0000 22.0000\t60.0000 ' c2; then pass "one turn of the middle serves the whole face"; else fail "one turn of the middle" "$(cat c2)"; fi
+toned x light 75 14 18 z shade 56 18 24 w shade 58 16 22 | carn-curve-solve >c2
+if [ "$(grep -c '^turn' c2)" -eq 1 ] && grep -q $'turn\t58.0000 16.0000 22.0000' c2; then pass "without a middle all rows stand for it"; else fail "no middle" "$(cat c2)"; fi
+carn-curve-solve -W tones >c2
+if [ "$(grep -c '^move' c2)" -eq 2 ]; then pass "moves: light apart, middle and shade pooled, the card left out"; else fail "tones" "$(cat c2)"; fi
+toned x light 60 18 22 y middle 56 18 23 z shade 52 18 24 | carn-curve-solve -W >c2
+if [ "$(grep -c '^move' c2)" -eq 2 ]; then pass "moves, no chain: a tone is pooled by its distance to the lightest"; else fail "a chain of tones" "$(cat c2)"; fi
+# Following turns each tone, but one within 2 L* of the middle.
+toned x light 61.9 17 21 y middle 60 18 22 z shade 57.9 19 23 >first
+toned x light 61 15 20 y middle 60 16 21 z shade 58 17 22 >second
+carn-curve-solve -l second first >c2
+if [ "$(cut -f 2,3 c2 | tail -n +2 | tr '\t\n' ',;')" = "60.0000 18.0000 22.0000,60.0000 16.0000 21.0000;57.9000 19.0000 23.0000,57.9000 17.0000 22.0000;" ]; then pass "following turns each tone, L* is left alone"; else fail "following turns" "$(cat c2)"; fi
+carn-curve-solve --tone -l second first >c2
+if [ "$(grep -c '^move' c2)" -eq 1 ]; then pass "--tone moves channels"; else fail "--tone" "$(cat c2)"; fi
 printf 'patch\tL\ta\tb\tflags\nx\t60\t18\t20\t-\ny\t20\t1\t1\tmixed\n' | carn-curve-solve >c3 2>err
 check "a doubtful reading is left out" grep -qF "60.0000 18.0000 20.0000" c3
 

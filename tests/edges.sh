@@ -29,6 +29,7 @@ programs=(
     "readings|carn-score"
     "readings|carn-curve-neutral"
     "readings|carn-curve-solve"
+    "readings|carn-aim-meet"
     "none|carn-decode one.tif"
     "none|carn-facts one.tif"
     "none|carn-differ readings readings"

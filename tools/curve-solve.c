@@ -3,6 +3,7 @@
 #include "codec/codec.h"
 #include "colour/profile.h"
 #include "colour/separation.h"
+#include "correct/aim_colour.h"
 #include "correct/aim_table.h"
 #include "correct/curve.h"
 #include "correct/pair.h"
@@ -17,17 +18,9 @@
 
 struct request {
     const char *aim, *aims, *follow, *separation, *profile;
-    bool bpc, bound, tone, any_subject;
+    bool bpc, bound, tone, any_subject, by_subject, whole;
     double strength;
 };
-
-static int take_bound(const char *text, bool *bound, struct carn_error *err)
-{
-    if (strcmp(text, "none") != 0 && strcmp(text, "default") != 0)
-        return carn_fail(err, CARN_USAGE, "--bound: '%s' is not one of default, none", text);
-    *bound = text[0] == 'd';
-    return 0;
-}
 
 static int take_strength(const char *text, double *strength, struct carn_error *err)
 {
@@ -83,6 +76,34 @@ static void print_solution(struct carn_tool *tool, const struct carn_solution *s
     }
 }
 
+/* The aim asked for; by subject the one of -f that is named as the readings' one subject. */
+static int open_aim(const struct request *ask, const struct carn_readings *readings,
+                    struct carn_aim *aim, struct carn_error *err)
+{
+    const char *subject = NULL, *other = NULL;
+    if (!ask->by_subject)
+        return carn_aim_open(ask->aim != NULL ? ask->aim : "common", ask->aims, aim, err);
+    for (size_t i = 0; i < readings->count; i++) {
+        const struct carn_reading *r = &readings->rows[i];
+        if (!carn_reading_is_skin(r))
+            continue;
+        if (subject == NULL)
+            subject = r->subject;
+        if (strcmp(subject, r->subject) != 0)
+            other = r->subject;
+    }
+    if (other != NULL)
+        return carn_fail_at(err, CARN_INPUT, carn_table_label(readings->table),
+                            "subjects '%s' and '%s', and a curve by subject is for one", subject,
+                            other);
+    if (subject == NULL)
+        return carn_fail_at(err, CARN_INPUT, carn_table_label(readings->table),
+                            "no reading of skin, only of card and backdrop");
+    int found = carn_aim_find(subject, ask->aims, aim, err);
+    return found == 0 ? carn_fail_at(err, CARN_INPUT, ask->aims, "no aim of subject '%s'", subject)
+                      : found - 1;
+}
+
 /* The readings onto the aim. */
 static int solve_aim(struct carn_tool *tool, const struct request *ask,
                      const struct carn_readings *readings, struct carn_profile *profile,
@@ -92,13 +113,14 @@ static int solve_aim(struct carn_tool *tool, const struct request *ask,
     struct carn_aim aim;
     char path[4096];
     const char *file = carn_tool_separation(ask->separation, path, sizeof path, err);
-    if (file == NULL || carn_aim_open(ask->aim, ask->aims, &aim, err) != 0)
+    if (file == NULL || open_aim(ask, readings, &aim, err) != 0)
         return -1;
     struct carn_separation *separation = carn_separation_open(file, ask->bpc, err);
     int rc =
         separation != NULL ? carn_readings_fit(readings, carn_separation_id(separation), err) : -1;
     if (rc == 0)
-        rc = carn_solve_aim(readings, &aim, separation, profile, ask->bound, solution, err);
+        rc = carn_solve_aim(readings, &aim, separation, profile, ask->bound, ask->whole, solution,
+                            err);
     carn_separation_close(separation);
     return rc;
 }
@@ -117,7 +139,8 @@ static int solve_follow(struct carn_tool *tool, const struct request *ask,
         fprintf(stderr, "%s: note: subject '%s' patch '%s' tone '%s' has no partner\n", tool->name,
                 pairs.pairs[i].subject, pairs.pairs[i].patch, pairs.pairs[i].tone);
     if (rc == 0)
-        rc = carn_solve_follow(&pairs, profile, ask->bound, ask->tone, solution, &tool->err);
+        rc = carn_solve_follow(&pairs, profile, ask->bound, ask->tone, ask->whole, solution,
+                               &tool->err);
     carn_pairs_clear(&pairs);
     carn_readings_clear(&follow);
     return rc;
@@ -125,16 +148,18 @@ static int solve_follow(struct carn_tool *tool, const struct request *ask,
 
 int main(int argc, char **argv)
 {
-    enum { BOUND = 256, TONE, ANY, STRENGTH };
+    enum { BOUND = 256, TONE, ANY, STRENGTH, BY_SUBJECT };
     static const struct carn_option options[] = {
         {'a', "aim", "AIM", "what the colour should be: common (default), hue, skin, or of -f"},
         {'f', "aims", "AIMS", "table of the house's own aims"},
+        {BY_SUBJECT, "by-subject", NULL, "the aim of -f that is named as the readings' subject"},
         {'l', "follow", "READINGS", "readings to follow in place of an aim"},
         {TONE, "tone", NULL, "with -l: follow lightness too, of the same subject"},
         {ANY, "any-subject", NULL, "with -l: pair rows of different subjects as well"},
         {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own"},
         {'B', "no-black-point", NULL, "no black-point compensation"},
         {'r', "profile", "PROFILE", "RGB the curve is for: ICC or picture file; default sRGB"},
+        {'W', "whole", NULL, "moves of channel curves, for a cast over the whole picture"},
         {BOUND, "bound", "BOUND", "default, or none: as far as the aim asks"},
         {STRENGTH, "strength", "SHARE", "0 to 1: go only so far, in a straight line in CIELAB"},
         {0},
@@ -164,6 +189,12 @@ int main(int argc, char **argv)
         case 'l':
             ask.follow = tool.value;
             break;
+        case BY_SUBJECT:
+            ask.by_subject = true;
+            break;
+        case 'W':
+            ask.whole = true;
+            break;
         case TONE:
             ask.tone = true;
             break;
@@ -178,7 +209,7 @@ int main(int argc, char **argv)
                 return carn_tool_end(&tool);
             break;
         default:
-            if (take_bound(tool.value, &ask.bound, &tool.err) != 0)
+            if (carn_aim_take_bound(tool.value, &ask.bound, &tool.err) != 0)
                 return carn_tool_end(&tool);
         }
     }
@@ -186,6 +217,9 @@ int main(int argc, char **argv)
         carn_fail(&tool.err, CARN_USAGE, "one table of readings, not %d", argc - optind);
     if (key == 0 && ask.follow != NULL && (ask.aim != NULL || ask.aims != NULL))
         carn_fail(&tool.err, CARN_USAGE, "an aim and readings to follow contradict each other");
+    if (key == 0 && ask.by_subject && (ask.aims == NULL || ask.aim != NULL || ask.follow != NULL))
+        carn_fail(&tool.err, CARN_USAGE,
+                  "--by-subject needs a table of aims (-f), and no other aim");
     if (key == 0 && ask.follow == NULL && (ask.tone || ask.any_subject))
         carn_fail(&tool.err, CARN_USAGE, "--tone and --any-subject need readings to follow (-l)");
     if (key == 0 && ask.tone && ask.any_subject)
@@ -199,8 +233,6 @@ int main(int argc, char **argv)
     struct carn_solution solution;
     struct carn_profile *profile = open_profile(ask.profile, &tool.err);
     const char *path = optind < argc ? argv[optind] : "-";
-    if (ask.aim == NULL)
-        ask.aim = "common";
 
     /* data */
     if (profile != NULL && carn_readings_read(path, CARN_NEED_LAB, &readings, &tool.err) == 0 &&

@@ -16,3 +16,8 @@ const char *carn_tone_word(enum carn_tone tone)
 {
     return words[tone];
 }
+
+bool carn_tone_is_skin(const char *word)
+{
+    return strcmp(word, "card") != 0 && strcmp(word, "backdrop") != 0;
+}

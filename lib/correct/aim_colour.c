@@ -3,6 +3,7 @@
 #include "colour/matrix.h"
 
 #include <math.h>
+#include <string.h>
 
 static const double PI = 3.14159265358979323846;
 
@@ -204,4 +205,12 @@ struct carn_lab carn_aim_bound(struct carn_lab reading, struct carn_lab colour, 
     double hue = carn_hue(reading) + turn;
     falls = falls && to <= from;
     return polar(reading.L, falls ? to : reach(reading, hue, from, fmin(to, most)), hue);
+}
+
+int carn_aim_take_bound(const char *text, bool *bound, struct carn_error *err)
+{
+    if (strcmp(text, "none") != 0 && strcmp(text, "default") != 0)
+        return carn_fail(err, CARN_USAGE, "--bound: '%s' is not one of default, none", text);
+    *bound = text[0] == 'd';
+    return 0;
 }

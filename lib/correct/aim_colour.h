@@ -24,4 +24,7 @@ int carn_aim_colour(const struct carn_aim *aim, const struct carn_separation *se
  * asks, past 12. L* stays the reading's. */
 struct carn_lab carn_aim_bound(struct carn_lab reading, struct carn_lab colour, bool falls);
 
+/* What --bound says: "default" true, "none" false. -1 with a message. */
+int carn_aim_take_bound(const char *text, bool *bound, struct carn_error *err);
+
 #endif

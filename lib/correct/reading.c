@@ -1,5 +1,7 @@
 #include "correct/reading.h"
 
+#include "colour/tone.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -160,8 +162,10 @@ static int take_row(const struct carn_table *table, size_t row, struct carn_read
     r->patch = carn_table_cell(table, row, carn_table_find(table, "patch"));
     r->tone = carn_table_cell(table, row, carn_table_find(table, "tone"));
     r->separation = carn_table_cell(table, row, carn_table_find(table, "separation"));
-    if (r->tone[0] == '\0')
-        r->tone = "-";
+    const char **labels[] = {&r->subject, &r->camera, &r->tone};
+    for (size_t i = 0; i < sizeof labels / sizeof *labels; i++)
+        if ((*labels[i])[0] == '\0')
+            *labels[i] = "-";
     int flags = carn_table_find(table, "flags");
     if (take_flags(table, row, flags, &r->flags, err) != 0)
         return -1;
@@ -217,5 +221,5 @@ int carn_readings_fit(const struct carn_readings *readings, const char *separati
 
 bool carn_reading_is_skin(const struct carn_reading *reading)
 {
-    return strcmp(reading->tone, "card") != 0 && strcmp(reading->tone, "backdrop") != 0;
+    return carn_tone_is_skin(reading->tone);
 }

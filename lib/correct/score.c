@@ -60,7 +60,8 @@ static bool is_on(const struct carn_reading *r, const struct carn_aim_values *ai
 static bool is_held(const struct carn_reading *r, const struct carn_curve *curve)
 {
     for (size_t i = 0; curve != NULL && i < curve->count; i++)
-        if (curve->moves[i].kind == CARN_MOVE && curve->moves[i].cut &&
+        if ((curve->moves[i].kind == CARN_TURN || curve->moves[i].kind == CARN_MOVE) &&
+            curve->moves[i].cut &&
             carn_ciede2000(r->lab, curve->moves[i].to).total <= HELD_DIFFERENCE)
             return true;
     return false;

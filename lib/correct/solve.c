@@ -15,6 +15,9 @@
  * it a single move and twice the difference (measured; docs/colour.md 9). */
 static const double TONE_GAP = 5.0;
 
+/* Of turns, light and shade closer than this in L* to the middle have its turn. */
+static const double TURN_GAP = 2.0;
+
 /* A cut of less than this, CIE76, is not worth telling. */
 static const double CUT = 0.02;
 
@@ -146,7 +149,7 @@ static struct sample *skin_samples(const struct carn_readings *readings, size_t 
     return NULL;
 }
 
-/* ---- one move: cut short ---- */
+/* ---- one move or turn: cut short ---- */
 
 static struct carn_lab part_way(struct carn_lab from, struct carn_lab to, double t)
 {
@@ -154,10 +157,11 @@ static struct carn_lab part_way(struct carn_lab from, struct carn_lab to, double
                              from.b + t * (to.b - from.b)};
 }
 
-/* The largest share of the move that gamut and slopes allow. */
-static int cut_short(struct carn_solution *s, struct carn_profile *profile, struct carn_error *err)
+/* The largest share of move i that gamut, and slopes or turns, allow. */
+static int cut_short(struct carn_solution *s, size_t i, struct carn_profile *profile,
+                     struct carn_error *err)
 {
-    struct carn_move *move = &s->moves[0];
+    struct carn_move *move = &s->moves[i];
     const char *why = "", *reason = "";
     int rc = carn_curve_possible(move, 1, profile, &reason, err);
     if (rc <= 0)
@@ -179,11 +183,11 @@ static int cut_short(struct carn_solution *s, struct carn_profile *profile, stru
     }
     if (low == 0)
         return carn_fail(err, CARN_NUMERIC,
-                         "no curve of bounded slope can move this colour in this profile "
-                         "(L* %.1f a* %.1f b* %.1f: %s)",
-                         move->from.L, move->from.a, move->from.b, reason);
+                         "no %s can move this colour in this profile (L* %.1f a* %.1f b* %.1f: %s)",
+                         move->kind == CARN_TURN ? "turn" : "curve of bounded slope", move->from.L,
+                         move->from.a, move->from.b, reason);
     move->to = part_way(move->from, move->to, low);
-    s->why[0] = reason;
+    s->why[i] = reason;
     return 0;
 }
 
@@ -294,20 +298,24 @@ static int fit(struct carn_solution *s, struct carn_profile *profile, struct car
                      "no curve of bounded slope can move these colours in this profile (%s)", why);
 }
 
-/* ---- moves ---- */
+/* ---- moves and turns ---- */
 
 /* Makes the moves possible; wanted is where each should go, what moves[].to says how far it may. */
 static int settle(struct carn_solution *s, struct carn_lab *wanted, struct carn_profile *profile,
                   struct carn_error *err)
 {
     double from[3][CARN_TONES] = {{0}}, to[3][CARN_TONES] = {{0}};
+    bool turns = s->moves[0].kind == CARN_TURN;
     int close = 0;
-    while (s->count > 1 && (close = encode_moves(s, profile, from, to, err)) > 0)
+    while (!turns && s->count > 1 && (close = encode_moves(s, profile, from, to, err)) > 0)
         join_moves(s, (size_t)close - 1, wanted);
     if (close < 0)
         return -1;
-    if ((s->count > 1 ? fit(s, profile, err) : cut_short(s, profile, err)) != 0)
+    if (!turns && s->count > 1 && fit(s, profile, err) != 0)
         return -1;
+    for (size_t i = 0; (turns || s->count == 1) && i < s->count; i++)
+        if (cut_short(s, i, profile, err) != 0)
+            return -1;
     for (size_t i = 0; i < s->count; i++) {
         s->residual[i] = carn_ciede2000(s->moves[i].to, wanted[i]).total;
         s->moves[i].cut = s->why[i][0] != '\0' && carn_cie76(s->moves[i].to, wanted[i]) > CUT;
@@ -316,45 +324,127 @@ static int settle(struct carn_solution *s, struct carn_lab *wanted, struct carn_
     return 0;
 }
 
+/* Where a person's colour had to stop short of the aim, what the aim asked. */
+static struct carn_lab asked_by(const struct carn_aim *aim, enum carn_tone tone,
+                                struct carn_lab colour)
+{
+    struct carn_aim_values at = carn_aim_at(aim, tone, colour.L);
+    const struct carn_aim_value *a = &at.values[CARN_A], *b = &at.values[CARN_B];
+    return a->set && b->set && a->cut && b->cut ? (struct carn_lab){colour.L, a->asked, b->asked}
+                                                : colour;
+}
+
+/* Bounds move i, of this tone, on its way to the aim; *wanted is where the aim has it. */
+static int aim_move(struct carn_solution *s, size_t i, const struct carn_aim *aim,
+                    enum carn_tone tone, const struct carn_separation *separation, bool bound,
+                    struct carn_lab *wanted, struct carn_error *err)
+{
+    struct carn_move *move = &s->moves[i];
+    struct carn_lab colour;
+    if (carn_aim_colour(aim, separation, tone, move->from, &colour, NULL, err) != 0)
+        return -1;
+    *wanted = asked_by(aim, tone, colour);
+    bool falls = carn_aim_has_chroma(aim, tone, move->from.L);
+    move->to = bound ? carn_aim_bound(move->from, colour, falls) : colour;
+    s->why[i] = carn_cie76(move->to, *wanted) > CUT ? "bound" : "";
+    return 0;
+}
+
+/* The rows that stand for the middle: those of tone middle, else those without a tone, else all. */
+static unsigned middle_set(unsigned have)
+{
+    if ((have & 1U << CARN_TONE_MIDDLE) != 0)
+        return 1U << CARN_TONE_MIDDLE;
+    return (have & 1U << CARN_UNTONED) != 0 ? 1U << CARN_UNTONED : ALL_TONES;
+}
+
+/*
+ * Fills from, to and readings of turns: the middle, and, where each tone is to have its own, light
+ * and shade that lie apart from it. tones[i] of turn i; light first.
+ */
+static int pool_turns(const struct sample *samples, size_t count, bool each,
+                      struct carn_solution *s, enum carn_tone *tones, struct carn_error *err)
+{
+    double *scratch = carn_alloc(6 * count, sizeof *scratch, err);
+    if (scratch == NULL)
+        return -1;
+    unsigned have = 0;
+    for (size_t i = 0; i < count; i++)
+        have |= 1U << samples[i].tone;
+    struct carn_lab middle, to;
+    pool(samples, count, middle_set(have), scratch, &middle, &to);
+    s->count = 0;
+    for (enum carn_tone t = CARN_TONE_LIGHT; t <= CARN_TONE_SHADE; t++) {
+        struct carn_move m = {.kind = CARN_TURN};
+        bool own = t != CARN_TONE_MIDDLE;
+        unsigned set = own ? 1U << t : middle_set(have);
+        if (own && !each)
+            continue;
+        size_t rows = pool(samples, count, set, scratch, &m.from, &m.to);
+        if (rows == 0 || (own && fabs(m.from.L - middle.L) < TURN_GAP))
+            continue;
+        s->readings[s->count] = rows;
+        tones[s->count] = t;
+        s->moves[s->count++] = m;
+    }
+    free(scratch);
+    return 0;
+}
+
+/* Does the aim say something of its own of each tone? */
+static bool is_by_tone(const struct carn_aim *aim)
+{
+    return carn_aim_has_tone(aim, CARN_TONE_LIGHT) || carn_aim_has_tone(aim, CARN_TONE_SHADE);
+}
+
 int carn_solve_aim(const struct carn_readings *readings, const struct carn_aim *aim,
                    const struct carn_separation *separation, struct carn_profile *profile,
-                   bool bound, struct carn_solution *s, struct carn_error *err)
+                   bool bound, bool whole, struct carn_solution *s, struct carn_error *err)
 {
     *s = (struct carn_solution){.why = {"", "", ""}};
     size_t count = 0;
+    enum carn_tone tones[CARN_TONES] = {CARN_UNTONED, CARN_UNTONED, CARN_UNTONED};
     struct sample *samples = skin_samples(readings, &count, s, err);
-    int rc = samples != NULL ? pool_tones(samples, count, s, err) : -1;
+    int rc = samples == NULL ? -1
+             : whole         ? pool_tones(samples, count, s, err)
+                             : pool_turns(samples, count, is_by_tone(aim), s, tones, err);
     free(samples);
     struct carn_lab wanted[CARN_TONES] = {{0}};
-    for (size_t i = 0; rc == 0 && i < s->count; i++) {
-        struct carn_move *move = &s->moves[i];
-        rc = carn_aim_colour(aim, separation, CARN_UNTONED, move->from, &wanted[i], NULL, err);
-        if (rc != 0)
-            break;
-        bool falls = carn_aim_has_chroma(aim, CARN_UNTONED, move->from.L);
-        move->to = bound ? carn_aim_bound(move->from, wanted[i], falls) : wanted[i];
-        s->why[i] = carn_cie76(move->to, wanted[i]) > CUT ? "bound" : "";
-    }
+    for (size_t i = 0; rc == 0 && i < s->count; i++)
+        rc = aim_move(s, i, aim, tones[i], separation, bound, &wanted[i], err);
     return rc == 0 ? settle(s, wanted, profile, err) : -1;
 }
 
-int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profile, bool bound,
-                      bool tone, struct carn_solution *s, struct carn_error *err)
+/* Of pairs, what the correction is for: skin; or, for the whole picture, card and backdrop if both
+ * tables have them. */
+static size_t pair_samples(const struct carn_pairs *pairs, bool whole, struct sample *samples)
 {
-    *s = (struct carn_solution){.why = {"", "", ""}};
+    bool greys = false;
     size_t count = 0;
-    struct sample *samples = carn_alloc(pairs->whole, sizeof *samples, err);
-    if (samples == NULL)
-        return -1;
+    for (size_t i = 0; i < pairs->whole; i++)
+        greys = greys || (whole && !carn_tone_is_skin(pairs->pairs[i].tone));
     for (size_t i = 0; i < pairs->whole; i++) {
         const struct carn_pair *p = &pairs->pairs[i];
-        if (strcmp(p->tone, "card") != 0 && strcmp(p->tone, "backdrop") != 0)
+        if (carn_tone_is_skin(p->tone) != greys)
             samples[count++] =
                 (struct sample){p->first, p->second, carn_tone_of(p->tone), p->first_rows};
     }
-    int rc = count > 0
-                 ? pool_tones(samples, count, s, err)
-                 : carn_fail(err, CARN_INPUT, "only card and backdrop are in both tables, no skin");
+    return count;
+}
+
+int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profile, bool bound,
+                      bool tone, bool whole, struct carn_solution *s, struct carn_error *err)
+{
+    *s = (struct carn_solution){.why = {"", "", ""}};
+    enum carn_tone tones[CARN_TONES];
+    struct sample *samples = carn_alloc(pairs->whole, sizeof *samples, err);
+    if (samples == NULL)
+        return -1;
+    size_t count = pair_samples(pairs, whole, samples);
+    int rc = count == 0
+                 ? carn_fail(err, CARN_INPUT, "only card and backdrop are in both tables, no skin")
+             : whole || tone ? pool_tones(samples, count, s, err)
+                             : pool_turns(samples, count, true, s, tones, err);
     free(samples);
     struct carn_lab wanted[CARN_TONES] = {{0}};
     for (size_t i = 0; rc == 0 && i < s->count; i++) {

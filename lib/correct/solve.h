@@ -33,21 +33,27 @@ int carn_solve_neutral(const struct carn_readings *readings, struct carn_solutio
                        struct carn_error *err);
 
 /*
- * The moves onto the aim. Rows without a tone are pooled into one move (median L*, a*, b*); else
- * one a tone, tones closer than 5 L* pooled. bound: keep within carn_aim_bound().
+ * The turns onto the aim. One, of the middle tone (rows of tone middle, else rows without a tone,
+ * else all; medians), serves the whole face; where the aim says something of light or shade alone,
+ * as a person's own colour does, each tone has its turn, but for those within 2 L* of the middle.
+ * bound: keep within carn_aim_bound(). What the gamut of profile cannot do is cut short.
  *
+ * whole: moves, points of channel curves for a cast over the whole picture, in place of turns. Rows
+ * without a tone are pooled into one move; else one a tone, tones closer than 5 L* pooled.
  * A single move that the gamut or the slopes of the curves in profile cannot do is cut short.
  * Several are met by least squares in each channel, y - wanted against the change of slope at each
  * point, the latter with a weight of 1e-4 (encoded values of 0..1), doubled until the slopes hold.
  */
 int carn_solve_aim(const struct carn_readings *readings, const struct carn_aim *aim,
                    const struct carn_separation *separation, struct carn_profile *profile,
-                   bool bound, struct carn_solution *solution, struct carn_error *err);
+                   bool bound, bool whole, struct carn_solution *solution, struct carn_error *err);
 
-/* The moves that bring the first colours of pairs onto the second, tones as above; L* is left alone
- * unless tone. Pairs of card and backdrop take no part. */
+/* The turns that bring the first colours of pairs onto the second, one a tone; L* is left alone.
+ * Pairs of card and backdrop take no part. tone: moves, which follow L* too. whole: moves, and of
+ * the card and backdrop alone where both tables have them. */
 int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profile, bool bound,
-                      bool tone, struct carn_solution *solution, struct carn_error *err);
+                      bool tone, bool whole, struct carn_solution *solution,
+                      struct carn_error *err);
 
 /* Takes every move only so far, a share of 0..1, in a straight line in CIELAB. Below 1 the moves
  * count as cut short, by "strength". -1 with a message when curves cannot do that. */
