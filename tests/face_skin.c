@@ -57,13 +57,13 @@ static void test_outline(void)
 }
 
 struct drawing {
-    struct carn_planes planes;
+    struct carn_thumbnail planes;
     unsigned char cover[SIDE * SIDE];
 };
 
 static int open_drawing(struct drawing *d, struct carn_error *err)
 {
-    struct carn_planes *p = &d->planes;
+    struct carn_thumbnail *p = &d->planes;
     p->width = p->height = SIDE;
     p->L = carn_alloc(SIDE * SIDE, sizeof *p->L, err);
     p->a = carn_alloc(SIDE * SIDE, sizeof *p->a, err);

@@ -1,7 +1,7 @@
 /* Rows to CIELAB for looking against the measured way, and what is like skin at every lightness. */
 #include "skin/likeness.h"
+#include "colour/lab_lookup.h"
 #include "colour/profile.h"
-#include "colour/quick_lab.h"
 #include "tap.h"
 
 #include <math.h>
@@ -27,14 +27,14 @@ static void test_quick(void)
     struct carn_error err = {0};
     struct carn_frame frame = {.width = COLOURS, .height = 1, .colours = 3};
     struct carn_profile *profile = carn_profile_open(NULL, 0, 3, &err);
-    struct carn_quick *quick = profile != NULL ? carn_quick_open(profile, &err) : NULL;
+    struct carn_lab_lookup *quick = profile != NULL ? carn_lab_lookup_open(profile, &err) : NULL;
     double worst = 0;
     for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
         row[i] = next();
         encoded[i] = row[i] / 65535.0;
     }
     if (quick != NULL) {
-        carn_quick_row(quick, &frame, row, L, a, b);
+        carn_lab_lookup_row(quick, &frame, row, L, a, b);
         carn_profile_to_lab(profile, encoded, exact, COLOURS);
     }
     for (size_t i = 0; quick != NULL && i < COLOURS; i++) {
@@ -44,7 +44,7 @@ static void test_quick(void)
     }
     tap_ok(quick != NULL && worst <= 0.3, "quick CIELAB is within 0.3 of the measured (%.3f)",
            worst);
-    carn_quick_close(quick);
+    carn_lab_lookup_close(quick);
     carn_profile_close(profile);
 }
 

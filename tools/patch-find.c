@@ -2,7 +2,7 @@
 #include "base/table.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
-#include "colour/quick_lab.h"
+#include "colour/lab_lookup.h"
 #include "frame/stream.h"
 #include "skin/face.h"
 #include "skin/skin_patch.h"
@@ -32,8 +32,8 @@ static void print_header(struct job *job)
     job->printed = true;
 }
 
-static void print_patch(const char *name, int face, const struct carn_found *found,
-                        const struct carn_planes *planes)
+static void print_patch(const char *name, int face, const struct carn_skin_patch *found,
+                        const struct carn_thumbnail *planes)
 {
     double w = (double)planes->width / 100, h = (double)planes->height / 100;
     carn_table_print(stdout, name);
@@ -43,14 +43,14 @@ static void print_patch(const char *name, int face, const struct carn_found *fou
 }
 
 /* Prints what is found; how many rows, or -1. */
-static int find_patches(struct job *job, const char *name, const struct carn_planes *planes)
+static int find_patches(struct job *job, const char *name, const struct carn_thumbnail *planes)
 {
     struct carn_error *err = &job->tool->err;
     struct carn_face faces[CARN_FACES];
     int rows = 0, named = 0, count = carn_faces(planes, FACE, faces, err);
     for (int i = 0; i < count; i++) {
-        struct carn_found found[CARN_FOUND];
-        int made = carn_find(planes, &faces[i], job->count, found, err);
+        struct carn_skin_patch found[CARN_SKIN_PATCHES];
+        int made = carn_skin_patches(planes, &faces[i], job->count, found, err);
         if (made < 0)
             return -1;
         named += made > 0;
@@ -64,14 +64,14 @@ static int find_in_frame(struct job *job, struct carn_stream *stream)
 {
     const struct carn_frame *frame = &stream->frame;
     struct carn_error why = {0}, *err = &job->tool->err;
-    struct carn_planes_maker *maker = NULL;
+    struct carn_thumbnail_maker *maker = NULL;
     int rows = 0;
     if (frame->colours == 3) {
         carn_tool_note_of(job->tool, "untagged", carn_frame_name(frame),
                           carn_frame_profile_note(frame));
-        const struct carn_quick *quick = carn_frame_quick(&job->last, frame, err);
+        const struct carn_lab_lookup *quick = carn_frame_lab_lookup(&job->last, frame, err);
         if (quick != NULL)
-            maker = carn_planes_open(frame, quick, &why);
+            maker = carn_thumbnail_open(frame, quick, &why);
         if (maker == NULL)
             return carn_fail_from(err, &why, carn_frame_name(frame));
     } else {
@@ -80,12 +80,12 @@ static int find_in_frame(struct job *job, struct carn_stream *stream)
     }
     for (const uint16_t *row; (row = carn_stream_row(stream)) != NULL;)
         if (maker != NULL)
-            carn_planes_push(maker, row);
+            carn_thumbnail_push(maker, row);
     if (!stream->failed)
         print_header(job);
     if (!stream->failed && maker != NULL)
-        rows = find_patches(job, carn_frame_name(frame), carn_planes_done(maker));
-    carn_planes_close(maker);
+        rows = find_patches(job, carn_frame_name(frame), carn_thumbnail_done(maker));
+    carn_thumbnail_close(maker);
     if (!stream->failed && rows == 0 && job->tool->status == 0)
         job->tool->status = 1;
     return rows < 0 ? -1 : 0;
@@ -101,7 +101,7 @@ int main(int argc, char **argv)
                              .operands = "<FRAMES >PATCHES",
                              .purpose = "Proposes evenly lit patches of skin on faces.",
                              .options = options};
-    struct job job = {.tool = &tool, .count = CARN_FOUND};
+    struct job job = {.tool = &tool, .count = CARN_SKIN_PATCHES};
 
     /* arguments */
     int key;

@@ -37,9 +37,9 @@ struct job {
 struct sampling {
     size_t count;
     struct carn_box *boxes;
-    struct carn_measure **measures;  /* NULL for a face of an RGB frame */
-    struct carn_planes_maker *maker; /* for faces; else NULL */
-    struct carn_reading *rows;       /* up to CARN_TONES a patch */
+    struct carn_measure **measures;     /* NULL for a face of an RGB frame */
+    struct carn_thumbnail_maker *maker; /* for faces; else NULL */
+    struct carn_reading *rows;          /* up to CARN_TONES a patch */
     size_t row_count;
     double pixels; /* of the frame */
     struct carn_detection found[CARN_DETECTIONS];
@@ -50,7 +50,7 @@ static void close_sampling(struct sampling *s)
 {
     for (size_t i = 0; s->measures != NULL && i < s->count; i++)
         carn_measure_close(s->measures[i]);
-    carn_planes_close(s->maker);
+    carn_thumbnail_close(s->maker);
     free(s->measures);
     free(s->boxes);
     free(s->rows);
@@ -76,8 +76,8 @@ static int open_sampling(struct job *job, const struct carn_frame *frame, struct
             if ((s->measures[i] = carn_measure_open(&s->boxes[i], frame, err)) == NULL)
                 return -1;
         } else if (s->maker == NULL) {
-            const struct carn_quick *quick = carn_frame_quick(&job->last, frame, err);
-            if (quick == NULL || (s->maker = carn_planes_open(frame, quick, err)) == NULL)
+            const struct carn_lab_lookup *quick = carn_frame_lab_lookup(&job->last, frame, err);
+            if (quick == NULL || (s->maker = carn_thumbnail_open(frame, quick, err)) == NULL)
                 return -1;
         }
     }
@@ -103,7 +103,7 @@ static int read_patch(struct job *job, struct sampling *s, size_t i, struct carn
 }
 
 /* A face's three rows. */
-static int read_face(struct job *job, struct sampling *s, const struct carn_planes *planes,
+static int read_face(struct job *job, struct sampling *s, const struct carn_thumbnail *planes,
                      const struct carn_box *box, struct carn_error *err)
 {
     struct carn_outline outline = carn_place(planes, box, s->found, s->found_count);
@@ -136,7 +136,7 @@ static int read_face(struct job *job, struct sampling *s, const struct carn_plan
 }
 
 /* The faces of the frame, when a row for one has no points. */
-static int look_for_faces(struct job *job, struct sampling *s, const struct carn_planes *planes,
+static int look_for_faces(struct job *job, struct sampling *s, const struct carn_thumbnail *planes,
                           struct carn_error *err)
 {
     char path[4096];
@@ -158,7 +158,7 @@ static int print_rows(struct job *job, const struct carn_frame *frame, struct sa
     struct carn_error *err = &job->tool->err, why = {0};
     char *subject = carn_frame_text(frame, "subject", err);
     char *camera = carn_frame_text(frame, "camera", err);
-    const struct carn_planes *planes = s->maker != NULL ? carn_planes_done(s->maker) : NULL;
+    const struct carn_thumbnail *planes = s->maker != NULL ? carn_thumbnail_done(s->maker) : NULL;
     int rc = err->kind == CARN_NONE ? look_for_faces(job, s, planes, err) : -1;
     for (size_t i = 0; rc == 0 && i < s->count; i++) {
         rc = s->measures[i] != NULL ? read_patch(job, s, i, &why)
@@ -203,7 +203,7 @@ static void sample_frame(struct job *job, struct carn_stream *stream)
             if (s.measures[i] != NULL)
                 carn_measure_row(s.measures[i], y, row);
         if (s.maker != NULL)
-            carn_planes_push(s.maker, row);
+            carn_thumbnail_push(s.maker, row);
     }
     if (!stream->failed && print_rows(job, frame, &s) != 0)
         carn_tool_trouble(job->tool);

@@ -2,7 +2,7 @@
 #include "base/table.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
-#include "colour/quick_lab.h"
+#include "colour/lab_lookup.h"
 #include "correct/reading.h"
 #include "frame/stream.h"
 #include "skin/likeness.h"
@@ -90,7 +90,7 @@ static int weigh_frame(struct job *job, struct carn_stream *stream)
                             "a grey frame has no skin to find");
     carn_tool_note_of(job->tool, "untagged", carn_frame_name(frame),
                       carn_frame_profile_note(frame));
-    const struct carn_quick *quick = carn_frame_quick(&job->last, frame, err);
+    const struct carn_lab_lookup *quick = carn_frame_lab_lookup(&job->last, frame, err);
     if (quick != NULL && take_references(job, frame, &count) == 0 &&
         carn_frame_copy(&written, frame, err) == 0) {
         written.weight = true;

@@ -7,7 +7,7 @@ void carn_frame_profile_forget(struct carn_frame_profile *last)
 {
     free(last->icc);
     carn_profile_close(last->profile);
-    carn_quick_close(last->quick);
+    carn_lab_lookup_close(last->lookup);
     *last = (struct carn_frame_profile){0};
 }
 
@@ -38,16 +38,17 @@ int carn_frame_profile_take(struct carn_frame_profile *last, const struct carn_f
     return carn_fail_from(err, &why, carn_frame_name(frame));
 }
 
-const struct carn_quick *carn_frame_quick(struct carn_frame_profile *last,
-                                          const struct carn_frame *frame, struct carn_error *err)
+const struct carn_lab_lookup *carn_frame_lab_lookup(struct carn_frame_profile *last,
+                                                    const struct carn_frame *frame,
+                                                    struct carn_error *err)
 {
     if (carn_frame_profile_take(last, frame, err) < 0)
         return NULL;
     struct carn_error why = {0};
-    if (last->quick == NULL)
-        last->quick = carn_quick_open(last->profile, &why);
-    if (last->quick != NULL)
-        return last->quick;
+    if (last->lookup == NULL)
+        last->lookup = carn_lab_lookup_open(last->profile, &why);
+    if (last->lookup != NULL)
+        return last->lookup;
     carn_fail_from(err, &why, carn_frame_name(frame));
     carn_frame_profile_forget(last);
     return NULL;

@@ -6,8 +6,8 @@
 #define CARN_FRAME_PROFILE_H
 
 #include "base/error.h"
+#include "colour/lab_lookup.h"
 #include "colour/profile.h"
-#include "colour/quick_lab.h"
 #include "frame/frame.h"
 
 /* The profile of the frame before; all zero at first, and after carn_frame_profile_forget. */
@@ -15,7 +15,7 @@ struct carn_frame_profile {
     char *icc; /* the key's text; "" is sRGB */
     size_t colours;
     struct carn_profile *profile;
-    struct carn_quick *quick; /* NULL until carn_frame_quick */
+    struct carn_lab_lookup *lookup; /* NULL until carn_frame_lab_lookup */
 };
 
 /*
@@ -31,8 +31,9 @@ const char *carn_frame_profile_note(const struct carn_frame *frame);
 
 /* The same, and the table from it to CIELAB for an RGB frame; it stays last's. NULL with a message.
  */
-const struct carn_quick *carn_frame_quick(struct carn_frame_profile *last,
-                                          const struct carn_frame *frame, struct carn_error *err);
+const struct carn_lab_lookup *carn_frame_lab_lookup(struct carn_frame_profile *last,
+                                                    const struct carn_frame *frame,
+                                                    struct carn_error *err);
 
 /* Frees; the next frame's profile is the first. Also for when nothing could be made of this one. */
 void carn_frame_profile_forget(struct carn_frame_profile *last);

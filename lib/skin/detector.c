@@ -222,7 +222,7 @@ static void look_at_parts(struct carn_detector *d, const struct carn_view *view,
         }
 }
 
-int carn_detect(struct carn_detector *detector, const struct carn_planes *planes, double least,
+int carn_detect(struct carn_detector *detector, const struct carn_thumbnail *planes, double least,
                 struct carn_detection found[CARN_DETECTIONS], struct carn_error *err)
 {
     struct carn_view *view = carn_view_open(planes, err);

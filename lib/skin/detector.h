@@ -32,7 +32,7 @@ void carn_detector_close(struct carn_detector *detector);
 
 /* At most CARN_DETECTIONS of a score of at least `least`, none over another, into found, the surest
  * first. How many, or -1 with a message. */
-int carn_detect(struct carn_detector *detector, const struct carn_planes *planes, double least,
+int carn_detect(struct carn_detector *detector, const struct carn_thumbnail *planes, double least,
                 struct carn_detection found[CARN_DETECTIONS], struct carn_error *err);
 
 #endif

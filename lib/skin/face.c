@@ -49,20 +49,20 @@ static const double parts[PARTS][4] = {
     {0.20, 1.12, 0.80, 1.35},   /* below */
 };
 
-void carn_face_features(const struct carn_planes *planes, double x, double y, double size,
+void carn_face_features(const struct carn_thumbnail *planes, double x, double y, double size,
                         double features[CARN_FACE_FEATURES])
 {
-    double L = carn_planes_mean(planes, CARN_SUM_L, x, y, x + size, y + size, 0);
-    double LL = carn_planes_mean(planes, CARN_SUM_LL, x, y, x + size, y + size, 0);
-    double skin = carn_planes_mean(planes, CARN_SUM_SKIN, x, y, x + size, y + size, 0);
-    double edge = carn_planes_mean(planes, CARN_SUM_EDGE, x, y, x + size, y + size, 0);
+    double L = carn_thumbnail_mean(planes, CARN_SUM_L, x, y, x + size, y + size, 0);
+    double LL = carn_thumbnail_mean(planes, CARN_SUM_LL, x, y, x + size, y + size, 0);
+    double skin = carn_thumbnail_mean(planes, CARN_SUM_SKIN, x, y, x + size, y + size, 0);
+    double edge = carn_thumbnail_mean(planes, CARN_SUM_EDGE, x, y, x + size, y + size, 0);
     double deviation = sqrt(fmax(LL - L * L, 0)), *f = features;
     for (int i = 0; i < PARTS; i++) {
         double x0 = x + parts[i][0] * size, y0 = y + parts[i][1] * size;
         double x1 = x + parts[i][2] * size, y1 = y + parts[i][3] * size;
-        *f++ = (carn_planes_mean(planes, CARN_SUM_L, x0, y0, x1, y1, L) - L) / (deviation + 3);
-        *f++ = carn_planes_mean(planes, CARN_SUM_SKIN, x0, y0, x1, y1, 0);
-        *f++ = log((carn_planes_mean(planes, CARN_SUM_EDGE, x0, y0, x1, y1, edge) + 0.5) /
+        *f++ = (carn_thumbnail_mean(planes, CARN_SUM_L, x0, y0, x1, y1, L) - L) / (deviation + 3);
+        *f++ = carn_thumbnail_mean(planes, CARN_SUM_SKIN, x0, y0, x1, y1, 0);
+        *f++ = log((carn_thumbnail_mean(planes, CARN_SUM_EDGE, x0, y0, x1, y1, edge) + 0.5) /
                    (edge + 0.5));
     }
     *f++ = skin;
@@ -118,14 +118,14 @@ static void keep(struct heap *heap, struct carn_face face)
     heap->faces[heap->count++] = face;
 }
 
-static bool could_be_face(const struct carn_planes *planes, double x, double y, double size)
+static bool could_be_face(const struct carn_thumbnail *planes, double x, double y, double size)
 {
-    if (carn_planes_mean(planes, CARN_SUM_SKIN, x, y, x + size, y + size, 0) < SKIN)
+    if (carn_thumbnail_mean(planes, CARN_SUM_SKIN, x, y, x + size, y + size, 0) < SKIN)
         return false;
     for (int eye = 0; eye < 2; eye++) {
         const double *p = parts[eye];
-        if (carn_planes_mean(planes, CARN_SUM_EDGE, x + p[0] * size, y + p[1] * size,
-                             x + p[2] * size, y + p[3] * size, 40) *
+        if (carn_thumbnail_mean(planes, CARN_SUM_EDGE, x + p[0] * size, y + p[1] * size,
+                                x + p[2] * size, y + p[3] * size, 40) *
                 size <
             EYES)
             return false;
@@ -133,7 +133,8 @@ static bool could_be_face(const struct carn_planes *planes, double x, double y, 
     return true;
 }
 
-static void try_size(const struct carn_planes *planes, double size, double least, struct heap *heap)
+static void try_size(const struct carn_thumbnail *planes, double size, double least,
+                     struct heap *heap)
 {
     double step = fmax(1, size / STEPS);
     double shorter = (double)(planes->width < planes->height ? planes->width : planes->height);
@@ -193,7 +194,7 @@ static struct carn_face settle(const struct carn_face *best, const struct heap *
     return (struct carn_face){sum.x / weights, sum.y / weights, sum.size / weights, best->odds};
 }
 
-int carn_faces(const struct carn_planes *planes, double least, struct carn_face *faces,
+int carn_faces(const struct carn_thumbnail *planes, double least, struct carn_face *faces,
                struct carn_error *err)
 {
     struct heap heap = {.faces = carn_alloc(CANDIDATES, sizeof *heap.faces, err)};

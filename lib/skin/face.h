@@ -25,11 +25,11 @@ enum { CARN_FACES = 16, CARN_FACE_FEATURES = 60, CARN_FACE_UNITS = 8 };
 
 /* At most CARN_FACES with odds of at least `least`, none over another, into faces; the largest
  * first. How many, or -1 with a message. */
-int carn_faces(const struct carn_planes *planes, double least, struct carn_face *faces,
+int carn_faces(const struct carn_thumbnail *planes, double least, struct carn_face *faces,
                struct carn_error *err);
 
 /* What the network looks at in a square, and what it makes of it. */
-void carn_face_features(const struct carn_planes *planes, double x, double y, double size,
+void carn_face_features(const struct carn_thumbnail *planes, double x, double y, double size,
                         double features[CARN_FACE_FEATURES]);
 double carn_face_odds(const double features[CARN_FACE_FEATURES]);
 

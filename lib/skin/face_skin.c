@@ -69,7 +69,7 @@ static double quantile(float *values, size_t count, double share)
 }
 
 /* A square around the oval, cut at the picture's edges; false when nothing is left. */
-static bool square_around(const struct carn_planes *planes, const struct carn_outline *o,
+static bool square_around(const struct carn_thumbnail *planes, const struct carn_outline *o,
                           double margin, size_t to[4])
 {
     double reach = fmax(o->across, o->down) * margin;
@@ -85,7 +85,7 @@ static bool square_around(const struct carn_planes *planes, const struct carn_ou
     return true;
 }
 
-static double find_toning(const struct carn_planes *planes, const struct carn_outline *o)
+static double find_toning(const struct carn_thumbnail *planes, const struct carn_outline *o)
 {
     enum { STEPS = 101 }; /* of L* */
     double sums[STEPS][4] = {{0}}, strays = 0, count = 0;
@@ -109,7 +109,7 @@ static double find_toning(const struct carn_planes *planes, const struct carn_ou
 }
 
 /* All pixels of the oval but eyes, brows and mouth. */
-static int collect(const struct carn_planes *planes, const struct carn_outline *o,
+static int collect(const struct carn_thumbnail *planes, const struct carn_outline *o,
                    struct face *face, struct carn_error *err)
 {
     size_t in[4];
@@ -138,10 +138,10 @@ static int collect(const struct carn_planes *planes, const struct carn_outline *
 
 static bool cut_off(uint16_t sample)
 {
-    return sample <= CARN_PLANES_LOW || sample >= CARN_PLANES_HIGH;
+    return sample <= CARN_THUMBNAIL_LOW || sample >= CARN_THUMBNAIL_HIGH;
 }
 
-static int cut_samples(const struct carn_planes *planes, size_t at)
+static int cut_samples(const struct carn_thumbnail *planes, size_t at)
 {
     const uint16_t *rgb = planes->rgb + 3 * at;
     return cut_off(rgb[0]) + cut_off(rgb[1]) + cut_off(rgb[2]);
@@ -149,7 +149,7 @@ static int cut_samples(const struct carn_planes *planes, size_t at)
 
 /* Opaque, and neither black nor grey. Pixels with a sample cut off keep their rank: left out, they
  * would move the others'. */
-static bool has_colour(const struct carn_planes *planes, const struct pixel *p)
+static bool has_colour(const struct carn_thumbnail *planes, const struct pixel *p)
 {
     bool opaque = !planes->unfit[p->at] || cut_samples(planes, p->at) > 0;
     return opaque && (double)p->L > DARK &&
@@ -260,7 +260,8 @@ static void find_nodes(struct face *face, struct own *own)
     }
 }
 
-static void mark_loosely(const struct carn_planes *planes, struct face *face, const struct own *own)
+static void mark_loosely(const struct carn_thumbnail *planes, struct face *face,
+                         const struct own *own)
 {
     for (size_t i = 0; i < face->count; i++) {
         struct pixel *p = &face->pixels[i];
@@ -281,7 +282,7 @@ static void find_low(struct face *face, struct own *own)
 }
 
 /* Marks what is of the face's own colour; false when there is no colour. */
-static bool find_own(const struct carn_planes *planes, struct face *face)
+static bool find_own(const struct carn_thumbnail *planes, struct face *face)
 {
     struct own own = {0};
     size_t surest = 0, n = 0;
@@ -317,7 +318,7 @@ static bool find_own(const struct carn_planes *planes, struct face *face)
 }
 
 /* Leaves out own pixels with too few such around them: edges, hairs, pixels that are a mixture. */
-static int keep_company(const struct carn_planes *planes, struct face *face, double unit,
+static int keep_company(const struct carn_thumbnail *planes, struct face *face, double unit,
                         struct carn_error *err)
 {
     unsigned char *own = carn_alloc(planes->width * planes->height, 1, err);
@@ -360,7 +361,7 @@ static int by_luminance(const void *x, const void *y)
     return a->pixel->at < b->pixel->at ? -1 : a->pixel->at > b->pixel->at;
 }
 
-static void read_tone(const struct carn_planes *planes, const struct ranked *list, size_t count,
+static void read_tone(const struct carn_thumbnail *planes, const struct ranked *list, size_t count,
                       enum carn_tone tone, struct carn_face_tones *tones)
 {
     size_t from = (size_t)(ranks[tone][0] * (double)count);
@@ -386,7 +387,7 @@ static void read_tone(const struct carn_planes *planes, const struct ranked *lis
     tones->tone[tone].clipped = 100 * cut / (3 * n);
 }
 
-static void read_hues(const struct carn_planes *planes, const struct face *face,
+static void read_hues(const struct carn_thumbnail *planes, const struct face *face,
                       struct carn_face_tones *tones)
 {
     double x = 0, y = 0, n = 0, green = 0, low = 100, high = 0;
@@ -413,7 +414,7 @@ static void read_hues(const struct carn_planes *planes, const struct face *face,
     tones->greened = 100 * green / (n + green);
 }
 
-static int read_tones(const struct carn_planes *planes, struct face *face,
+static int read_tones(const struct carn_thumbnail *planes, struct face *face,
                       struct carn_face_tones *tones, struct carn_error *err)
 {
     struct ranked *list = carn_alloc(face->count, sizeof *list, err);
@@ -440,7 +441,7 @@ static void fill_cover(const struct face *face, unsigned char *cover)
         cover[face->pixels[i].at] = face->pixels[i].own ? CARN_OWN_SKIN : CARN_NO_SKIN;
 }
 
-int carn_face_tones(const struct carn_planes *planes, const struct carn_outline *outline,
+int carn_face_tones(const struct carn_thumbnail *planes, const struct carn_outline *outline,
                     struct carn_face_tones *tones, unsigned char *cover, struct carn_error *err)
 {
     struct face face = {0};

@@ -42,7 +42,7 @@ struct carn_face_tones {
 
 /* cover: NULL, or width * height of enum carn_cover to fill. 0, or -1 with a message: no pixel of
  * the oval lies in the picture, or memory is out. */
-int carn_face_tones(const struct carn_planes *planes, const struct carn_outline *outline,
+int carn_face_tones(const struct carn_thumbnail *planes, const struct carn_outline *outline,
                     struct carn_face_tones *tones, unsigned char *cover, struct carn_error *err);
 
 #endif

@@ -14,7 +14,7 @@ static double unlike(const struct carn_outline *box, const struct carn_outline *
     return away > AWAY || taller > log(TALLER) ? HUGE_VAL : away + taller;
 }
 
-struct carn_outline carn_place(const struct carn_planes *planes, const struct carn_box *box,
+struct carn_outline carn_place(const struct carn_thumbnail *planes, const struct carn_box *box,
                                const struct carn_detection *found, int count)
 {
     double W = (double)planes->width, H = (double)planes->height, points[CARN_POINTS][2];

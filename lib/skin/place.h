@@ -15,7 +15,7 @@
  * else by the box's own oval. How good a score makes a face is the caller's to say, by the least of
  * found.
  */
-struct carn_outline carn_place(const struct carn_planes *planes, const struct carn_box *box,
+struct carn_outline carn_place(const struct carn_thumbnail *planes, const struct carn_box *box,
                                const struct carn_detection *found, int count);
 
 #endif

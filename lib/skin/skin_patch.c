@@ -74,7 +74,7 @@ static size_t clamped(double v, size_t most)
 }
 
 /* 1 when there is a colour to speak of, 0 when nothing could be skin, -1 with a message. */
-static int own_colour(const struct carn_planes *planes, const struct carn_face *face,
+static int own_colour(const struct carn_thumbnail *planes, const struct carn_face *face,
                       struct own *own, struct carn_error *err)
 {
     size_t x0 = clamped(face->x + 0.18 * face->size, planes->width);
@@ -113,7 +113,7 @@ struct look {
     double alike, L, deviation, away;
 };
 
-static struct look look_at(const struct carn_planes *planes, const struct own *own, double x,
+static struct look look_at(const struct carn_thumbnail *planes, const struct own *own, double x,
                            double y, double side)
 {
     size_t x0 = clamped(x + 0.5, planes->width), x1 = clamped(x + side + 0.5, planes->width);
@@ -141,15 +141,15 @@ static struct look look_at(const struct carn_planes *planes, const struct own *o
 }
 
 /* 0 is perfectly even: shading and texture at the patch's own scale, about 1 for good skin. */
-static double unevenness(const struct carn_planes *planes, double x, double y, double side,
+static double unevenness(const struct carn_thumbnail *planes, double x, double y, double side,
                          double deviation)
 {
-    double edge = carn_planes_mean(planes, CARN_SUM_EDGE, x, y, x + side, y + side, 40);
+    double edge = carn_thumbnail_mean(planes, CARN_SUM_EDGE, x, y, x + side, y + side, 40);
     return deviation / 4 + edge * side / 60;
 }
 
 /* Judges the patch whose middle is x, y: false when it is none. */
-static bool judge(const struct carn_planes *planes, const struct carn_face *face,
+static bool judge(const struct carn_thumbnail *planes, const struct carn_face *face,
                   const struct own *own, double x, double y, double side,
                   struct candidate *candidate)
 {
@@ -170,7 +170,7 @@ static bool judge(const struct carn_planes *planes, const struct carn_face *face
     return true;
 }
 
-static size_t list_candidates(const struct carn_planes *planes, const struct carn_face *face,
+static size_t list_candidates(const struct carn_thumbnail *planes, const struct carn_face *face,
                               const struct own *own, double side, struct candidate *list)
 {
     double step = fmax(1, side / 4);
@@ -234,10 +234,10 @@ static const struct candidate *middling(const struct candidate *list, size_t cou
     return chosen;
 }
 
-int carn_find(const struct carn_planes *planes, const struct carn_face *face, int count,
-              struct carn_found found[CARN_FOUND], struct carn_error *err)
+int carn_skin_patches(const struct carn_thumbnail *planes, const struct carn_face *face, int count,
+                      struct carn_skin_patch found[CARN_SKIN_PATCHES], struct carn_error *err)
 {
-    static const char *const tones[CARN_FOUND] = {"light", "middle", "shade"};
+    static const char *const tones[CARN_SKIN_PATCHES] = {"light", "middle", "shade"};
     struct own own;
     int is = own_colour(planes, face, &own, err);
     if (is <= 0)
@@ -247,7 +247,7 @@ int carn_find(const struct carn_planes *planes, const struct carn_face *face, in
         return -1;
     double side = fmax(3, SIDE * face->size);
     size_t n = list_candidates(planes, face, &own, side, list);
-    const struct candidate *taken[CARN_FOUND] = {NULL, NULL, NULL};
+    const struct candidate *taken[CARN_SKIN_PATCHES] = {NULL, NULL, NULL};
     if (n > 0) {
         qsort(list, n, sizeof *list, by_light);
         double middle = list[n / 2].L;
@@ -261,11 +261,11 @@ int carn_find(const struct carn_planes *planes, const struct carn_face *face, in
     }
     double likely = 1 / (1 + exp(-START - SLOPE * face->odds));
     int made = 0;
-    for (int i = 0; i < CARN_FOUND; i++) {
+    for (int i = 0; i < CARN_SKIN_PATCHES; i++) {
         const struct candidate *c = taken[i];
         if (c != NULL && (i == 1 || (c->cost <= DOUBTFUL && likely >= LIKELY)))
             found[made++] =
-                (struct carn_found){tones[i], c->x, c->y, side, likely * exp(-LOSS * c->cost)};
+                (struct carn_skin_patch){tones[i], c->x, c->y, side, likely * exp(-LOSS * c->cost)};
     }
     free(list);
     return made;

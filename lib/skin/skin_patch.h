@@ -1,5 +1,5 @@
 /*
- * find: evenly lit pieces of skin inside a face, worth a reading.
+ * skin_patch: evenly lit pieces of skin inside a face, worth a reading.
  *
  * The face's own colour is the median of a* / (L* + 16) and b* / (L* + 16) of what could be skin in
  * it: shading changes neither. A square belongs to the skin when it and a margin around it are of
@@ -7,8 +7,8 @@
  * most even and innermost ones are taken, one for each tone that the light on the face gives. Light
  * and shade are left out where they are doubtful.
  */
-#ifndef CARN_FIND_H
-#define CARN_FIND_H
+#ifndef CARN_SKIN_PATCH_H
+#define CARN_SKIN_PATCH_H
 
 #include "base/error.h"
 #include "skin/face.h"
@@ -16,18 +16,18 @@
 
 #include <stddef.h>
 
-struct carn_found {
+struct carn_skin_patch {
     const char *tone;  /* "light", "middle", "shade" */
     double x, y, side; /* the square, pixels of the planes */
     double confidence; /* 0..1 */
 };
 
-enum { CARN_FOUND = 3 };
+enum { CARN_SKIN_PATCHES = 3 };
 
 /* Up to count (1 to 3) squares into found, which has room for three: middle before light before
  * shade when fewer are wanted, in the order light, middle, shade. How many (0: no even skin), or -1
  * with a message. */
-int carn_find(const struct carn_planes *planes, const struct carn_face *face, int count,
-              struct carn_found found[CARN_FOUND], struct carn_error *err);
+int carn_skin_patches(const struct carn_thumbnail *planes, const struct carn_face *face, int count,
+                      struct carn_skin_patch found[CARN_SKIN_PATCHES], struct carn_error *err);
 
 #endif

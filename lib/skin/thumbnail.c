@@ -6,9 +6,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-struct carn_planes_maker {
-    struct carn_planes planes;
-    const struct carn_quick *quick;
+struct carn_thumbnail_maker {
+    struct carn_thumbnail planes;
+    const struct carn_lab_lookup *quick;
     struct carn_frame small; /* width, channels and alpha of the averaged rows; no keys owned */
     struct carn_average *average;
     int orientation;
@@ -16,9 +16,9 @@ struct carn_planes_maker {
     float *lab; /* a row of L*, of a*, of b* */
 };
 
-static int make_planes(struct carn_planes_maker *maker, struct carn_error *err)
+static int make_planes(struct carn_thumbnail_maker *maker, struct carn_error *err)
 {
-    struct carn_planes *p = &maker->planes;
+    struct carn_thumbnail *p = &maker->planes;
     bool turned = maker->orientation >= 5;
     p->width = turned ? maker->small.height : maker->small.width;
     p->height = turned ? maker->small.width : maker->small.height;
@@ -36,10 +36,11 @@ static int make_planes(struct carn_planes_maker *maker, struct carn_error *err)
     return p->rgb != NULL && p->unfit != NULL && maker->lab != NULL ? 0 : -1;
 }
 
-struct carn_planes_maker *carn_planes_open(const struct carn_frame *frame,
-                                           const struct carn_quick *quick, struct carn_error *err)
+struct carn_thumbnail_maker *carn_thumbnail_open(const struct carn_frame *frame,
+                                                 const struct carn_lab_lookup *quick,
+                                                 struct carn_error *err)
 {
-    struct carn_planes_maker *maker = carn_alloc(1, sizeof *maker, err);
+    struct carn_thumbnail_maker *maker = carn_alloc(1, sizeof *maker, err);
     if (maker == NULL)
         return NULL;
     const char *orientation = carn_frame_get(frame, "orientation");
@@ -52,8 +53,8 @@ struct carn_planes_maker *carn_planes_open(const struct carn_frame *frame,
     maker->quick = quick;
     maker->small = *frame; /* its keys are looked at, never changed or cleared */
     size_t side = frame->width > frame->height ? frame->width : frame->height;
-    if (side > CARN_PLANES_SIDE)
-        maker->small.width = (frame->width * CARN_PLANES_SIDE + side / 2) / side;
+    if (side > CARN_THUMBNAIL_SIDE)
+        maker->small.width = (frame->width * CARN_THUMBNAIL_SIDE + side / 2) / side;
     if (maker->small.width == 0)
         maker->small.width = 1;
     maker->small.height = carn_average_height(frame->width, frame->height, maker->small.width);
@@ -61,17 +62,17 @@ struct carn_planes_maker *carn_planes_open(const struct carn_frame *frame,
         maker->average = carn_average_open(frame->width, frame->height, carn_frame_channels(frame),
                                            maker->small.width, err);
     if (maker->average == NULL) {
-        carn_planes_close(maker);
+        carn_thumbnail_close(maker);
         return NULL;
     }
     return maker;
 }
 
-void carn_planes_close(struct carn_planes_maker *maker)
+void carn_thumbnail_close(struct carn_thumbnail_maker *maker)
 {
     if (maker == NULL)
         return;
-    struct carn_planes *p = &maker->planes;
+    struct carn_thumbnail *p = &maker->planes;
     carn_average_close(maker->average);
     free(p->rgb);
     free(p->L);
@@ -87,7 +88,7 @@ void carn_planes_close(struct carn_planes_maker *maker)
 }
 
 /* Where a stored pixel is in the upright picture (Exif, tag 274). */
-static size_t upright(const struct carn_planes_maker *maker, size_t x, size_t y)
+static size_t upright(const struct carn_thumbnail_maker *maker, size_t x, size_t y)
 {
     int o = maker->orientation;
     bool mirror_x = o == 2 || o == 3 || o == 7 || o == 8;
@@ -99,15 +100,15 @@ static size_t upright(const struct carn_planes_maker *maker, size_t x, size_t y)
     return o >= 5 ? x * maker->planes.width + y : y * maker->planes.width + x;
 }
 
-void carn_planes_push(struct carn_planes_maker *maker, const uint16_t *row)
+void carn_thumbnail_push(struct carn_thumbnail_maker *maker, const uint16_t *row)
 {
     const uint16_t *done = carn_average_push(maker->average, row);
     if (done == NULL)
         return;
-    struct carn_planes *p = &maker->planes;
+    struct carn_thumbnail *p = &maker->planes;
     size_t width = maker->small.width, channels = carn_frame_channels(&maker->small);
     float *L = maker->lab, *a = L + width, *b = a + width;
-    carn_quick_row(maker->quick, &maker->small, done, L, a, b);
+    carn_lab_lookup_row(maker->quick, &maker->small, done, L, a, b);
     for (size_t x = 0; x < width; x++, done += channels) {
         size_t at = upright(maker, x, maker->row);
         p->L[at] = L[x];
@@ -117,7 +118,7 @@ void carn_planes_push(struct carn_planes_maker *maker, const uint16_t *row)
         for (size_t c = 0; c < 3; c++) {
             p->rgb[3 * at + c] = done[c];
             p->unfit[at] =
-                p->unfit[at] || done[c] <= CARN_PLANES_LOW || done[c] >= CARN_PLANES_HIGH;
+                p->unfit[at] || done[c] <= CARN_THUMBNAIL_LOW || done[c] >= CARN_THUMBNAIL_HIGH;
         }
     }
     maker->row++;
@@ -143,7 +144,7 @@ static double could_be_skin(double L, double a, double b)
            (1 - ramp(chroma / (L + 16), 0.8, 1.15)) * ramp(L, 6, 16);
 }
 
-static float steepness(const struct carn_planes *p, size_t x, size_t y)
+static float steepness(const struct carn_thumbnail *p, size_t x, size_t y)
 {
     size_t at = y * p->width + x;
     float across = x > 0 && x + 1 < p->width ? p->L[at + 1] - p->L[at - 1] : 0;
@@ -152,9 +153,9 @@ static float steepness(const struct carn_planes *p, size_t x, size_t y)
     return steep < 40 ? steep : 40;
 }
 
-const struct carn_planes *carn_planes_done(struct carn_planes_maker *maker)
+const struct carn_thumbnail *carn_thumbnail_done(struct carn_thumbnail_maker *maker)
 {
-    struct carn_planes *p = &maker->planes;
+    struct carn_thumbnail *p = &maker->planes;
     for (size_t y = 0; y < p->height; y++) {
         double line[CARN_SUMS] = {0};
         for (size_t x = 0; x < p->width; x++) {
@@ -179,8 +180,8 @@ static size_t pixel(double v, size_t most)
     return v <= 0 ? 0 : v >= (double)most ? most : (size_t)v;
 }
 
-double carn_planes_mean(const struct carn_planes *planes, enum carn_sum sum, double x0, double y0,
-                        double x1, double y1, double none)
+double carn_thumbnail_mean(const struct carn_thumbnail *planes, enum carn_sum sum, double x0,
+                           double y0, double x1, double y1, double none)
 {
     size_t left = pixel(x0, planes->width), right = pixel(x1, planes->width);
     size_t top = pixel(y0, planes->height), bottom = pixel(y1, planes->height);

@@ -1,30 +1,30 @@
 /*
- * planes: a whole picture, small and upright, as planes of numbers, for finding things in it.
+ * thumbnail: a whole picture, small and upright, as planes of numbers, for finding things in it.
  *
- * Frames are averaged down on the way so that the longer side has at most CARN_PLANES_SIDE pixels:
- * what is held does not depend on the frame, 20 MB at most. Positions are pixels of the small
- * upright picture (orientation applied).
+ * Frames are averaged down on the way so that the longer side has at most CARN_THUMBNAIL_SIDE
+ * pixels: what is held does not depend on the frame, 20 MB at most. Positions are pixels of the
+ * small upright picture (orientation applied).
  */
-#ifndef CARN_PLANES_H
-#define CARN_PLANES_H
+#ifndef CARN_THUMBNAIL_H
+#define CARN_THUMBNAIL_H
 
 #include "base/error.h"
-#include "colour/quick_lab.h"
+#include "colour/lab_lookup.h"
 #include "frame/frame.h"
 
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
-enum { CARN_PLANES_SIDE = 512 };
+enum { CARN_THUMBNAIL_SIDE = 512 };
 
 /* Samples up to the first and from the second on may have been cut off. */
-enum { CARN_PLANES_LOW = 300, CARN_PLANES_HIGH = 65000 };
+enum { CARN_THUMBNAIL_LOW = 300, CARN_THUMBNAIL_HIGH = 65000 };
 
 /* Sums over all pixels above and left of a corner: (width + 1) * (height + 1) of them. */
 enum carn_sum { CARN_SUM_L, CARN_SUM_LL, CARN_SUM_SKIN, CARN_SUM_EDGE, CARN_SUMS };
 
-struct carn_planes {
+struct carn_thumbnail {
     size_t width, height;
     uint16_t *rgb; /* red green blue a pixel, in the encoding of the frame's profile */
     float *L, *a, *b;
@@ -34,21 +34,22 @@ struct carn_planes {
     double *sums[CARN_SUMS];
 };
 
-struct carn_planes_maker;
+struct carn_thumbnail_maker;
 
 /* For the RGB frame; it and quick have to stay. NULL with a message. */
-struct carn_planes_maker *carn_planes_open(const struct carn_frame *frame,
-                                           const struct carn_quick *quick, struct carn_error *err);
-void carn_planes_close(struct carn_planes_maker *maker);
+struct carn_thumbnail_maker *carn_thumbnail_open(const struct carn_frame *frame,
+                                                 const struct carn_lab_lookup *quick,
+                                                 struct carn_error *err);
+void carn_thumbnail_close(struct carn_thumbnail_maker *maker);
 
-/* Takes the next row as it was read; exactly height of them, then carn_planes_done, whose planes
+/* Takes the next row as it was read; exactly height of them, then carn_thumbnail_done, whose planes
  * stay the maker's. */
-void carn_planes_push(struct carn_planes_maker *maker, const uint16_t *row);
-const struct carn_planes *carn_planes_done(struct carn_planes_maker *maker);
+void carn_thumbnail_push(struct carn_thumbnail_maker *maker, const uint16_t *row);
+const struct carn_thumbnail *carn_thumbnail_done(struct carn_thumbnail_maker *maker);
 
 /* The mean of a plane over a rectangle, rounded to pixels and cut at the picture's edges; none
  * where nothing is left. */
-double carn_planes_mean(const struct carn_planes *planes, enum carn_sum sum, double x0, double y0,
-                        double x1, double y1, double none);
+double carn_thumbnail_mean(const struct carn_thumbnail *planes, enum carn_sum sum, double x0,
+                           double y0, double x1, double y1, double none);
 
 #endif

@@ -36,7 +36,7 @@ static double cube(double f)
 }
 
 /* Linear, below 0 and above 1 too. */
-static void linear(const struct carn_planes *planes, size_t at, double rgb[COLOURS])
+static void linear(const struct carn_thumbnail *planes, size_t at, double rgb[COLOURS])
 {
     double fy = ((double)planes->L[at] + 16) / 116;
     double xyz[COLOURS] = {carn_d50.X * cube(fy + (double)planes->a[at] / 500),
@@ -51,7 +51,7 @@ static double within(double v, double low, double high)
     return v < low ? low : v > high ? high : v;
 }
 
-static void choose_gains(const struct carn_planes *planes, double gains[COLOURS])
+static void choose_gains(const struct carn_thumbnail *planes, double gains[COLOURS])
 {
     double mean[COLOURS] = {0}, count = 0;
     for (size_t i = 0; i < planes->width * planes->height; i++) {
@@ -72,7 +72,7 @@ static void choose_gains(const struct carn_planes *planes, double gains[COLOURS]
     }
 }
 
-static void fill_first(struct level *level, const struct carn_planes *planes, const float *codes)
+static void fill_first(struct level *level, const struct carn_thumbnail *planes, const float *codes)
 {
     double gains[COLOURS];
     choose_gains(planes, gains);
@@ -102,7 +102,7 @@ static void fill_half(struct level *half, const struct level *whole)
     }
 }
 
-struct carn_view *carn_view_open(const struct carn_planes *planes, struct carn_error *err)
+struct carn_view *carn_view_open(const struct carn_thumbnail *planes, struct carn_error *err)
 {
     struct carn_view *view = carn_alloc(1, sizeof *view, err);
     float *codes = view != NULL ? carn_alloc(CODES, sizeof *codes, err) : NULL;

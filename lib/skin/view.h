@@ -16,7 +16,7 @@
 struct carn_view;
 
 /* Of the planes, which are not needed afterwards. NULL with a message when memory is out. */
-struct carn_view *carn_view_open(const struct carn_planes *planes, struct carn_error *err);
+struct carn_view *carn_view_open(const struct carn_thumbnail *planes, struct carn_error *err);
 void carn_view_close(struct carn_view *view);
 
 size_t carn_view_width(const struct carn_view *view);

@@ -17,7 +17,7 @@ static const float NOTHING = 0.04F, WHOLE = 0.94F;
 
 struct carn_weight {
     const struct carn_frame *from;
-    const struct carn_quick *quick;
+    const struct carn_lab_lookup *quick;
     const struct carn_reference *references;
     size_t count;
     struct carn_blur *blur;
@@ -52,7 +52,8 @@ static int make_buffers(struct carn_weight *weight, double sigma, struct carn_er
                : 0;
 }
 
-struct carn_weight *carn_weight_open(const struct carn_frame *from, const struct carn_quick *quick,
+struct carn_weight *carn_weight_open(const struct carn_frame *from,
+                                     const struct carn_lab_lookup *quick,
                                      const struct carn_reference *references, size_t count,
                                      struct carn_error *err)
 {
@@ -96,7 +97,7 @@ void carn_weight_push(struct carn_weight *weight, const uint16_t *row)
     uint16_t *likes = weight->likes + line * width;
     float *L = weight->lab, *a = L + width, *b = a + width;
     memcpy(weight->rows + line * samples, row, samples * sizeof *row);
-    carn_quick_row(weight->quick, weight->from, row, L, a, b);
+    carn_lab_lookup_row(weight->quick, weight->from, row, L, a, b);
     memset(likes, 0, width * sizeof *likes);
     for (size_t i = 0; i < weight->count; i++)
         carn_likeness_row(&weight->references[i], L, a, b, likes, width);

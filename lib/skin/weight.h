@@ -16,7 +16,7 @@
 #define CARN_WEIGHT_H
 
 #include "base/error.h"
-#include "colour/quick_lab.h"
+#include "colour/lab_lookup.h"
 #include "frame/frame.h"
 #include "skin/likeness.h"
 
@@ -27,7 +27,8 @@ struct carn_weight;
 
 /* from: the RGB frame that is read; with a weight of its own, which limits ours. What it and quick
  * and the references point to has to stay. NULL with a message when memory is out. */
-struct carn_weight *carn_weight_open(const struct carn_frame *from, const struct carn_quick *quick,
+struct carn_weight *carn_weight_open(const struct carn_frame *from,
+                                     const struct carn_lab_lookup *quick,
                                      const struct carn_reference *references, size_t count,
                                      struct carn_error *err);
 void carn_weight_close(struct carn_weight *weight);

@@ -1,4 +1,4 @@
-#include "colour/quick_lab.h"
+#include "colour/lab_lookup.h"
 
 #include "colour/lab.h"
 
@@ -12,7 +12,7 @@ enum {
     NODES = 33    /* of the grid, a channel */
 };
 
-struct carn_quick {
+struct carn_lab_lookup {
     bool matrix;
     float part[3][CODES][3]; /* what a sample adds to X, Y and Z, white at ROOTS */
     float root[ROOTS + 2];   /* CIELAB's f at n / ROOTS */
@@ -20,7 +20,7 @@ struct carn_quick {
 };
 
 /* The columns of the matrix are where the primaries are. */
-static void fill_tables(struct carn_quick *quick, const struct carn_profile *profile)
+static void fill_tables(struct carn_lab_lookup *quick, const struct carn_profile *profile)
 {
     static const double primaries[9] = {1, 0, 0, 0, 1, 0, 0, 0, 1};
     struct carn_lab lab[3];
@@ -40,7 +40,7 @@ static void fill_tables(struct carn_quick *quick, const struct carn_profile *pro
     }
 }
 
-static int fill_grid(struct carn_quick *quick, const struct carn_profile *profile,
+static int fill_grid(struct carn_lab_lookup *quick, const struct carn_profile *profile,
                      struct carn_error *err)
 {
     const size_t count = (size_t)NODES * NODES * NODES;
@@ -59,22 +59,23 @@ static int fill_grid(struct carn_quick *quick, const struct carn_profile *profil
     return rgb != NULL && quick->grid != NULL ? 0 : -1;
 }
 
-struct carn_quick *carn_quick_open(const struct carn_profile *profile, struct carn_error *err)
+struct carn_lab_lookup *carn_lab_lookup_open(const struct carn_profile *profile,
+                                             struct carn_error *err)
 {
-    struct carn_quick *quick = carn_alloc(1, sizeof *quick, err);
+    struct carn_lab_lookup *quick = carn_alloc(1, sizeof *quick, err);
     if (quick == NULL)
         return NULL;
     quick->matrix = carn_profile_has_curves(profile);
     if (quick->matrix) {
         fill_tables(quick, profile);
     } else if (fill_grid(quick, profile, err) != 0) {
-        carn_quick_close(quick);
+        carn_lab_lookup_close(quick);
         return NULL;
     }
     return quick;
 }
 
-void carn_quick_close(struct carn_quick *quick)
+void carn_lab_lookup_close(struct carn_lab_lookup *quick)
 {
     if (quick == NULL)
         return;
@@ -83,7 +84,7 @@ void carn_quick_close(struct carn_quick *quick)
 }
 
 /* f of v / ROOTS, straight between entries. */
-static inline float root_of(const struct carn_quick *quick, float v)
+static inline float root_of(const struct carn_lab_lookup *quick, float v)
 {
     v = v < 0 ? 0 : v;
     v = v > ROOTS ? ROOTS : v;
@@ -91,7 +92,8 @@ static inline float root_of(const struct carn_quick *quick, float v)
     return quick->root[i] + (v - (float)i) * (quick->root[i + 1] - quick->root[i]);
 }
 
-static inline void by_matrix(const struct carn_quick *quick, const uint16_t rgb[3], float lab[3])
+static inline void by_matrix(const struct carn_lab_lookup *quick, const uint16_t rgb[3],
+                             float lab[3])
 {
     const float *r = quick->part[0][rgb[0] >> 4], *g = quick->part[1][rgb[1] >> 4],
                 *b = quick->part[2][rgb[2] >> 4];
@@ -104,7 +106,7 @@ static inline void by_matrix(const struct carn_quick *quick, const uint16_t rgb[
 
 /* Tetrahedral: from the lower corner of the cell to the upper one, along the channel that is
  * farthest into it first. */
-static void by_grid(const struct carn_quick *quick, const uint16_t rgb[3], float lab[3])
+static void by_grid(const struct carn_lab_lookup *quick, const uint16_t rgb[3], float lab[3])
 {
     static const size_t step[3] = {(size_t)NODES * NODES, NODES, 1};
     double share[3];
@@ -146,8 +148,8 @@ static void divide(const uint16_t *pixel, uint16_t colour[3])
     }
 }
 
-void carn_quick_row(const struct carn_quick *quick, const struct carn_frame *frame,
-                    const uint16_t *row, float *L, float *a, float *b)
+void carn_lab_lookup_row(const struct carn_lab_lookup *quick, const struct carn_frame *frame,
+                         const uint16_t *row, float *L, float *a, float *b)
 {
     const char *alpha = carn_frame_get(frame, "alpha");
     bool multiplied = frame->alpha && alpha != NULL && strcmp(alpha, "associated") == 0;
