@@ -31,10 +31,10 @@ status 1 "each in its range" carn-score -f mixed -a x <(printf 'L\ta\tb\tcyan\tm
 # ---- tones ----
 toned() { printf 'aim\ttone\tquantity\tvalue\ttolerance\tfrom\tto\n'; printf '%b\n' "$@"; }
 tone_row() { printf 'tone\tL\ta\tb\tcyan\tmagenta\tyellow\n%s\t60\t15\t15\t20\t40\t50\n' "$1"; }
-toned 'x\t-\thue\t50\t90' 'x\tshade\thue\t60\t90' 'x\t\thue\t40\t90\t55\t' 'x\tlight\thue\t70\t90\t65\t' >toned
+toned 'x\t-\thue\t50\t90' 'x\tshade\thue\t60\t90' 'x\t\thue\t40\t90\t55\t' 'x\tlight\thue\t70\t90\t65\t' >by-tone
 for case in "middle 40" "- 40" "shade 60" "light 40"; do
     read -r tone hue <<<"$case"
-    tone_row "$tone" | carn-score -f toned -a x >s
+    tone_row "$tone" | carn-score -f by-tone -a x >s
     is "of tone $tone the hue asked is $hue" "$(awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next }
         { printf "%.0f", atan2($h["aim_b"], $h["aim_a"]) * 180 / 3.14159265358979 }' s)" "$hue"
 done

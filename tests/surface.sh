@@ -87,4 +87,5 @@ refused "a patch too small" carn-surface -p tiny.tsv <one.pam
 says "with its size" "'tiny' has 8 x 8 pixels"
 refused "no patches" carn-surface <one.pam
 refused "an operand" carn-surface -p b.tsv one.pam
+refused "an operand, and no patches" carn-surface x
 finish

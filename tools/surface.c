@@ -169,7 +169,7 @@ int main(int argc, char **argv)
     }
     if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && patches == NULL)
         carn_fail(&tool.err, CARN_USAGE, "no patches given; see %s --help", tool.name);
-    else if (key == 0 && strcmp(patches, "-") == 0)
+    else if (key == 0 && patches != NULL && strcmp(patches, "-") == 0)
         carn_fail(&tool.err, CARN_USAGE,
                   "the patches need a file, standard input holds the frames");
     if (key < 0 || tool.err.kind != CARN_NONE)

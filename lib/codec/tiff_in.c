@@ -32,7 +32,8 @@ struct left_out {
     bool layers;
 };
 
-static int on_error(TIFF *tiff, void *data, const char *module, const char *format, va_list args)
+__attribute__((format(printf, 4, 0))) static int
+on_error(TIFF *tiff, void *data, const char *module, const char *format, va_list args)
 {
     struct carn_tiff_words *words = data;
     (void)tiff;
@@ -42,7 +43,8 @@ static int on_error(TIFF *tiff, void *data, const char *module, const char *form
     return 1;
 }
 
-static int on_warning(TIFF *tiff, void *data, const char *module, const char *format, va_list args)
+__attribute__((format(printf, 4, 0))) static int
+on_warning(TIFF *tiff, void *data, const char *module, const char *format, va_list args)
 {
     struct carn_tiff_words *words = data;
     if (module == NULL || strcmp(module, "JPEGLib") != 0)
