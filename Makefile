@@ -66,7 +66,9 @@ test:
 check:
 	@scripts/setup check
 	clang-format --dry-run -Werror $(C)
-	shellcheck -x scripts/setup scripts/demo scripts/photographs scripts/figure-rule $(SCRIPTS) $(filter-out %.awk %.mk,$(JOB)) tests/run tests/*.sh .ci/run
+	@$(MAKE) --no-print-directory $(LIBOBJ)
+	@scripts/arrows $(LIBOBJ)
+	shellcheck -x scripts/setup scripts/arrows scripts/demo scripts/photographs scripts/figure-rule $(SCRIPTS) $(filter-out %.awk %.mk,$(JOB)) tests/run tests/*.sh .ci/run
 	mandoc -T lint -W warning $(MANUALS)
 	cppcheck --quiet --error-exitcode=1 --enable=warning,performance,portability --inline-suppr \
 	    --suppress=missingIncludeSystem -Ilib -Itests -Itests/scene lib tools tests

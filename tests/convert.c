@@ -2,6 +2,7 @@
 #include "colour/convert.h"
 #include "colour/profile.h"
 #include "colour/space.h"
+#include "frame/keys.h"
 #include "tap.h"
 
 #include <math.h>

@@ -1,6 +1,7 @@
 /* Splines, curves and look-up tables: what they promise in spline.h, channels.h and lut.h. */
 #include "correct/channels.h"
 #include "correct/spline.h"
+#include "frame/keys.h"
 #include "frame/lut.h"
 #include "tap.h"
 

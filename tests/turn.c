@@ -6,6 +6,7 @@
 #include "colour/profile.h"
 #include "colour/space.h"
 #include "correct/correction.h"
+#include "frame/keys.h"
 #include "tap.h"
 
 #include <complex.h>

@@ -4,6 +4,7 @@
 #include "base/tool.h"
 #include "frame/average.h"
 #include "frame/blur.h"
+#include "frame/keys.h"
 #include "frame/stream.h"
 
 #include <stdio.h>

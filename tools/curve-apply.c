@@ -2,6 +2,7 @@
 #include "base/tool.h"
 #include "colour/frame_profile.h"
 #include "correct/correction.h"
+#include "frame/keys.h"
 #include "frame/stream.h"
 
 #include <stdio.h>

@@ -10,6 +10,7 @@
 #include "correct/reading.h"
 #include "correct/solve.h"
 #include "frame/frame.h"
+#include "frame/keys.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -36,7 +37,7 @@ static void *picture_profile(const char *path, size_t *size, struct carn_error *
 {
     struct carn_frame frame = {0};
     void *icc = NULL;
-    if (carn_codec_header(path, NULL, &frame, err) == 0)
+    if (carn_codec_header(path, NULL, &frame, NULL, err) == 0)
         icc = carn_frame_blob(&frame, "icc", size, err);
     carn_frame_clear(&frame);
     return icc;

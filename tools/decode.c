@@ -5,6 +5,7 @@
 #include "codec/codec.h"
 #include "colour/tagging.h"
 #include "frame/frame.h"
+#include "frame/keys.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -177,12 +178,14 @@ int main(int argc, char **argv)
 
     /* prepare */
     struct carn_frame frame = {0};
+    struct carn_colour colour;
     if (go && job.table_path != NULL) {
         job.table = carn_table_read(job.table_path, &tool.err);
         go = job.table != NULL && carn_table_need(job.table, "frame", &tool.err) >= 0;
     }
     if (go && job.original != NULL)
-        go = carn_tagged_header(job.original, &job.limits, &job.as, &tool.err) == 0;
+        go = carn_codec_header(job.original, &job.limits, &job.as, &colour, &tool.err) == 0 &&
+             carn_tagging(&job.as, &colour, &tool.err) == 0;
     job.out = go ? carn_out_open(STDOUT_FILENO, "<stdout>", &tool.err) : NULL;
     go = job.out != NULL;
 

@@ -3,6 +3,7 @@
 #include "codec/codec.h"
 #include "colour/tagging.h"
 #include "frame/frame.h"
+#include "frame/keys.h"
 #include "frame/outname.h"
 #include "frame/stream.h"
 
@@ -123,8 +124,10 @@ int main(int argc, char **argv)
 
     /* prepare */
     size_t number = 0;
+    struct carn_colour colour;
     if (go && job.original != NULL)
-        go = carn_tagged_header(job.original, NULL, &job.as, &tool.err) == 0;
+        go = carn_codec_header(job.original, NULL, &job.as, &colour, &tool.err) == 0 &&
+             carn_tagging(&job.as, &colour, &tool.err) == 0;
     go = go && carn_stream_open(&job.stream, false, &tool.err) == 0;
     job.names = go ? carn_outnames_open(&tool.err) : NULL;
     go = job.names != NULL;

@@ -5,6 +5,7 @@
 #include "codec/codec.h"
 #include "colour/profile.h"
 #include "frame/frame.h"
+#include "frame/keys.h"
 
 #include <stdio.h>
 #include <stdlib.h>

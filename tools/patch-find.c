@@ -3,6 +3,7 @@
 #include "base/tool.h"
 #include "colour/frame_profile.h"
 #include "colour/lab_lookup.h"
+#include "frame/keys.h"
 #include "frame/stream.h"
 #include "skin/face.h"
 #include "skin/skin_patch.h"

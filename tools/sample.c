@@ -4,6 +4,7 @@
 #include "colour/tone.h"
 #include "correct/measure.h"
 #include "correct/reading.h"
+#include "frame/keys.h"
 #include "frame/patch.h"
 #include "frame/stream.h"
 #include "skin/face_skin.h"

@@ -4,6 +4,7 @@
 #include "colour/frame_profile.h"
 #include "colour/lab_lookup.h"
 #include "correct/reading.h"
+#include "frame/keys.h"
 #include "frame/stream.h"
 #include "skin/likeness.h"
 #include "skin/weight.h"

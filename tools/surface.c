@@ -3,6 +3,7 @@
 #include "base/table.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
+#include "frame/keys.h"
 #include "frame/patch.h"
 #include "frame/stream.h"
 

@@ -3,6 +3,7 @@
 #include "colour/convert.h"
 #include "colour/frame_profile.h"
 #include "colour/space.h"
+#include "frame/keys.h"
 #include "frame/stream.h"
 
 #include <stdio.h>

@@ -52,7 +52,7 @@ int carn_fail_at(struct carn_error *err, enum carn_kind kind, const char *where,
 
 int carn_fail_from(struct carn_error *err, const struct carn_error *cause, const char *where)
 {
-    if (where == NULL)
+    if (where == NULL || strcmp(where, cause->where) == 0)
         return carn_fail_at(err, cause->kind, cause->where, "%s", cause->text);
     char line[LINE];
     carn_error_line(cause, line, sizeof line);

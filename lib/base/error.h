@@ -39,7 +39,7 @@ __attribute__((format(printf, 4, 5))) int carn_fail_at(struct carn_error *err, e
                                                        const char *where, const char *format, ...);
 
 /* Fails for a cause kept elsewhere: its kind and message, told of where (NULL: as the cause has
- * it). A subject that the cause names itself stays in the text. */
+ * it). Another subject that the cause names stays in the text. */
 int carn_fail_from(struct carn_error *err, const struct carn_error *cause, const char *where);
 
 /* The whole line, "WHERE: TEXT" or "TEXT", cut to size. */

@@ -2,24 +2,19 @@
 
 #include "base/target.h"
 #include "codec/format.h"
+#include "codec/formats.h"
+#include "frame/keys.h"
 
 #include <errno.h>
 #include <fcntl.h>
-#include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
 const struct carn_limits carn_limits_default = {
     .pixels = 1000000000, .memory = UINT64_C(2) << 30, .metadata = UINT64_C(8) << 20};
-
-static const struct carn_format *const formats[] = {&carn_format_png, &carn_format_tiff,
-                                                    &carn_format_jpeg, &carn_format_pnm};
-enum { FORMATS = sizeof formats / sizeof formats[0] };
 
 struct carn_decoder {
     char *label;
@@ -30,199 +25,14 @@ struct carn_decoder {
     char origin[64];
 };
 
-/* What the formats share. */
-
-const struct carn_format *carn_format_for(const char *suffix)
-{
-    size_t size = strlen(suffix);
-    for (size_t f = 0; f < FORMATS && size > 0; f++)
-        for (const char *at = formats[f]->suffixes; at != NULL; at = strchr(at, ' ')) {
-            at += *at == ' ';
-            if (strncasecmp(at, suffix, size) == 0 && (at[size] == ' ' || at[size] == '\0'))
-                return formats[f];
-        }
-    return NULL;
-}
-
-void carn_note(struct carn_notes *notes, const char *kind, const char *format, ...)
-{
-    if (notes->count == sizeof notes->note / sizeof notes->note[0])
-        return;
-    va_list args;
-    va_start(args, format);
-    vsnprintf(notes->note[notes->count].text, sizeof notes->note[0].text, format, args);
-    va_end(args);
-    notes->note[notes->count++].kind = kind;
-}
-
-int carn_source_pixels(const struct carn_source *source, uint64_t width, uint64_t height,
-                       struct carn_error *err)
-{
-    if (width == 0 || height == 0)
-        return carn_fail_at(err, CARN_INPUT, source->label, "the picture has no pixels (%ju x %ju)",
-                            (uintmax_t)width, (uintmax_t)height);
-    if (width > source->limits.pixels / height)
-        return carn_fail_at(err, CARN_LIMIT, source->label,
-                            "%ju x %ju pixels are over the limit of %ju (--max-pixels)",
-                            (uintmax_t)width, (uintmax_t)height, (uintmax_t)source->limits.pixels);
-    /* A row of four samples of 16 bit must fit, however few there are of them. */
-    return carn_source_hold(source, width > UINT64_MAX / 8 ? UINT64_MAX : width * 8, "a row", err);
-}
-
-int carn_source_hold(const struct carn_source *source, uint64_t bytes, const char *what,
-                     struct carn_error *err)
-{
-    if (bytes <= source->limits.memory)
-        return 0;
-    return carn_fail_at(err, CARN_LIMIT, source->label,
-                        "%s of %ju bytes is over the limit of %ju (--max-memory)", what,
-                        (uintmax_t)bytes, (uintmax_t)source->limits.memory);
-}
-
-int carn_source_metadata(struct carn_source *source, uint64_t bytes, struct carn_error *err)
-{
-    if (bytes > source->limits.metadata - source->metadata)
-        return carn_fail_at(err, CARN_LIMIT, source->label,
-                            "%ju bytes of metadata are over the limit of %ju (--max-metadata)",
-                            (uintmax_t)(source->metadata + bytes),
-                            (uintmax_t)source->limits.metadata);
-    source->metadata += bytes;
-    return 0;
-}
-
-int carn_source_blob(struct carn_source *source, struct carn_frame *frame, const char *key,
-                     const void *bytes, size_t size, struct carn_error *err)
-{
-    if (size == 0)
-        return 0;
-    if (carn_source_metadata(source, size, err) != 0)
-        return -1;
-    return carn_frame_set_blob(frame, key, bytes, size, err);
-}
-
-int carn_source_at(const struct carn_source *source, uint64_t offset, void *to, size_t size,
-                   const char *what, struct carn_error *err)
-{
-    unsigned char *p = to;
-    for (size_t done = 0; done < size;) {
-        if (offset > (uint64_t)INT64_MAX - size)
-            return carn_fail_at(err, CARN_INPUT, source->label, "%s lies outside the file", what);
-        ssize_t got = pread(source->fd, p + done, size - done, (off_t)(offset + done));
-        if (got < 0 && errno == EINTR)
-            continue;
-        if (got < 0)
-            return carn_fail_at(err, CARN_SYSTEM, source->label, "cannot read: %s",
-                                strerror(errno));
-        if (got == 0)
-            return carn_fail_at(err, CARN_INPUT, source->label,
-                                "cut short: %s at byte %ju wants %zu bytes, %zu are there", what,
-                                (uintmax_t)offset, size, done);
-        done += (size_t)got;
-    }
-    return 0;
-}
-
-int carn_set_depth(struct carn_frame *frame, int depth, struct carn_error *err)
-{
-    return carn_frame_set(frame, "depth", depth > 8 ? "16" : "8", err);
-}
-
-int carn_set_orientation(struct carn_frame *frame, unsigned orientation, struct carn_error *err)
-{
-    char text[2] = {(char)('0' + orientation), '\0'};
-    if (orientation < 1 || orientation > 8)
-        return 0;
-    return carn_frame_set(frame, "orientation", text, err);
-}
-
-unsigned carn_get_orientation(const struct carn_frame *frame)
-{
-    const char *value = carn_frame_get(frame, "orientation");
-    bool good = value != NULL && value[0] >= '1' && value[0] <= '8' && value[1] == '\0';
-    return good ? (unsigned)(value[0] - '0') : 1;
-}
-
-static const char *const units[] = {"none", "inch", "cm"};
-
-/* Ten digits keep every PNG (whole pixels a metre) and every TIFF rational that means something. */
-int carn_set_resolution(struct carn_frame *frame, const struct carn_resolution *resolution,
-                        struct carn_error *err)
-{
-    if (!(resolution->x > 0 && resolution->y > 0 && resolution->x < 1e9 && resolution->y < 1e9))
-        return 0;
-    char text[80];
-    snprintf(text, sizeof text, "%.10g %.10g %s", resolution->x, resolution->y,
-             units[resolution->unit]);
-    return carn_frame_set_text(frame, "resolution", text, err);
-}
-
-bool carn_get_resolution(const struct carn_frame *frame, struct carn_resolution *resolution)
-{
-    const char *value = carn_frame_get(frame, "resolution");
-    char text[80] = "";
-    char unit[8] = "";
-    /* The only bytes that are escaped in it are its spaces. */
-    for (size_t used = 0; value != NULL && *value != '\0' && used < sizeof text - 1; used++) {
-        bool space = strncmp(value, "%20", 3) == 0;
-        text[used] = space ? ' ' : *value;
-        value += space ? 3 : 1;
-    }
-    if (sscanf(text, "%lf %lf %7s", &resolution->x, &resolution->y, unit) != 3 ||
-        !(resolution->x > 0 && resolution->y > 0) || !isfinite(resolution->x) ||
-        !isfinite(resolution->y))
-        return false;
-    for (size_t i = 0; i < sizeof units / sizeof units[0]; i++)
-        if (strcmp(unit, units[i]) == 0) {
-            resolution->unit = (enum carn_unit)i;
-            return true;
-        }
-    return false;
-}
-
-int carn_write_all(int fd, const void *from, size_t size, const char *label, struct carn_error *err)
-{
-    const char *p = from;
-    while (size > 0) {
-        ssize_t put = write(fd, p, size);
-        if (put < 0 && errno == EINTR)
-            continue;
-        if (put < 0)
-            return carn_fail_at(err, CARN_SYSTEM, label, "cannot write: %s", strerror(errno));
-        p += put;
-        size -= (size_t)put;
-    }
-    return 0;
-}
-
-void carn_widen_row(const unsigned char *from, uint16_t *to, size_t count)
-{
-    for (size_t i = 0; i < count; i++)
-        to[i] = (uint16_t)(from[i] * 257);
-}
-
-static uint32_t big_endian(const unsigned char *p)
-{
-    return (uint32_t)p[0] << 24 | (uint32_t)p[1] << 16 | (uint32_t)p[2] << 8 | p[3];
-}
-
-/* Opening: a descriptor that can seek, and which format it holds. */
-
-static const struct carn_format *sniff(const unsigned char *head, size_t size)
-{
-    for (size_t f = 0; f < FORMATS; f++)
-        for (size_t m = 0; m < 4 && formats[f]->magic[m] != NULL; m++)
-            if (size >= formats[f]->magic_size &&
-                memcmp(head, formats[f]->magic[m], formats[f]->magic_size) == 0)
-                return formats[f];
-    return NULL;
-}
+/* ---- opening: a descriptor that can seek, and which format it holds ---- */
 
 static int know(struct carn_decoder *decoder, const unsigned char *head, size_t size,
                 struct carn_error *err)
 {
     if (size == 0)
         return carn_fail_at(err, CARN_INPUT, decoder->label, "is empty");
-    decoder->format = sniff(head, size);
+    decoder->format = carn_format_of(head, size);
     if (decoder->format == NULL)
         return carn_fail_at(err, CARN_INPUT, decoder->label,
                             "is no PNG, TIFF, JPEG, PNM or PAM file");
@@ -386,6 +196,11 @@ int carn_codec_put_back(struct carn_frame *frame, const struct carn_frame *origi
     return err->kind != CARN_NONE ? -1 : result;
 }
 
+static uint32_t big_endian(const unsigned char *p)
+{
+    return (uint32_t)p[0] << 24 | (uint32_t)p[1] << 16 | (uint32_t)p[2] << 8 | p[3];
+}
+
 /* What a profile says of itself (ICC.1: the colour space, and the cicp tag of ITU-T H.273). */
 static int check_profile(struct carn_source *source, const struct carn_frame *frame,
                          struct carn_error *err)
@@ -462,7 +277,7 @@ const struct carn_colour *carn_decoder_colour(const struct carn_decoder *decoder
 }
 
 int carn_codec_header(const char *path, const struct carn_limits *limits, struct carn_frame *frame,
-                      struct carn_error *err)
+                      struct carn_colour *colour, struct carn_error *err)
 {
     struct carn_decoder *decoder = carn_decoder_open(path, limits, err);
     if (decoder == NULL)
@@ -470,6 +285,8 @@ int carn_codec_header(const char *path, const struct carn_limits *limits, struct
     int got = carn_decoder_next(decoder, frame, err);
     if (got == 0)
         carn_fail_at(err, CARN_INPUT, decoder->label, "holds no picture");
+    if (colour != NULL)
+        *colour = decoder->source.colour;
     carn_decoder_close(decoder);
     return got == 1 ? 0 : -1;
 }

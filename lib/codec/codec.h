@@ -10,40 +10,17 @@
 #define CARN_CODEC_H
 
 #include "base/error.h"
+#include "codec/format.h"
 #include "frame/frame.h"
+#include "frame/said_colour.h"
 
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 #include <sys/types.h>
 
-/* What a file may ask of the machine before it is refused. */
-struct carn_limits {
-    uint64_t pixels;   /* width times height */
-    uint64_t memory;   /* bytes held where a format cannot be read row by row, and for one row */
-    uint64_t metadata; /* bytes of profile, Exif, XMP and IPTC together */
-};
-
 /* 1e9 pixels, 2 GiB, 8 MiB: the stream's header limit of 16 MiB holds as much in base64. */
 extern const struct carn_limits carn_limits_default;
-
-/* What to tell the user though nothing failed. kind is a constant: one note a run and kind. */
-struct carn_notes {
-    size_t count;
-    struct {
-        const char *kind;
-        char text[256]; /* begins with the file */
-    } note[12];
-};
-
-/* What a file says about its colours other than by a profile (PNG sRGB, gAMA and cHRM): the profile
- * to be made for it, by someone who knows colour. */
-enum carn_colour_kind { CARN_COLOUR_UNSAID, CARN_COLOUR_SRGB, CARN_COLOUR_PRIMARIES };
-struct carn_colour {
-    enum carn_colour_kind kind;
-    double xy[8]; /* x y of white, red, green, blue */
-    double gamma; /* light = sample ^ gamma */
-};
 
 struct carn_decoder;
 struct carn_encoder;
@@ -69,9 +46,9 @@ void carn_decoder_close(struct carn_decoder *decoder);
 const struct carn_notes *carn_decoder_notes(const struct carn_decoder *decoder);
 const struct carn_colour *carn_decoder_colour(const struct carn_decoder *decoder);
 
-/* The size and keys of a file's first picture, without its rows. */
+/* The size and keys of a file's first picture, without its rows; colour may be NULL. */
 int carn_codec_header(const char *path, const struct carn_limits *limits, struct carn_frame *frame,
-                      struct carn_error *err);
+                      struct carn_colour *colour, struct carn_error *err);
 
 /* Puts into frame the keys of the file it was before another program lost them: those that describe
  * the picture replace the frame's, a name is only filled in, and both files count as sources. */

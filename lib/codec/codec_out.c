@@ -2,7 +2,9 @@
 #include "base/target.h"
 #include "codec/codec.h"
 #include "codec/format.h"
+#include "codec/formats.h"
 #include "frame/dither.h"
+#include "frame/keys.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -81,33 +83,17 @@ bool carn_codec_is_source(const char *path, const struct carn_frame *frame)
     return found;
 }
 
-size_t carn_sink_row_size(const struct carn_sink *sink)
-{
-    return sink->frame->width * (sink->colours + sink->alpha) * (size_t)(sink->depth / 8);
-}
-
-void *carn_sink_blob(const struct carn_sink *sink, const char *key, size_t *size,
-                     struct carn_error *err)
-{
-    struct carn_error cause = {0};
-    void *bytes = carn_frame_blob(sink->frame, key, size, &cause);
-    if (cause.kind != CARN_NONE)
-        carn_fail_at(err, cause.kind, sink->label, "the frame's %s: %s", key, cause.text);
-    return bytes;
-}
-
 /* What the file will hold of the frame, and a note for what it will not. */
 static void settle(struct carn_encoder *encoder, const struct carn_encoding *how)
 {
     struct carn_sink *sink = &encoder->sink;
     const struct carn_frame *frame = &encoder->frame;
     const struct carn_format *format = encoder->format;
-    const char *alpha = carn_frame_get(frame, "alpha");
     sink->label = encoder->label;
     sink->frame = frame;
     sink->colours = frame->colours;
     sink->alpha = frame->alpha && format->alpha != CARN_ALPHA_NONE;
-    sink->associated = frame->alpha && alpha != NULL && strcmp(alpha, "associated") == 0;
+    sink->associated = carn_frame_associated(frame);
     sink->depth = how->depth != 0 ? how->depth : carn_frame_depth(frame);
     sink->compression =
         how->compression != NULL ? how->compression : carn_frame_get(frame, "compression");

@@ -1,6 +1,7 @@
 #include "codec/exif.h"
 
 #include "codec/ifd.h"
+#include "frame/keys.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -184,7 +185,7 @@ static bool replace_orientation(unsigned char *block, const struct carn_ifd_form
 
 unsigned char *carn_exif_of_sink(struct carn_sink *sink, size_t *size, struct carn_error *err)
 {
-    unsigned orientation = carn_get_orientation(sink->frame);
+    unsigned orientation = carn_frame_orientation(sink->frame);
     unsigned char *block = carn_sink_blob(sink, "exif", size, err);
     struct carn_error broken = {0};
     struct carn_ifd_form form;

@@ -12,6 +12,7 @@
 
 #include "base/error.h"
 #include "codec/format.h"
+#include "frame/keys.h"
 
 #include <stdbool.h>
 #include <stddef.h>

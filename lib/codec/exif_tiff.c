@@ -1,6 +1,7 @@
 /* Exif between its block and a TIFF file, where the same directories stand among the file's own. */
 #include "codec/exif.h"
 #include "codec/ifd.h"
+#include "frame/keys.h"
 
 #include <errno.h>
 #include <stdlib.h>

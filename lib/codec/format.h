@@ -1,10 +1,33 @@
 /*
- * format: what codec.c and the files of the single formats share. No other file includes it.
+ * format: what the files of the single formats share, and what codec.c asks of each.
  */
 #ifndef CARN_FORMAT_H
 #define CARN_FORMAT_H
 
-#include "codec/codec.h"
+#include "base/error.h"
+#include "base/io.h"
+#include "frame/frame.h"
+#include "frame/said_colour.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* What a file may ask of the machine before it is refused. */
+struct carn_limits {
+    uint64_t pixels;   /* width times height */
+    uint64_t memory;   /* bytes held where a format cannot be read row by row, and for one row */
+    uint64_t metadata; /* bytes of profile, Exif, XMP and IPTC together */
+};
+
+/* What to tell the user though nothing failed. kind is a constant: one note a run and kind. */
+struct carn_notes {
+    size_t count;
+    struct {
+        const char *kind;
+        char text[256]; /* begins with the file */
+    } note[12];
+};
 
 /* A file to read. All but the last two fields are for the formats to read only. */
 struct carn_source {
@@ -62,12 +85,6 @@ struct carn_format {
     void (*write_close)(void *state);
 };
 
-extern const struct carn_format carn_format_png, carn_format_tiff, carn_format_jpeg,
-    carn_format_pnm;
-
-/* The format for a suffix as "tif", upper or lower case; NULL when there is none. */
-const struct carn_format *carn_format_for(const char *suffix);
-
 __attribute__((format(printf, 3, 4))) void carn_note(struct carn_notes *notes, const char *kind,
                                                      const char *format, ...);
 
@@ -85,21 +102,6 @@ int carn_source_blob(struct carn_source *source, struct carn_frame *frame, const
 /* size bytes from offset: 0, or -1 with a message that says what was cut short. */
 int carn_source_at(const struct carn_source *source, uint64_t offset, void *to, size_t size,
                    const char *what, struct carn_error *err);
-
-/* The keys that every format sets. */
-int carn_set_depth(struct carn_frame *frame, int depth, struct carn_error *err);
-int carn_set_orientation(struct carn_frame *frame, unsigned orientation, struct carn_error *err);
-
-/* Pixels an inch or a centimetre; CARN_UNIT_NONE: only their ratio is known. */
-enum carn_unit { CARN_UNIT_NONE, CARN_UNIT_INCH, CARN_UNIT_CM };
-struct carn_resolution {
-    double x, y;
-    enum carn_unit unit;
-};
-int carn_set_resolution(struct carn_frame *frame, const struct carn_resolution *resolution,
-                        struct carn_error *err);
-bool carn_get_resolution(const struct carn_frame *frame, struct carn_resolution *resolution);
-unsigned carn_get_orientation(const struct carn_frame *frame);
 
 /* The bytes of the frame's key icc, exif, xmp or iptc, which the caller frees; NULL when it has
  * none or, with a message, a broken one. */

@@ -4,6 +4,7 @@
  */
 #include "codec/jpeg.h"
 
+#include "frame/keys.h"
 #include <errno.h>
 #include <fcntl.h>
 #include <jerror.h>
@@ -175,8 +176,8 @@ static int begin(struct reader *reader, struct carn_frame *frame, struct carn_er
     frame->height = jpeg->image_height;
     frame->colours = jpeg->out_color_space == JCS_GRAYSCALE ? 1 : 3;
     reader->row = carn_alloc(frame->width, frame->colours, err);
-    if (reader->row == NULL || carn_set_depth(frame, 8, err) != 0 ||
-        carn_set_orientation(frame, 1, err) != 0)
+    if (reader->row == NULL || carn_frame_set_depth(frame, 8, err) != 0 ||
+        carn_frame_set_orientation(frame, 1, err) != 0)
         return -1;
     return carn_jpeg_segments(source, frame, err);
 }

@@ -7,6 +7,7 @@
 #include "codec/exif.h"
 #include "codec/resources.h"
 #include "codec/xmp.h"
+#include "frame/keys.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -38,7 +39,7 @@ static void set_resolution(struct writer *writer)
 {
     struct carn_resolution r;
     struct jpeg_compress_struct *jpeg = &writer->jpeg;
-    if (!carn_get_resolution(writer->sink->frame, &r))
+    if (!carn_frame_resolution(writer->sink->frame, &r))
         return;
     if (r.unit != CARN_UNIT_NONE) {
         double cm = r.unit == CARN_UNIT_CM ? 1 : 1 / 2.54;

@@ -4,6 +4,7 @@
 #include "codec/exif.h"
 #include "codec/resources.h"
 #include "codec/xmp.h"
+#include "frame/keys.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -82,9 +83,10 @@ static int take_exif(struct walk *walk)
     walk->exif_resolution = says.resolution.x > 0;
     walk->oprgb = says.oprgb;
     if (says.orientation != 0 &&
-        carn_set_orientation(walk->frame, says.orientation, walk->err) != 0)
+        carn_frame_set_orientation(walk->frame, says.orientation, walk->err) != 0)
         return -1;
-    if (walk->exif_resolution && carn_set_resolution(walk->frame, &says.resolution, walk->err) != 0)
+    if (walk->exif_resolution &&
+        carn_frame_set_resolution(walk->frame, &says.resolution, walk->err) != 0)
         return -1;
     return carn_source_blob(source, walk->frame, "exif", block, size, walk->err);
 }
@@ -325,7 +327,7 @@ int carn_jpeg_segments(struct carn_source *source, struct carn_frame *frame, str
     /* A camera's own Exif is meant; the JFIF beside it is often a program's default. */
     if (result == 0 && !walk->exif_resolution && walk->jfif.x > 0 &&
         (walk->jfif.unit != CARN_UNIT_NONE || walk->jfif.x != walk->jfif.y))
-        result = carn_set_resolution(frame, &walk->jfif, err);
+        result = carn_frame_set_resolution(frame, &walk->jfif, err);
     if (result == 0 && walk->oprgb && walk->icc.count == 0 && frame->colours == 3)
         say_oprgb(source);
     for (size_t i = 0; i < sizeof walk->icc.bytes / sizeof walk->icc.bytes[0]; i++)

@@ -1,5 +1,6 @@
 #define ZLIB_CONST /* next_in is not written through */
 #include "codec/png_chunks.h"
+#include "frame/keys.h"
 
 #include "codec/exif.h"
 #include "codec/resources.h"
@@ -130,10 +131,10 @@ static int take_exif(struct carn_source *source, struct carn_frame *frame, struc
         carn_note(&source->notes, "exif", "%s: its Exif is damaged, it is left out", source->label);
     if (sound != 1)
         return sound;
-    if (says.orientation != 0 && carn_set_orientation(frame, says.orientation, err) != 0)
+    if (says.orientation != 0 && carn_frame_set_orientation(frame, says.orientation, err) != 0)
         return -1;
     if (says.resolution.x > 0 && carn_frame_get(frame, "resolution") == NULL &&
-        carn_set_resolution(frame, &says.resolution, err) != 0)
+        carn_frame_set_resolution(frame, &says.resolution, err) != 0)
         return -1;
     return carn_source_blob(source, frame, "exif", block, size, err);
 }
@@ -158,7 +159,7 @@ static int take_resolution(struct carn_frame *frame, const struct chunk *chunk,
         resolution = (struct carn_resolution){round(x * 0.0254), round(y * 0.0254), CARN_UNIT_INCH};
     else if (chunk->data[8] == 1)
         resolution = (struct carn_resolution){x / 100.0, y / 100.0, CARN_UNIT_CM};
-    return carn_set_resolution(frame, &resolution, err);
+    return carn_frame_set_resolution(frame, &resolution, err);
 }
 
 /* Text that may be packed: XMP in iTXt, IPTC (and by old programs XMP and Exif) as a raw profile.

@@ -3,6 +3,7 @@
 #include "codec/format.h"
 #include "codec/png_chunks.h"
 #include "codec/png_out.h"
+#include "frame/keys.h"
 
 #include <png.h>
 #include <setjmp.h>
@@ -130,8 +131,8 @@ static int begin(struct reader *reader, struct carn_source *source, struct carn_
     reader->info = reader->png == NULL ? NULL : png_create_info_struct(reader->png);
     if (reader->info == NULL)
         return carn_fail_at(err, CARN_MEMORY, source->label, "out of memory");
-    if (carn_set_orientation(frame, 1, err) != 0 || carn_png_chunks(source, frame, err) != 0 ||
-        read_header(reader) != 0 ||
+    if (carn_frame_set_orientation(frame, 1, err) != 0 ||
+        carn_png_chunks(source, frame, err) != 0 || read_header(reader) != 0 ||
         carn_source_pixels(source, reader->width, reader->height, err) != 0 ||
         set_up_rows(reader) != 0 || hold(reader, err) != 0)
         return -1;
@@ -139,9 +140,9 @@ static int begin(struct reader *reader, struct carn_source *source, struct carn_
     frame->height = reader->height;
     frame->colours = reader->channels >= 3 ? 3 : 1;
     frame->alpha = reader->channels % 2 == 0;
-    if (frame->alpha && carn_frame_set(frame, "alpha", "straight", err) != 0)
+    if (frame->alpha && carn_frame_set_alpha(frame, false, err) != 0)
         return -1;
-    return carn_set_depth(frame, reader->depth, err);
+    return carn_frame_set_depth(frame, reader->depth, err);
 }
 
 static void *read_open(struct carn_source *source, struct carn_frame *frame, struct carn_error *err)

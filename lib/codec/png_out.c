@@ -7,6 +7,7 @@
 #include "base/io.h"
 #include "codec/exif.h"
 #include "codec/resources.h"
+#include "frame/keys.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -172,7 +173,7 @@ static int write_resolution(struct writer *writer)
     static const double per_metre[] = {1, 1 / 0.0254, 100};
     struct carn_resolution resolution;
     unsigned char chunk[9] = {0};
-    if (!carn_get_resolution(writer->sink->frame, &resolution))
+    if (!carn_frame_resolution(writer->sink->frame, &resolution))
         return 0;
     put_number(chunk, resolution.x * per_metre[resolution.unit]);
     put_number(chunk + 4, resolution.y * per_metre[resolution.unit]);

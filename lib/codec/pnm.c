@@ -3,6 +3,7 @@
 
 #include "base/io.h"
 #include "frame/frame.h"
+#include "frame/keys.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -77,10 +78,10 @@ static void note_losses(struct carn_sink *sink)
                       sink->label, keys[i]);
     if (sink->alpha)
         carn_note(&sink->notes, "alpha", "%s: PNM has no alpha, it is left out", sink->label);
-    if (carn_get_orientation(sink->frame) != 1)
+    if (carn_frame_orientation(sink->frame) != 1)
         carn_note(&sink->notes, "orientation",
                   "%s: PNM cannot hold the frame's orientation (%u), it is left out", sink->label,
-                  carn_get_orientation(sink->frame));
+                  carn_frame_orientation(sink->frame));
 }
 
 static int write_pnm_header(struct writer *writer, struct carn_error *err)
@@ -114,7 +115,7 @@ static int begin(struct writer *writer, struct carn_error *err)
     writer->frame.weight = false;
     writer->frame.alpha = sink->alpha;
     if (writer->pam)
-        return carn_set_depth(&writer->frame, sink->depth, err) != 0
+        return carn_frame_set_depth(&writer->frame, sink->depth, err) != 0
                    ? -1
                    : carn_frame_begin(writer->out, &writer->frame, false, err);
     note_losses(sink);

@@ -3,6 +3,7 @@
 
 #include "codec/exif.h"
 #include "codec/resources.h"
+#include "frame/keys.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -172,7 +173,7 @@ static int take_resolution(TIFF *tiff, struct carn_source *source, uint64_t offs
     resolution.unit = unit == RESUNIT_CENTIMETER ? CARN_UNIT_CM
                       : unit == RESUNIT_INCH     ? CARN_UNIT_INCH
                                                  : CARN_UNIT_NONE;
-    return carn_set_resolution(frame, &resolution, err);
+    return carn_frame_set_resolution(frame, &resolution, err);
 }
 
 /* Values of the file's own directory, by which libtiff would lose something. */
@@ -239,7 +240,7 @@ static int take_keys(struct reader *reader, struct carn_frame *frame, struct car
     if (take_resolution(tiff, source, offset, frame, err) != 0)
         return -1;
     (void)TIFFGetFieldDefaulted(tiff, TIFFTAG_ORIENTATION, &orientation);
-    if (carn_set_orientation(frame, orientation, err) != 0)
+    if (carn_frame_set_orientation(frame, orientation, err) != 0)
         return -1;
     if (take_value(reader, TIFFTAG_ICCPROFILE, "icc", frame, err) != 0 ||
         take_exif(source, offset, frame, err) != 0 ||
@@ -283,9 +284,8 @@ static int begin(struct reader *reader, struct carn_frame *frame, struct carn_er
     frame->height = layout.height;
     frame->colours = layout.colours;
     frame->alpha = layout.alpha;
-    if (carn_set_depth(frame, (int)layout.bytes * 8, err) != 0 ||
-        (layout.alpha &&
-         carn_frame_set(frame, "alpha", layout.associated ? "associated" : "straight", err) != 0) ||
+    if (carn_frame_set_depth(frame, (int)layout.bytes * 8, err) != 0 ||
+        (layout.alpha && carn_frame_set_alpha(frame, layout.associated, err) != 0) ||
         carn_frame_set(frame, "compression", carn_tiff_compression_name(layout.compression), err) !=
             0 ||
         take_keys(reader, frame, err) != 0)

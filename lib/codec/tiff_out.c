@@ -5,6 +5,7 @@
 #include "codec/tiff.h"
 
 #include "codec/exif.h"
+#include "frame/keys.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -60,7 +61,7 @@ static bool set_layout(const struct writer *writer)
                              sink->colours == 3 ? PHOTOMETRIC_RGB : PHOTOMETRIC_MINISBLACK) &&
                 TIFFSetField(tiff, TIFFTAG_PLANARCONFIG, PLANARCONFIG_CONTIG) &&
                 TIFFSetField(tiff, TIFFTAG_ROWSPERSTRIP, (uint32_t)writer->strip_rows) &&
-                TIFFSetField(tiff, TIFFTAG_ORIENTATION, (int)carn_get_orientation(sink->frame));
+                TIFFSetField(tiff, TIFFTAG_ORIENTATION, (int)carn_frame_orientation(sink->frame));
     return good && (!sink->alpha || TIFFSetField(tiff, TIFFTAG_EXTRASAMPLES, 1, &extra));
 }
 
@@ -68,7 +69,7 @@ static bool set_resolution(const struct writer *writer)
 {
     static const int units[] = {RESUNIT_NONE, RESUNIT_INCH, RESUNIT_CENTIMETER};
     struct carn_resolution resolution;
-    if (!carn_get_resolution(writer->sink->frame, &resolution))
+    if (!carn_frame_resolution(writer->sink->frame, &resolution))
         return true;
     return TIFFSetField(writer->tiff, TIFFTAG_XRESOLUTION, resolution.x) &&
            TIFFSetField(writer->tiff, TIFFTAG_YRESOLUTION, resolution.y) &&

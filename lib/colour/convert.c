@@ -1,6 +1,7 @@
 #include "colour/convert.h"
 
 #include "colour/encoding.h"
+#include "frame/keys.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -214,8 +215,7 @@ static void multiply(const uint16_t *in, size_t in_step, size_t colours, uint16_
 size_t carn_convert_row(struct carn_convert *convert, const struct carn_frame *frame,
                         const uint16_t *row, uint16_t *out)
 {
-    const char *alpha = carn_frame_get(frame, "alpha");
-    bool multiplied = frame->alpha && alpha != NULL && strcmp(alpha, "associated") == 0;
+    bool multiplied = carn_frame_associated(frame);
     size_t step = carn_frame_channels(frame), extra = step - frame->colours, clipped;
     const uint16_t *in = row;
     if (multiplied) {

@@ -1,5 +1,6 @@
 #include "colour/frame_profile.h"
 
+#include "frame/keys.h"
 #include <stdlib.h>
 #include <string.h>
 

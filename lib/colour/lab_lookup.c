@@ -1,6 +1,7 @@
 #include "colour/lab_lookup.h"
 
 #include "colour/lab.h"
+#include "frame/keys.h"
 
 #include <stdbool.h>
 #include <stdlib.h>
@@ -151,8 +152,7 @@ static void divide(const uint16_t *pixel, uint16_t colour[3])
 void carn_lab_lookup_row(const struct carn_lab_lookup *quick, const struct carn_frame *frame,
                          const uint16_t *row, float *L, float *a, float *b)
 {
-    const char *alpha = carn_frame_get(frame, "alpha");
-    bool multiplied = frame->alpha && alpha != NULL && strcmp(alpha, "associated") == 0;
+    bool multiplied = carn_frame_associated(frame);
     size_t channels = carn_frame_channels(frame);
     for (size_t x = 0; x < frame->width; x++, row += channels) {
         uint16_t colour[3] = {row[0], row[1], row[2]};

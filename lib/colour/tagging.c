@@ -1,6 +1,7 @@
 #include "colour/tagging.h"
 
 #include "colour/make_profile.h"
+#include "frame/keys.h"
 
 #include <stdlib.h>
 
@@ -18,19 +19,5 @@ int carn_tagging(struct carn_frame *frame, const struct carn_colour *colour, str
                        : carn_profile_make(colour->xy, colour->gamma, &size, err);
     int result = icc == NULL ? -1 : carn_frame_set_blob(frame, "icc", icc, size, err);
     free(icc);
-    return result;
-}
-
-int carn_tagged_header(const char *path, const struct carn_limits *limits, struct carn_frame *frame,
-                       struct carn_error *err)
-{
-    struct carn_decoder *decoder = carn_decoder_open(path, limits, err);
-    if (decoder == NULL)
-        return -1;
-    int got = carn_decoder_next(decoder, frame, err);
-    if (got == 0)
-        carn_fail_at(err, CARN_INPUT, path, "holds no picture");
-    int result = got == 1 ? carn_tagging(frame, carn_decoder_colour(decoder), err) : -1;
-    carn_decoder_close(decoder);
     return result;
 }

@@ -1,21 +1,17 @@
 /*
  * tagging: a profile for frames whose file says its colours another way (PNG's sRGB, gAMA, cHRM and
- * cICP, a camera's opRGB). Here what a file says meets what knows colour.
+ * cICP, a camera's opRGB).
  */
 #ifndef CARN_TAGGING_H
 #define CARN_TAGGING_H
 
 #include "base/error.h"
-#include "codec/codec.h"
 #include "frame/frame.h"
+#include "frame/said_colour.h"
 
 /* Sets icc as colour says, unless the frame has one. Grey stays as it is: primaries mean nothing to
  * it, and a gamma of its own is taken as sRGB's. */
 int carn_tagging(struct carn_frame *frame, const struct carn_colour *colour,
                  struct carn_error *err);
-
-/* As carn_codec_header, the frame tagged. */
-int carn_tagged_header(const char *path, const struct carn_limits *limits, struct carn_frame *frame,
-                       struct carn_error *err);
 
 #endif

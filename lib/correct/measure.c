@@ -1,5 +1,6 @@
 #include "correct/measure.h"
 
+#include "frame/keys.h"
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>

@@ -2,6 +2,7 @@
 
 #include "base/clones.h"
 #include "correct/turn_way.h"
+#include "frame/keys.h"
 
 #include <complex.h>
 #include <stdlib.h>
@@ -147,8 +148,7 @@ static void turn_chunk(struct carn_turn *turn, size_t count, bool associated, ui
 
 void carn_turn_row(struct carn_turn *turn, const struct carn_frame *frame, uint16_t *row)
 {
-    const char *alpha = carn_frame_get(frame, "alpha");
-    bool associated = frame->alpha && alpha != NULL && strcmp(alpha, "associated") == 0;
+    bool associated = carn_frame_associated(frame);
     size_t step = carn_frame_channels(frame), samples = frame->width * step, count = 0;
     for (size_t at = 0; at < samples; at += step) {
         const uint16_t *pixel = row + at;

@@ -1,6 +1,6 @@
 #include "frame/frame.h"
 
-#include "base/text.h"
+#include "frame/keys.h"
 
 #include <ctype.h>
 #include <errno.h>
@@ -16,152 +16,6 @@ enum {
 
 /* No frame has more samples in a row; it keeps every product below within 64 bits. */
 static const size_t ROW_LIMIT = (size_t)1 << 27;
-
-/* ---- keys ---- */
-
-static struct carn_key *find(const struct carn_frame *frame, const char *key)
-{
-    for (size_t i = 0; i < frame->key_count; i++)
-        if (strcmp(frame->keys[i].key, key) == 0)
-            return &frame->keys[i];
-    return NULL;
-}
-
-const char *carn_frame_get(const struct carn_frame *frame, const char *key)
-{
-    const struct carn_key *found = find(frame, key);
-    return found != NULL ? found->value : NULL;
-}
-
-static void remove_key(struct carn_frame *frame, struct carn_key *key)
-{
-    free(key->key);
-    free(key->value);
-    size_t after = (size_t)(frame->keys + frame->key_count - (key + 1));
-    memmove(key, key + 1, after * sizeof *key);
-    frame->key_count--;
-}
-
-/* Keeps the decoded name beside the keys, so that messages need no allocation. */
-static int relabel(struct carn_frame *frame, const char *key, struct carn_error *err)
-{
-    if (strcmp(key, "name") != 0)
-        return 0;
-    free(frame->label);
-    frame->label = carn_frame_text(frame, "name", err);
-    return frame->label == NULL && carn_frame_get(frame, "name") != NULL ? -1 : 0;
-}
-
-/* Adds at the end; takes over both strings, also when it fails. */
-static int add_key(struct carn_frame *frame, char *key, char *value, struct carn_error *err)
-{
-    struct carn_key *keys = key != NULL && value != NULL
-                                ? carn_grow(frame->keys, frame->key_count + 1, sizeof *keys, err)
-                                : NULL;
-    if (keys == NULL) {
-        free(key);
-        free(value);
-        return -1;
-    }
-    frame->keys = keys;
-    keys[frame->key_count++] = (struct carn_key){key, value};
-    return relabel(frame, key, err);
-}
-
-int carn_frame_set(struct carn_frame *frame, const char *key, const char *value,
-                   struct carn_error *err)
-{
-    struct carn_key *found = find(frame, key);
-    if (value == NULL) {
-        if (found != NULL)
-            remove_key(frame, found);
-        return relabel(frame, key, err);
-    }
-    char *copy = carn_copy(value, err);
-    if (copy == NULL)
-        return -1;
-    if (found == NULL)
-        return add_key(frame, carn_copy(key, err), copy, err);
-    free(found->value);
-    found->value = copy;
-    return relabel(frame, key, err);
-}
-
-static bool is_special(const char *at)
-{
-    unsigned char c = (unsigned char)*at;
-    return c < 0x21 || c == 0x7f || c == '%';
-}
-
-char *carn_frame_text(const struct carn_frame *frame, const char *key, struct carn_error *err)
-{
-    const char *value = carn_frame_get(frame, key);
-    char *text = value != NULL ? carn_copy(value, err) : NULL;
-    if (text != NULL)
-        carn_unescape(text);
-    return text;
-}
-
-int carn_frame_set_text(struct carn_frame *frame, const char *key, const char *text,
-                        struct carn_error *err)
-{
-    char *value = carn_escape(text, is_special, err);
-    int rc = value != NULL ? carn_frame_set(frame, key, value, err) : -1;
-    free(value);
-    return rc;
-}
-
-void *carn_frame_blob(const struct carn_frame *frame, const char *key, size_t *size,
-                      struct carn_error *err)
-{
-    const char *value = carn_frame_get(frame, key);
-    return value != NULL ? carn_unbase64(value, size, err) : NULL;
-}
-
-int carn_frame_set_blob(struct carn_frame *frame, const char *key, const void *bytes, size_t size,
-                        struct carn_error *err)
-{
-    char *value = carn_base64(bytes, size, err);
-    int rc = value != NULL ? carn_frame_set(frame, key, value, err) : -1;
-    free(value);
-    return rc;
-}
-
-int carn_frame_depth(const struct carn_frame *frame)
-{
-    const char *depth = carn_frame_get(frame, "depth");
-    if (depth == NULL)
-        return frame->maxval > 0 && frame->maxval <= 255 ? 8 : 16;
-    return strcmp(depth, "8") == 0 ? 8 : 16;
-}
-
-const char *carn_frame_name(const struct carn_frame *frame)
-{
-    return frame->label != NULL ? frame->label : "-";
-}
-
-void carn_frame_clear(struct carn_frame *frame)
-{
-    while (frame->key_count > 0)
-        remove_key(frame, &frame->keys[frame->key_count - 1]);
-    free(frame->keys);
-    free(frame->label);
-    memset(frame, 0, sizeof *frame);
-}
-
-int carn_frame_copy(struct carn_frame *frame, const struct carn_frame *from, struct carn_error *err)
-{
-    carn_frame_clear(frame);
-    *frame = *from;
-    frame->keys = NULL;
-    frame->key_count = 0;
-    frame->label = NULL;
-    for (size_t i = 0; i < from->key_count; i++)
-        if (add_key(frame, carn_copy(from->keys[i].key, err), carn_copy(from->keys[i].value, err),
-                    err) != 0)
-            return -1;
-    return 0;
-}
 
 size_t carn_frame_channels(const struct carn_frame *frame)
 {
@@ -221,13 +75,13 @@ static int close_key(struct header *h)
     if (h->key == NULL)
         return 0;
     int rc = 0;
-    if (find(h->frame, h->key) != NULL) {
+    if (carn_frame_get(h->frame, h->key) != NULL) {
         rc = carn_fail_at(h->err, CARN_INPUT, called(h->frame, h->in),
                           "the key '%s' stands twice in the frame header", h->key);
         free(h->key);
         free(h->value);
     } else {
-        rc = add_key(h->frame, h->key, h->value, h->err);
+        rc = carn_frame_add(h->frame, h->key, h->value, h->err);
     }
     h->key = h->value = NULL;
     return rc;

@@ -64,28 +64,4 @@ void carn_frame_clear(struct carn_frame *frame);
 int carn_frame_copy(struct carn_frame *frame, const struct carn_frame *from,
                     struct carn_error *err);
 
-/*
- * Keys. get and set take a value as it stands on the stream; get gives NULL for a missing key, and
- * what it gives stays the frame's. set replaces in place or adds at the end; NULL removes.
- * text and set_text decode and encode %HH; blob and set_blob base64. What text and blob give is the
- * caller's to free; NULL when the key is missing or, with a message in err, broken. A decoded text
- * holds no zero byte.
- */
-const char *carn_frame_get(const struct carn_frame *frame, const char *key);
-int carn_frame_set(struct carn_frame *frame, const char *key, const char *value,
-                   struct carn_error *err);
-char *carn_frame_text(const struct carn_frame *frame, const char *key, struct carn_error *err);
-int carn_frame_set_text(struct carn_frame *frame, const char *key, const char *text,
-                        struct carn_error *err);
-void *carn_frame_blob(const struct carn_frame *frame, const char *key, size_t *size,
-                      struct carn_error *err);
-int carn_frame_set_blob(struct carn_frame *frame, const char *key, const void *bytes, size_t size,
-                        struct carn_error *err);
-
-/* The source's bits a sample from the depth key, 8 or 16. */
-int carn_frame_depth(const struct carn_frame *frame);
-
-/* The frame's name for messages and tables: the name key decoded, or "-". */
-const char *carn_frame_name(const struct carn_frame *frame);
-
 #endif

@@ -1,5 +1,6 @@
 #include "frame/lut.h"
 
+#include "frame/keys.h"
 #include <stdbool.h>
 #include <string.h>
 
@@ -27,8 +28,7 @@ static uint16_t mix(uint16_t in, uint16_t out, uint32_t weight)
 
 void carn_lut_row(const struct carn_lut *lut, const struct carn_frame *frame, uint16_t *row)
 {
-    const char *alpha = carn_frame_get(frame, "alpha");
-    bool multiplied = frame->alpha && alpha != NULL && strcmp(alpha, "associated") == 0;
+    bool multiplied = carn_frame_associated(frame);
     size_t channels = carn_frame_channels(frame);
     if (!frame->weight && !multiplied) {
         plain_row(lut, frame->width, channels, row);

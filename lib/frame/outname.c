@@ -1,5 +1,6 @@
 #include "frame/outname.h"
 
+#include "frame/keys.h"
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>

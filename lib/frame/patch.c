@@ -1,6 +1,7 @@
 #include "frame/patch.h"
 
 #include "base/table.h"
+#include "frame/keys.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -173,17 +174,12 @@ const char *carn_patches_fractions(const struct carn_patches *patches, size_t *l
 
 static int find_sizes(const struct carn_frame *frame, struct sizes *sizes, struct carn_error *err)
 {
-    const char *orientation = carn_frame_get(frame, "orientation");
     const char *full = carn_frame_get(frame, "full");
     size_t w = frame->width, h = frame->height;
     char more;
-    sizes->orientation = 1;
-    if (orientation != NULL &&
-        (strlen(orientation) != 1 || orientation[0] < '1' || orientation[0] > '8'))
-        return carn_fail_at(err, CARN_INPUT, carn_frame_name(frame),
-                            "orientation '%.20s' is not 1 to 8", orientation);
-    if (orientation != NULL)
-        sizes->orientation = orientation[0] - '0';
+    if (carn_frame_check_orientation(frame, err) != 0)
+        return -1;
+    sizes->orientation = (int)carn_frame_orientation(frame);
     if (full != NULL && (sscanf(full, "%zu %zu%c", &w, &h, &more) != 2 || w == 0 || h == 0))
         return carn_fail_at(err, CARN_INPUT, carn_frame_name(frame),
                             "full '%.40s' is not a width and a height", full);

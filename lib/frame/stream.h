@@ -13,6 +13,7 @@
 #define CARN_STREAM_H
 
 #include "frame/frame.h"
+#include "frame/keys.h"
 
 /* Starts as all zero. A program reads frame and failed; the rest is the stream's own. */
 struct carn_stream {

@@ -1,6 +1,7 @@
 #include "skin/thumbnail.h"
 
 #include "frame/average.h"
+#include "frame/keys.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -43,13 +44,8 @@ struct carn_thumbnail_maker *carn_thumbnail_open(const struct carn_frame *frame,
     struct carn_thumbnail_maker *maker = carn_alloc(1, sizeof *maker, err);
     if (maker == NULL)
         return NULL;
-    const char *orientation = carn_frame_get(frame, "orientation");
-    maker->orientation = 1;
-    if (orientation != NULL && orientation[0] >= '1' && orientation[0] <= '8' &&
-        orientation[1] == '\0')
-        maker->orientation = orientation[0] - '0';
-    else if (orientation != NULL)
-        carn_fail(err, CARN_INPUT, "orientation '%.20s' is not 1 to 8", orientation);
+    (void)carn_frame_check_orientation(frame, err); /* what failed is in err */
+    maker->orientation = (int)carn_frame_orientation(frame);
     maker->quick = quick;
     maker->small = *frame; /* its keys are looked at, never changed or cleared */
     size_t side = frame->width > frame->height ? frame->width : frame->height;

@@ -3,6 +3,7 @@
  */
 #include "base/io.h"
 #include "frame/frame.h"
+#include "frame/keys.h"
 #include "maths.h"
 #include "scene.h"
 
