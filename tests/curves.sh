@@ -72,6 +72,7 @@ carn-curve-solve --tone -l second first >c2
 if [ "$(grep -c '^move' c2)" -eq 1 ]; then pass "--tone moves channels"; else fail "--tone" "$(cat c2)"; fi
 printf 'patch\tL\ta\tb\tflags\nx\t60\t18\t20\t-\ny\t20\t1\t1\tmixed\n' | carn-curve-solve >c3 2>err
 check "a doubtful reading is left out" grep -qF "60.0000 18.0000 20.0000" c3
+refused "what is no skin moves nothing" carn-curve-solve <(printf 'L\ta\tb\tflags\n60\t18\t20\tnot-skin\n')
 
 # What is wrong is said, with file and line.
 "$SCENE" -w 96 -h 96 >f.pam

@@ -12,18 +12,23 @@ static const double LIGHT_CYAN = 12.0, LIGHT_DIFFERENCE = 1.5;
 /* How near the end of a cut move a re-read colour has to lie to be held. */
 static const double HELD_DIFFERENCE = 1.0;
 
+/* What a held colour may lack of the aim before a person has to look at it. */
+static const double HELD_FAR = 3.0;
+
 /* Per cent of ink, and parts of CIEDE2000, worth a word. */
 static const double INK_WORD = 1.0, PART_WORD = 0.5;
 
 const char *carn_verdict_word(enum carn_verdict verdict)
 {
-    static const char *const words[] = {"on", "held", "unsure", "off"};
+    static const char *const words[] = {"on", "held", "unsure", "off", "-"};
     return words[verdict];
 }
 
-int carn_verdict_status(enum carn_verdict verdict)
+int carn_score_status(const struct carn_score *s)
 {
-    return verdict == CARN_ON || verdict == CARN_HELD ? 0 : 1;
+    if (s->verdict == CARN_HELD)
+        return s->left > HELD_FAR;
+    return s->verdict == CARN_OFF || s->verdict == CARN_UNSURE;
 }
 
 /* ---- on or not ---- */
@@ -55,6 +60,16 @@ static bool is_on(const struct carn_reading *r, const struct carn_aim_values *ai
     if (v[CARN_B].set && !(fabs(r->lab.b - v[CARN_B].value) <= v[CARN_B].tolerance))
         return false;
     return !v[CARN_DIFFERENCE].set || s->difference <= v[CARN_DIFFERENCE].tolerance;
+}
+
+/* Did the aim's own colour have to stop short of what was asked? *asked is where that lies. */
+static bool is_short(const struct carn_aim_values *aim, struct carn_lab colour,
+                     struct carn_lab *asked)
+{
+    const struct carn_aim_value *a = &aim->values[CARN_A], *b = &aim->values[CARN_B];
+    bool cut = a->set && b->set && a->cut && b->cut;
+    *asked = cut ? (struct carn_lab){colour.L, a->asked, b->asked} : colour;
+    return cut;
 }
 
 static bool is_held(const struct carn_reading *r, const struct carn_curve *curve)
@@ -152,10 +167,14 @@ int carn_score_reading(const struct carn_reading *r, const struct carn_aim *aim,
     s->magenta_error = s->yellow_error = (double)NAN;
     if (known && r->pixels > 0 && !isnan(r->spread))
         find_errors(r, separation, s);
-    s->difference = (double)NAN;
+    s->difference = s->left = (double)NAN;
     s->has_aim = carn_aim_colour(aim, separation, tone, lab, &s->aim, &inks, err) == 0;
     if (s->has_aim && known)
         s->difference = carn_ciede2000(s->aim, r->lab).total;
+    struct carn_lab asked;
+    bool cut = is_short(&at, s->aim, &asked);
+    if (s->has_aim && known)
+        s->left = carn_ciede2000(asked, r->lab).total;
     if (s->has_aim && carn_aim_has_ratios(&at) && inks.cyan < LIGHT_CYAN)
         s->flags |= CARN_LOW_CYAN;
     if (carn_aim_has_ratios(&at))
@@ -169,7 +188,7 @@ int carn_score_reading(const struct carn_reading *r, const struct carn_aim *aim,
     if (!s->has_aim || unknown || (s->flags & CARN_DOUBTS) != 0 || is_vague(&at, s))
         s->verdict = CARN_UNSURE;
     else if (is_on(r, &at, s))
-        s->verdict = CARN_ON;
+        s->verdict = cut ? CARN_HELD : CARN_ON;
     else
         s->verdict = known && is_held(r, curve) ? CARN_HELD : CARN_OFF;
     return s->has_aim ? 0 : -1;

@@ -10,7 +10,8 @@
 #include "correct/curve.h"
 #include "correct/reading.h"
 
-enum carn_verdict { CARN_ON, CARN_HELD, CARN_UNSURE, CARN_OFF };
+/* Unjudged: light and shade, of which the aim says nothing, beside a middle tone. */
+enum carn_verdict { CARN_ON, CARN_HELD, CARN_UNSURE, CARN_OFF, CARN_UNJUDGED };
 
 struct carn_score {
     double magenta_by_cyan, yellow_by_magenta; /* of the reading's inks; NAN without cyan */
@@ -18,9 +19,11 @@ struct carn_score {
     bool has_aim;                              /* else there is no aim colour at this L* */
     struct carn_lab aim;                       /* the aim colour at the reading's own L* */
     double difference;                         /* CIEDE2000 to it; NAN when a* and b* are unknown */
+    double left;                               /* CIEDE2000 to what the aim asked, where a person's
+                                                  colour had to stop short of it; else the same */
     unsigned flags;                            /* the reading's, and light */
     enum carn_verdict verdict;
-    char words[128]; /* "magenta high by 8, yellow high by 8"; "-" when there is nothing to say */
+    char words[256]; /* "magenta high by 8, yellow high by 8"; "-" when there is nothing to say */
 };
 
 /*
@@ -28,7 +31,8 @@ struct carn_score {
  * mean, taken as independent and alike in L*, a*, b*, through the slopes of the separation: a ratio
  * whose tolerance is smaller is not known well enough, and the verdict is unsure. curve (may be
  * NULL) tells held from off: the reading lies within CIEDE2000 1.0 of the end of a move that was
- * cut short. Where the aim has no colour at this L*, the verdict is unsure, and the return -1 with
+ * cut short; and where the aim's own a* and b* had to stop short of what was asked, to be there is
+ * to be held. Where the aim has no colour at this L*, the verdict is unsure, and the return -1 with
  * a message; the score is good all the same.
  */
 int carn_score_reading(const struct carn_reading *reading, const struct carn_aim *aim,
@@ -37,7 +41,8 @@ int carn_score_reading(const struct carn_reading *reading, const struct carn_aim
 
 const char *carn_verdict_word(enum carn_verdict verdict);
 
-/* 0 for on and held, 1 for off and unsure. */
-int carn_verdict_status(enum carn_verdict verdict);
+/* 1 for off and unsure, and for held with more than CIEDE2000 3 left to the aim, which a person has
+ * to look at; else 0. */
+int carn_score_status(const struct carn_score *score);
 
 #endif

@@ -120,7 +120,8 @@ static int pool_tones(const struct sample *samples, size_t count, struct carn_so
     return 0;
 }
 
-/* Skin without doubts, or all skin when every row is doubtful; *count of samples. */
+/* Skin without doubts, or all skin when every row is doubtful, but never what has not the colour of
+ * skin; *count of samples. */
 static struct sample *skin_samples(const struct carn_readings *readings, size_t *count,
                                    struct carn_solution *s, struct carn_error *err)
 {
@@ -135,7 +136,7 @@ static struct sample *skin_samples(const struct carn_readings *readings, size_t 
     }
     for (size_t i = 0; i < readings->count; i++) {
         const struct carn_reading *r = &readings->rows[i];
-        if (carn_reading_is_skin(r) && (good == 0 || (r->flags & CARN_DOUBTS) == 0))
+        if (carn_reading_is_skin(r) && (r->flags & (good == 0 ? CARN_NOT_SKIN : CARN_DOUBTS)) == 0)
             samples[n++] = (struct sample){r->lab, {0, 0, 0}, carn_tone_of(r->tone), 1};
     }
     *count = n;
@@ -144,7 +145,8 @@ static struct sample *skin_samples(const struct carn_readings *readings, size_t 
     if (n > 0)
         return samples;
     carn_fail_at(err, CARN_INPUT, carn_table_label(readings->table),
-                 "no reading of skin, only of card and backdrop");
+                 skin == 0 ? "no reading of skin, only of card and backdrop"
+                           : "no reading has the colour of skin");
     free(samples);
     return NULL;
 }
