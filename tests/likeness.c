@@ -65,7 +65,8 @@ static const struct {
 static void test_reading(const char *depth, struct carn_lab lab)
 {
     const double spread = 1.5;
-    struct carn_reference reference = carn_reference_of_reading(lab, spread);
+    static struct carn_reference reference;
+    carn_reference_of_reading(&reference, lab, spread);
     int inside = 0, outside = 0;
     for (int i = 0; i < 5000; i++) {
         double d[3], length = 0;
@@ -85,7 +86,7 @@ static void test_reading(const char *depth, struct carn_lab lab)
            "%s: wholly skin within three times the spread and not beyond (%d, %d of 5000)", depth,
            inside, outside);
     uint16_t shaded = 65535, toned = 65535, grey = 0;
-    for (int L = 15; L <= 90; L++) {
+    for (int L = (int)fmax(15, 0.55 * (lab.L + 16) - 15); L <= 90; L++) {
         double share = (L + 16) / (lab.L + 16);
         uint16_t like = likeness(&reference, L, lab.a * share, lab.b * share);
         shaded = like < shaded ? like : shaded;
@@ -94,15 +95,16 @@ static void test_reading(const char *depth, struct carn_lab lab)
         like = likeness(&reference, L, 0, 1.5);
         grey = like > grey ? like : grey;
     }
-    tap_ok(shaded >= 65000, "%s: skin in its own light and shade from L* 15 to 90 (%d)", depth,
-           shaded);
+    tap_ok(shaded >= 65000,
+           "%s: skin in its own light and shade from 0.55 of L* + 16 to L* 90 (%d)", depth, shaded);
     tap_ok(toned >= 65000, "%s: and with the same chroma at every L* (%d)", depth, toned);
     tap_ok(grey == 0, "%s: near neutral is nothing at every L* (%d)", depth, grey);
 }
 
 static void test_skin(void)
 {
-    struct carn_reference reference = carn_reference_of_skin();
+    static struct carn_reference reference;
+    carn_reference_of_skin(&reference);
     const double hue = 49 * acos(-1) / 180;
     uint16_t least = 65535, grey = 0;
     for (int L = 15; L <= 90; L++) {
@@ -115,6 +117,51 @@ static void test_skin(void)
     }
     tap_ok(least >= 65000 && grey == 0, "skin as such from L* 15 to 90 (%d), neutrals never (%d)",
            least, grey);
+}
+
+static uint16_t turned(const struct carn_reference *reference, struct carn_lab lab, double degrees,
+                       double chroma)
+{
+    double hue = (carn_hue(lab) + degrees) * acos(-1) / 180, C = chroma * carn_chroma(lab);
+    return likeness(reference, lab.L, C * cos(hue), C * sin(hue));
+}
+
+/* A face of three tones, its shade of constant chroma. */
+static void test_face(const char *depth, struct carn_lab lab)
+{
+    static struct carn_reference face, wide, inside;
+    const struct carn_lab tones[CARN_TONES] = {
+        {lab.L + 8, 0.95 * lab.a, 0.95 * lab.b}, lab, {lab.L - 12, lab.a, lab.b}};
+    carn_reference_of_face(&face, tones, 2, false);
+    carn_reference_of_face(&wide, tones, 6, false);
+    carn_reference_of_face(&inside, tones, 2, true);
+    uint16_t own = 65535, shine = 65535;
+    for (int t = 0; t < CARN_TONES; t++) {
+        uint16_t like = turned(&face, tones[t], 0, 1);
+        own = like < own ? like : own;
+    }
+    for (int i = 0; i <= 8; i++) {
+        double L = lab.L + (95 - lab.L) * i / 10, share = (100 - L) / (100 - lab.L);
+        uint16_t like = likeness(&face, L, share * lab.a, share * lab.b);
+        shine = like < shine ? like : shine;
+    }
+    tap_ok(own >= 65000 && shine >= 65000,
+           "%s: a face's tones are skin, and its colour mixed with white up to L* 90 (%d, %d)",
+           depth, own, shine);
+    tap_ok(turned(&face, lab, 2.5, 1) > 64000 && turned(&face, lab, -2.5, 1) > 64000 &&
+               turned(&face, lab, 6, 1) < 40000 && turned(&face, lab, 10, 1) < 600 &&
+               turned(&wide, lab, 6, 1) > 64000 && turned(&wide, lab, 22, 1) < 600,
+           "%s: as far off the hue as its spread of hue says (%d, %d at 6 degrees)", depth,
+           turned(&face, lab, 6, 1), turned(&wide, lab, 6, 1));
+    const struct carn_lab dark = {0.45 * (lab.L + 4) - 16, 0.45 * lab.a, 0.45 * lab.b};
+    tap_ok(turned(&face, tones[CARN_TONE_SHADE], 0, 0.65) < 32767 &&
+               likeness(&face, dark.L, dark.a, dark.b) < 600,
+           "%s: what is paler at its L*, and much darker than its shade, is not (%d, %d)", depth,
+           turned(&face, tones[CARN_TONE_SHADE], 0, 0.65), likeness(&face, dark.L, dark.a, dark.b));
+    tap_ok(turned(&inside, lab, -11, 1) > 64000 && turned(&inside, lab, 5, 1) > 64000 &&
+               turned(&inside, lab, 14, 1) < 600 && turned(&inside, lab, -19, 1) < 600 &&
+               turned(&inside, tones[CARN_TONE_SHADE], 0, 0.65) > 64000,
+           "%s: inside of the face redder and paler is skin too, yellower a little", depth);
 }
 
 /* The Monk scale (E. Monk, 2022; hex values from a copy of its published table, CIELAB D50 from
@@ -157,6 +204,8 @@ int main(void)
     test_quick();
     for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
         test_reading(skins[i].depth, skins[i].lab);
+    for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
+        test_face(skins[i].depth, skins[i].lab);
     test_skin();
     test_can_be();
     return tap_end();

@@ -107,7 +107,8 @@ static int read_patch(struct job *job, struct sampling *s, size_t i, struct carn
 static int read_face(struct job *job, struct sampling *s, const struct carn_thumbnail *planes,
                      const struct carn_box *box, struct carn_error *err)
 {
-    struct carn_outline outline = carn_place(planes, box, s->found, s->found_count);
+    struct carn_outline outline =
+        carn_place(planes->width, planes->height, box, s->found, s->found_count);
     struct carn_face_tones tones;
     if (carn_face_tones(planes, &outline, &tones, NULL, err) != 0)
         return -1;

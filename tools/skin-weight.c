@@ -3,12 +3,16 @@
 #include "base/tool.h"
 #include "colour/frame_profile.h"
 #include "colour/lab_lookup.h"
+#include "colour/tone.h"
 #include "correct/reading.h"
 #include "frame/keys.h"
+#include "frame/patch.h"
 #include "frame/stream.h"
 #include "skin/likeness.h"
+#include "skin/place.h"
 #include "skin/weight.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -18,7 +22,10 @@
 struct job {
     struct carn_tool *tool;
     struct carn_readings readings; /* no rows: skin as such */
-    struct carn_reference *references;
+    struct carn_patches *patches;  /* NULL: nobody's place is known */
+    const char *only;              /* the patch whose weight is wanted; NULL: all */
+    struct carn_person *persons;
+    const char **names; /* the patch of each */
     struct carn_frame_profile last;
 };
 
@@ -34,6 +41,41 @@ static int rank(const struct carn_reading *reading, const char *frame, const cha
     return strcmp(subject, "-") != 0 && strcmp(subject, reading->subject) == 0 ? 2 : 1;
 }
 
+/* One tone of the face that a reading is of, when the same frame and patch have all three; else
+ * NULL. */
+static const struct carn_reading *tone_of(const struct carn_readings *readings,
+                                          const struct carn_reading *of, enum carn_tone tone)
+{
+    for (size_t i = 0; i < readings->count; i++) {
+        const struct carn_reading *r = &readings->rows[i];
+        if (strcmp(r->frame, of->frame) == 0 && strcmp(r->patch, of->patch) == 0 &&
+            carn_tone_of(r->tone) == tone && !isnan(r->hue_spread) && carn_chroma(r->lab) >= 1)
+            return r;
+    }
+    return NULL;
+}
+
+/* What a reading adds: a face with its middle tone, a patch by itself; light and shade of a face
+ * nothing. */
+static bool take_person(struct carn_person *person, const struct carn_readings *readings,
+                        const struct carn_reading *r)
+{
+    struct carn_lab tones[CARN_TONES];
+    person->placed = person->has_inside = false;
+    for (int t = 0; t < CARN_TONES; t++) {
+        const struct carn_reading *tone = tone_of(readings, r, (enum carn_tone)t);
+        if (isnan(r->hue_spread) || tone == NULL) {
+            carn_reference_of_reading(&person->like, r->lab, r->spread);
+            return true;
+        }
+        tones[t] = tone->lab;
+    }
+    carn_reference_of_face(&person->like, tones, r->hue_spread, false);
+    carn_reference_of_face(&person->inside, tones, r->hue_spread, true);
+    person->has_inside = true;
+    return carn_tone_of(r->tone) == CARN_TONE_MIDDLE;
+}
+
 /* The readings that serve this frame best; doubtful ones only when there are no others. */
 static size_t pick_readings(struct job *job, const struct carn_frame *frame, const char *subject)
 {
@@ -44,39 +86,84 @@ static size_t pick_readings(struct job *job, const struct carn_frame *frame, con
         int own = rank(&readings->rows[i], name, subject);
         best = own > best ? own : best;
     }
-    size_t count = 0, sound = 0;
+    size_t count = 0, sound = 0, served = 0;
     for (size_t i = 0; i < readings->count; i++)
         sound += rank(&readings->rows[i], name, subject) == best &&
                  (readings->rows[i].flags & CARN_DOUBTS) == 0;
     for (size_t i = 0; best > 0 && i < readings->count; i++) {
         const struct carn_reading *r = &readings->rows[i];
-        if (rank(r, name, subject) == best && (sound == 0 || (r->flags & CARN_DOUBTS) == 0))
-            job->references[count++] = carn_reference_of_reading(r->lab, r->spread);
+        if (rank(r, name, subject) != best || (sound > 0 && (r->flags & CARN_DOUBTS) != 0))
+            continue;
+        served++;
+        job->names[count] = r->patch;
+        count += take_person(&job->persons[count], readings, r);
     }
     if (best == 1)
         carn_tool_note(job->tool, "foreign",
                        "%s: no reading is of this frame or its subject, all %zu serve", name,
-                       count);
+                       served);
     return count;
 }
 
-static int take_references(struct job *job, const struct carn_frame *frame, size_t *count)
+/* Puts persons where the patch table has their faces, by the names of the patches; one face and one
+ * person belong together whatever their names. */
+static int place_persons(struct job *job, const struct carn_frame *frame, size_t count)
+{
+    size_t boxes_count = 0, faces = 0;
+    struct carn_box *boxes = carn_patches_boxes(job->patches, frame, &boxes_count, &job->tool->err);
+    if (boxes == NULL)
+        return -1;
+    size_t w = frame->width, h = frame->height;
+    const char *orientation = carn_frame_get(frame, "orientation");
+    bool turned = orientation != NULL && orientation[0] >= '5';
+    for (size_t i = 0; i < boxes_count; i++)
+        faces += boxes[i].face;
+    for (size_t i = 0; i < boxes_count; i++)
+        for (size_t k = 0; boxes[i].face && k < count; k++) {
+            if (strcmp(boxes[i].patch, job->names[k]) != 0 && (faces > 1 || count > 1))
+                continue;
+            job->persons[k].placed = true;
+            job->persons[k].face = carn_place(turned ? h : w, turned ? w : h, &boxes[i], NULL, 0);
+        }
+    free(boxes);
+    return 0;
+}
+
+/* The person of --patch, count for all of them; -1 with a message when there is no such patch. */
+static int find_only(struct job *job, const struct carn_frame *frame, size_t count, size_t *only)
+{
+    *only = count;
+    if (job->only == NULL)
+        return 0;
+    for (*only = 0; *only < count; (*only)++)
+        if (strcmp(job->names[*only], job->only) == 0)
+            return 0;
+    return carn_fail_at(&job->tool->err, CARN_INPUT, carn_frame_name(frame),
+                        "%s has no reading of patch '%s'", carn_table_label(job->readings.table),
+                        job->only);
+}
+
+static int take_persons(struct job *job, const struct carn_frame *frame, size_t *count,
+                        size_t *only)
 {
     struct carn_error *err = &job->tool->err;
-    *count = 1;
+    *count = *only = 1;
     if (job->readings.count == 0) {
-        job->references[0] = carn_reference_of_skin();
-        return 0;
+        carn_reference_of_skin(&job->persons[0].like);
+        job->names[0] = "-";
+        return job->patches != NULL ? place_persons(job, frame, 1) : 0;
     }
     char *subject = carn_frame_text(frame, "subject", err);
     if (subject == NULL && err->kind != CARN_NONE)
         return -1;
     *count = pick_readings(job, frame, subject != NULL ? subject : "-");
     free(subject);
-    return *count > 0
-               ? 0
-               : carn_fail_at(err, CARN_INPUT, carn_frame_name(frame), "%s has no reading of skin",
-                              carn_table_label(job->readings.table));
+    if (*count == 0)
+        return carn_fail_at(err, CARN_INPUT, carn_frame_name(frame), "%s has no reading of skin",
+                            carn_table_label(job->readings.table));
+    if (find_only(job, frame, *count, only) != 0)
+        return -1;
+    return job->patches != NULL ? place_persons(job, frame, *count) : 0;
 }
 
 static int weigh_frame(struct job *job, struct carn_stream *stream)
@@ -85,17 +172,17 @@ static int weigh_frame(struct job *job, struct carn_stream *stream)
     const struct carn_frame *frame = &stream->frame;
     struct carn_frame written = {0};
     struct carn_weight *weight = NULL;
-    size_t count = 0;
+    size_t count = 0, only = 0;
     if (frame->colours != 3)
         return carn_fail_at(err, CARN_INPUT, carn_frame_name(frame),
                             "a grey frame has no skin to find");
     carn_tool_note_of(job->tool, "untagged", carn_frame_name(frame),
                       carn_frame_profile_note(frame));
     const struct carn_lab_lookup *quick = carn_frame_lab_lookup(&job->last, frame, err);
-    if (quick != NULL && take_references(job, frame, &count) == 0 &&
+    if (quick != NULL && take_persons(job, frame, &count, &only) == 0 &&
         carn_frame_copy(&written, frame, err) == 0) {
         written.weight = true;
-        weight = carn_weight_open(frame, quick, job->references, count, err);
+        weight = carn_weight_open(frame, quick, job->persons, count, only, err);
     }
     int rc = weight != NULL ? carn_stream_begin(stream, &written) : -1;
     for (const uint16_t *row; rc == 0 && (row = carn_stream_row(stream)) != NULL;) {
@@ -108,10 +195,15 @@ static int weigh_frame(struct job *job, struct carn_stream *stream)
     return rc;
 }
 
+/* Options without a short letter. */
+enum { ONLY = 256 };
+
 int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
         {'r', "readings", "READINGS", "readings of this very subject to be like"},
+        {'p', "patches", "PATCHES", "where the faces are"},
+        {ONLY, "patch", "NAME", "the weight of the person of this patch of the readings alone"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-skin-weight",
@@ -119,16 +211,25 @@ int main(int argc, char **argv)
                              .purpose = "Adds to frames how far each pixel is skin.",
                              .options = options};
     struct job job = {.tool = &tool};
-    const char *readings = NULL;
+    const char *readings = NULL, *patches = NULL;
 
     /* arguments */
     int key;
-    while ((key = carn_tool_option(&tool, argc, argv)) > 0)
-        readings = tool.value;
-    if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && readings != NULL &&
-        strcmp(readings, "-") == 0)
+    while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
+        if (key == 'r')
+            readings = tool.value;
+        else if (key == 'p')
+            patches = tool.value;
+        else
+            job.only = tool.value;
+    }
+    if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 &&
+        ((readings != NULL && strcmp(readings, "-") == 0) ||
+         (patches != NULL && strcmp(patches, "-") == 0)))
         carn_fail(&tool.err, CARN_USAGE,
-                  "the readings need a file, standard input holds the frames");
+                  "readings and patches need files, standard input holds the frames");
+    if (key == 0 && job.only != NULL && readings == NULL)
+        carn_fail(&tool.err, CARN_USAGE, "--patch: needs the readings of -r");
     bool go = key == 0 && tool.err.kind == CARN_NONE;
 
     /* prepare */
@@ -136,9 +237,13 @@ int main(int argc, char **argv)
     go = go && carn_stream_open(&stream, true, &tool.err) == 0 &&
          (readings == NULL ||
           carn_readings_read(readings, CARN_NEED_LAB, &job.readings, &tool.err) == 0);
-    if (go)
-        job.references = carn_alloc(job.readings.count + 1, sizeof *job.references, &tool.err);
-    go = job.references != NULL;
+    if (go && patches != NULL)
+        go = (job.patches = carn_patches_read(patches, &tool.err)) != NULL;
+    if (go) {
+        job.persons = carn_alloc(job.readings.count + 1, sizeof *job.persons, &tool.err);
+        job.names = carn_alloc(job.readings.count + 1, sizeof(const char *), &tool.err);
+    }
+    go = job.persons != NULL && job.names != NULL;
 
     /* data */
     while (go && carn_stream_next(&stream))
@@ -147,7 +252,9 @@ int main(int argc, char **argv)
     /* clean up */
     carn_stream_close(&stream);
     carn_readings_clear(&job.readings);
-    free(job.references);
+    carn_patches_close(job.patches);
+    free(job.persons);
+    free(job.names);
     carn_frame_profile_forget(&job.last);
     return carn_tool_end(&tool);
 }

@@ -3,15 +3,26 @@
 #include <math.h>
 
 /* Shares of the chroma to be expected: nothing below the first, whole from the second to the third,
- * nothing from the fourth. */
-static const float GREY = 0.15F, COLOURED = 0.75F, RICH = 1.2F, GARISH = 1.7F;
+ * nothing from the fourth. As for any skin, and as for one that was read. */
+static const double GREY = 0.15, COLOURED = 0.75, RICH = 1.2, GARISH = 1.7;
+static const double PALE = 0.55, OWN = 0.92, INSIDE_PALE = 0.2, INSIDE_OWN = 0.6;
 
 /* Across the hue, a difference too small to be told from grain, and one too large at any chroma
- * that could be in doubt. */
-static const float GRAIN = 1.5F, ACROSS = 5;
+ * that could be in doubt: for any skin or a reading, and for a face. */
+static const float GRAIN = 1.5F, ACROSS = 5, FACE_GRAIN = 1, FACE_ACROSS = 3;
 
-static const float DARK = 4, SEEN = 14; /* L* between which colour fades in */
-static const float FALL = 6;            /* CIE76 from whole to nothing around a reading */
+/* Degrees off the hue where likeness begins to fall and ends: around a reading, and around a face
+ * by its spread of hue, which counts within these bounds. */
+static const double INNER = 2, OUTER = 16, LEAST_SPREAD = 1, MOST_SPREAD = 8;
+
+/* Inside a face further to the red side by this many degrees, and to the yellow side by these. */
+static const double REDDER = 9, YELLOWER = 3;
+
+static const double DARK = 4, SEEN = 14; /* L* between which colour fades in */
+static const float FALL = 6;             /* CIE76 from whole to nothing around a reading */
+
+/* Shares of L* + 16 of the reading, and of a face's shade, between which darker things fade out. */
+static const double READ_NONE = 0.3, READ_WHOLE = 0.55, SHADE_NONE = 0.5, SHADE_WHOLE = 0.8;
 
 static const double PI = 3.14159265358979323846;
 
@@ -20,34 +31,101 @@ static float tangent(double degrees)
     return (float)tan(degrees * PI / 180);
 }
 
-struct carn_reference carn_reference_of_skin(void)
+static double ramp(double v, double from, double to)
 {
-    const double hue = 49 * PI / 180;
-    return (struct carn_reference){.radius = -1e6F,
-                                   .along = {(float)cos(hue), (float)sin(hue)},
-                                   .low = 16,
-                                   .high = 42,
-                                   .grey = 0.22F,
-                                   .rich = 0.45F,
-                                   .inner = tangent(2),
-                                   .outer = tangent(22)};
+    double t = fmin(fmax((v - from) / (to - from), 0), 1);
+    return t * t * (3 - 2 * t);
 }
 
-struct carn_reference carn_reference_of_reading(struct carn_lab lab, double spread)
+static void set_step(struct carn_like *at, double L, struct carn_lab own, double low, double high)
 {
-    double chroma = carn_chroma(lab), radius = spread > 2.0 / 3 ? 3 * spread : 2;
-    float by_light = (float)(chroma / (lab.L + 16));
-    return (struct carn_reference){.L = (float)lab.L,
-                                   .a = (float)lab.a,
-                                   .b = (float)lab.b,
-                                   .radius = (float)fmin(radius, 0.6 * chroma),
-                                   .along = {(float)(lab.a / chroma), (float)(lab.b / chroma)},
-                                   .low = (float)chroma,
-                                   .high = (float)chroma,
-                                   .grey = by_light,
-                                   .rich = by_light,
-                                   .inner = tangent(2),
-                                   .outer = tangent(16)};
+    double chroma = carn_chroma(own);
+    *at = (struct carn_like){.hue = {(float)(own.a / chroma), (float)(own.b / chroma)},
+                             .none = (float)low,
+                             .whole = (float)high,
+                             .light = (float)ramp(L, DARK, SEEN)};
+}
+
+void carn_reference_of_skin(struct carn_reference *r)
+{
+    const double hue = 49 * PI / 180;
+    *r = (struct carn_reference){.inner = {tangent(2), tangent(2)},
+                                 .outer = {tangent(22), tangent(22)},
+                                 .grain = GRAIN,
+                                 .across = ACROSS,
+                                 .radius = -1e6F};
+    for (int i = 0; i < CARN_LIKE_STEPS; i++) {
+        double L = i / 4.0, low = fmin(16, 0.22 * (L + 16)), high = fmax(42, 0.45 * (L + 16));
+        set_step(&r->at[i], L, (struct carn_lab){L, cos(hue), sin(hue)}, GREY * low,
+                 COLOURED * low);
+        r->at[i].rich = (float)(RICH * high);
+        r->at[i].garish = (float)(GARISH * high);
+    }
+}
+
+/* The own colour between tones from light to shade; beyond them the nearest. */
+static struct carn_lab between(const struct carn_lab *tones, int count, double L)
+{
+    int i = 0;
+    while (i < count - 1 && L < tones[i + 1].L)
+        i++;
+    if (L >= tones[i].L || i == count - 1)
+        return tones[i];
+    double share = (L - tones[i + 1].L) / (tones[i].L - tones[i + 1].L);
+    return (struct carn_lab){L, tones[i + 1].a + share * (tones[i].a - tones[i + 1].a),
+                             tones[i + 1].b + share * (tones[i].b - tones[i + 1].b)};
+}
+
+/* tones from light to shade; dark and seen: L* between which the dark fades in. */
+static void set_own(struct carn_reference *r, const struct carn_lab *tones, int count, double dark,
+                    double seen, bool inside)
+{
+    /* The middle of a face is where highlights begin. */
+    const struct carn_lab *lit = &tones[count / 2];
+    double white = carn_chroma(*lit) / fmax(100 - lit->L, 1);
+    for (int i = 0; i < CARN_LIKE_STEPS; i++) {
+        double L = i / 4.0;
+        struct carn_lab own = between(tones, count, L);
+        double same = carn_chroma(own), shaded = same * (L + 16) / (own.L + 16);
+        double low = fmin(same, shaded), high = fmax(same, shaded);
+        if (L > lit->L)
+            low = fmin(low, white * (100 - L));
+        /* Near white the own hue can not be told any more, and a turn does nothing. */
+        low = fmax(low, 4);
+        set_step(&r->at[i], L, own, (inside ? INSIDE_PALE : PALE) * low,
+                 (inside ? INSIDE_OWN : OWN) * low);
+        r->at[i].rich = (float)(RICH * high);
+        r->at[i].garish = (float)(GARISH * high);
+        r->at[i].light *= (float)ramp(L, dark, seen);
+    }
+}
+
+void carn_reference_of_reading(struct carn_reference *r, struct carn_lab lab, double spread)
+{
+    double radius = spread > 2.0 / 3 ? 3 * spread : 2, light = lab.L + 16;
+    *r = (struct carn_reference){.L = (float)lab.L,
+                                 .a = (float)lab.a,
+                                 .b = (float)lab.b,
+                                 .radius = (float)fmin(radius, 0.6 * carn_chroma(lab)),
+                                 .inner = {tangent(INNER), tangent(INNER)},
+                                 .outer = {tangent(OUTER), tangent(OUTER)},
+                                 .grain = GRAIN,
+                                 .across = ACROSS};
+    set_own(r, &lab, 1, READ_NONE * light - 16, READ_WHOLE * light - 16, false);
+}
+
+void carn_reference_of_face(struct carn_reference *r, const struct carn_lab tones[3],
+                            double hue_spread, bool inside)
+{
+    double spread = fmin(fmax(hue_spread, LEAST_SPREAD), MOST_SPREAD);
+    double light = tones[CARN_TONE_SHADE].L + 16, inner = spread + 1, outer = 3 * spread + 3;
+    *r = (struct carn_reference){
+        .radius = -1e6F,
+        .inner = {tangent(inner + (inside ? YELLOWER : 0)), tangent(inner + (inside ? REDDER : 0))},
+        .outer = {tangent(outer + (inside ? YELLOWER : 0)), tangent(outer + (inside ? REDDER : 0))},
+        .grain = FACE_GRAIN,
+        .across = FACE_ACROSS};
+    set_own(r, tones, CARN_TONES, SHADE_NONE * light - 16, SHADE_WHOLE * light - 16, inside);
 }
 
 /* 0 up to from, 1 from to on, smooth between. */
@@ -59,36 +137,32 @@ static inline float rise(float v, float from, float to)
     return t * t * (3 - 2 * t);
 }
 
-static inline float least(float x, float y)
-{
-    return x < y ? x : y;
-}
-
 static inline float most(float x, float y)
 {
     return x > y ? x : y;
 }
 
-/* Plain arithmetic without a branch, so that compilers make vector code of it. */
 void carn_likeness_row(const struct carn_reference *reference, const float *L, const float *a,
                        const float *b, uint16_t *likeness, size_t count)
 {
-    const struct carn_reference r = *reference;
+    const struct carn_reference *r = reference;
     for (size_t i = 0; i < count; i++) {
-        float along = a[i] * r.along[0] + b[i] * r.along[1];
-        float across = fabsf(b[i] * r.along[0] - a[i] * r.along[1]);
-        float light = L[i] + 16;
-        float low = least(r.low, r.grey * light), high = most(r.high, r.rich * light);
+        int step = (int)(L[i] * 4 + 0.5F);
+        step = step > 0 ? step : 0;
+        const struct carn_like *at = &r->at[step < CARN_LIKE_STEPS ? step : CARN_LIKE_STEPS - 1];
+        float along = a[i] * at->hue[0] + b[i] * at->hue[1];
+        float off = b[i] * at->hue[0] - a[i] * at->hue[1], across = fabsf(off);
+        float inner = off > 0 ? r->inner[0] : r->inner[1];
+        float outer = off > 0 ? r->outer[0] : r->outer[1];
         float like =
-            rise(along, GREY * low, COLOURED * low) *
-            (1 - rise(along, RICH * high, GARISH * high)) *
-            (1 - rise(across, most(r.inner * along, GRAIN), most(r.outer * along, ACROSS))) *
-            rise(L[i], DARK, SEEN);
-        float dL = L[i] - r.L, da = a[i] - r.a, db = b[i] - r.b;
+            rise(along, at->none, at->whole) * (1 - rise(along, at->rich, at->garish)) *
+            (1 - rise(across, most(inner * along, r->grain), most(outer * along, r->across))) *
+            at->light;
+        float dL = L[i] - r->L, da = a[i] - r->a, db = b[i] - r->b;
         float away = sqrtf(dL * dL + da * da + db * db);
-        like = most(like, 1 - rise(away, r.radius, r.radius + FALL));
+        like = most(like, 1 - rise(away, r->radius, r->radius + FALL));
         int code = (int)(like * 65534 + 0.5F);
-        code = away <= r.radius ? 65535 : code;
+        code = away <= r->radius ? 65535 : code;
         likeness[i] = (uint16_t)(code > likeness[i] ? code : likeness[i]);
     }
 }

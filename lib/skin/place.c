@@ -14,10 +14,10 @@ static double unlike(const struct carn_outline *box, const struct carn_outline *
     return away > AWAY || taller > log(TALLER) ? HUGE_VAL : away + taller;
 }
 
-struct carn_outline carn_place(const struct carn_thumbnail *planes, const struct carn_box *box,
+struct carn_outline carn_place(size_t width, size_t height, const struct carn_box *box,
                                const struct carn_detection *found, int count)
 {
-    double W = (double)planes->width, H = (double)planes->height, points[CARN_POINTS][2];
+    double W = (double)width, H = (double)height, points[CARN_POINTS][2];
     if (box->pointed) {
         for (int i = 0; i < CARN_POINTS; i++) {
             points[i][0] = box->points[i][0] * W;

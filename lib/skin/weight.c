@@ -1,7 +1,9 @@
 #include "skin/weight.h"
 
-#include "frame/blur.h"
+#include "frame/keys.h"
+#include "frame/window.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -9,110 +11,342 @@
  * larger frame; and at least a pixel. */
 static const double SHARE = 0.004, LEAST = 1.5;
 
+/* Means are taken of blocks of this many pixels a side at most, whose window keeps a sigma of at
+ * least LEAST blocks. */
+enum { BLOCK = 4 };
+
 /* Variance of the likeness, 0..1, that counts as grain. */
 static const float NOISE = 0.06F;
 
 /* The weight is stretched so that this much of it counts as nothing and as whole. */
 static const float NOTHING = 0.04F, WHOLE = 0.94F;
 
+/* A person, in half axes of the face's oval: how far up and to the sides of its middle; the sides
+ * grow by this a half axis down, to a most; and how far down. Beyond OFF of that a place is
+ * elsewhere, where likeness counts this share. */
+static const double UP = 1.25, WIDER = 0.75, WIDEST = 4, LOW = 6, OFF = 1.8, ELSEWHERE = 0.4;
+
+/* Between persons: the difference of distances, in persons, over which the share falls by e. */
+static const double SOFT = 0.12;
+
+/* The inside of a face: whole up to the first of these distances from the oval's middle, in half
+ * axes, and nothing from the second. Of it are left out eyes with brows and the mouth: half axes in
+ * distances from the eyes to the mouth, how far the first lies above the eye; edges as soft. */
+static const double INSIDE = 1.0, OUTSIDE = 1.45;
+static const double EYE_W = 0.36, EYE_H = 0.30, EYE_UP = 0.12, MOUTH_W = 0.42, MOUTH_H = 0.20;
+static const double EDGE_IN = 0.8, EDGE_OUT = 1.25;
+
 struct carn_weight {
     const struct carn_frame *from;
     const struct carn_lab_lookup *quick;
-    const struct carn_reference *references;
-    size_t count;
-    struct carn_blur *blur;
-    size_t pushed, pulled;
-    size_t lines;           /* of the rings */
-    uint16_t *rows, *likes; /* rings of rows that wait, and of their likeness */
-    float *lab;             /* a row of L*, of a*, of b* */
-    uint16_t *pairs;        /* a row of likeness and its square */
+    const struct carn_person *persons;
+    size_t count, only;
+    bool placed;
+    double upright[2][3]; /* stored to upright pixels: x, y, 1 */
+    struct carn_window *window;
+    size_t block, across, down; /* pixels a side; blocks a row and a column */
+    size_t pushed, pulled, taken;
+    size_t lines;               /* of the rings */
+    uint16_t *rows, *likes;     /* rings of rows that wait, and of their likeness */
+    uint16_t *one;              /* a row of likeness to one person */
+    float *inside;              /* a row of how far inside of a face, 0..1 */
+    size_t first, last;         /* the part of it that is over 0 */
+    float *lab, *gains, *knots; /* a row of L*, of a*, of b*; of each person's gain; at blocks */
+    uint32_t *sums;             /* a row of blocks: of likeness and its square */
+    uint16_t *pairs, *means;    /* their means; two rows of those of the window, upper and lower */
+    float *around;              /* a row of blocks between the two */
     uint16_t *done;
 };
 
-/* Rows that may wait: those under the Gaussian ahead of a row, and a batch of the blur's. */
-static size_t waiting(double sigma, size_t height)
+static void find_upright(struct carn_weight *w)
 {
-    size_t lines = (size_t)(4.4 * sigma) + 5 + 2 * 16 + 1;
-    return lines < height ? lines : height;
+    const char *key = carn_frame_get(w->from, "orientation");
+    int o = key != NULL && key[0] >= '1' && key[0] <= '8' && key[1] == '\0' ? key[0] - '0' : 1;
+    bool mirror_x = o == 2 || o == 3 || o == 7 || o == 8;
+    bool mirror_y = o == 3 || o == 4 || o == 6 || o == 7;
+    double x[3] = {mirror_x ? -1 : 1, 0, mirror_x ? (double)w->from->width : 0};
+    double y[3] = {0, mirror_y ? -1 : 1, mirror_y ? (double)w->from->height : 0};
+    for (int i = 0; i < 3; i++) {
+        w->upright[0][i] = o >= 5 ? y[i] : x[i];
+        w->upright[1][i] = o >= 5 ? x[i] : y[i];
+    }
 }
 
-static int make_buffers(struct carn_weight *weight, double sigma, struct carn_error *err)
+/* Half the window's reach in blocks: two boxes of n have the variance (n^2 - 1) / 6. */
+static size_t reach_of(double sigma)
 {
-    const struct carn_frame *from = weight->from;
-    size_t samples = from->width * carn_frame_channels(from);
-    weight->lines = waiting(sigma, from->height);
-    weight->rows = carn_alloc(weight->lines, samples * sizeof *weight->rows, err);
-    weight->likes = carn_alloc(weight->lines, from->width * sizeof *weight->likes, err);
-    weight->lab = carn_alloc(from->width, 3 * sizeof *weight->lab, err);
-    weight->pairs = carn_alloc(from->width, 2 * sizeof *weight->pairs, err);
-    weight->done = carn_alloc(samples + from->width, sizeof *weight->done, err);
-    return weight->rows == NULL || weight->likes == NULL || weight->lab == NULL ||
-                   weight->pairs == NULL || weight->done == NULL
+    double n = sqrt(6 * sigma * sigma + 1);
+    return n > 3 ? (size_t)((n - 1) / 2 + 0.5) : 1;
+}
+
+static int make_buffers(struct carn_weight *w, struct carn_error *err)
+{
+    size_t width = w->from->width, samples = width * carn_frame_channels(w->from);
+    w->rows = carn_alloc(w->lines, samples * sizeof *w->rows, err);
+    w->likes = carn_alloc(w->lines, width * sizeof *w->likes, err);
+    w->one = carn_alloc(width, sizeof *w->one, err);
+    w->lab = carn_alloc(width, 3 * sizeof *w->lab, err);
+    w->gains = carn_alloc(w->count * width, sizeof *w->gains, err);
+    w->inside = carn_alloc(width, sizeof *w->inside, err);
+    w->knots = carn_alloc(w->count, sizeof *w->knots, err);
+    w->sums = carn_alloc(w->across, 2 * sizeof *w->sums, err);
+    w->pairs = carn_alloc(w->across, 2 * sizeof *w->pairs, err);
+    w->means = carn_alloc(w->across, 4 * sizeof *w->means, err);
+    w->around = carn_alloc(w->across + 1, 2 * sizeof *w->around, err);
+    w->done = carn_alloc(samples + width, sizeof *w->done, err);
+    return w->rows == NULL || w->likes == NULL || w->one == NULL || w->lab == NULL ||
+                   w->gains == NULL || w->inside == NULL || w->knots == NULL || w->sums == NULL ||
+                   w->pairs == NULL || w->means == NULL || w->around == NULL || w->done == NULL
                ? -1
                : 0;
 }
 
 struct carn_weight *carn_weight_open(const struct carn_frame *from,
                                      const struct carn_lab_lookup *quick,
-                                     const struct carn_reference *references, size_t count,
+                                     const struct carn_person *persons, size_t count, size_t only,
                                      struct carn_error *err)
 {
-    struct carn_weight *weight = carn_alloc(1, sizeof *weight, err);
-    if (weight == NULL)
+    struct carn_weight *w = carn_alloc(1, sizeof *w, err);
+    if (w == NULL)
         return NULL;
-    weight->from = from;
-    weight->quick = quick;
-    weight->references = references;
-    weight->count = count;
+    w->from = from;
+    w->quick = quick;
+    w->persons = persons;
+    w->count = count;
+    w->only = only;
+    for (size_t i = 0; i < count; i++)
+        w->placed = w->placed || persons[i].placed;
+    find_upright(w);
     double side = (double)(from->width < from->height ? from->width : from->height);
-    double sigma = SHARE * side > LEAST ? SHARE * side : LEAST;
-    if (sigma > CARN_BLUR_LIMIT)
-        sigma = CARN_BLUR_LIMIT;
-    if (make_buffers(weight, sigma, err) == 0)
-        weight->blur = carn_blur_open(sigma, from->width, from->height, 2, err);
-    if (weight->blur == NULL) {
-        carn_weight_close(weight);
+    double sigma = fmax(SHARE * side, LEAST);
+    w->block = (size_t)fmin(floor(sigma / LEAST), BLOCK);
+    w->across = (from->width + w->block - 1) / w->block;
+    w->down = (from->height + w->block - 1) / w->block;
+    size_t reach = reach_of(sigma / (double)w->block);
+    w->lines = (2 * reach + 3) * w->block;
+    if (w->lines > from->height)
+        w->lines = from->height;
+    if (make_buffers(w, err) == 0)
+        w->window = carn_window_open(reach, w->across, w->down, 2, err);
+    if (w->window == NULL) {
+        carn_weight_close(w);
         return NULL;
     }
-    return weight;
+    return w;
 }
 
-void carn_weight_close(struct carn_weight *weight)
+void carn_weight_close(struct carn_weight *w)
 {
-    if (weight == NULL)
+    if (w == NULL)
         return;
-    carn_blur_close(weight->blur);
-    free(weight->rows);
-    free(weight->likes);
-    free(weight->lab);
-    free(weight->pairs);
-    free(weight->done);
-    free(weight);
+    carn_window_close(w->window);
+    free(w->rows);
+    free(w->likes);
+    free(w->one);
+    free(w->lab);
+    free(w->gains);
+    free(w->inside);
+    free(w->knots);
+    free(w->sums);
+    free(w->pairs);
+    free(w->means);
+    free(w->around);
+    free(w->done);
+    free(w);
 }
 
-void carn_weight_push(struct carn_weight *weight, const uint16_t *row)
+/* ---- where persons are ---- */
+
+/* Of an upright place from the middle of a face, 1 where the person ends. */
+static double distance(const struct carn_outline *face, double x, double y)
 {
-    size_t width = weight->from->width, samples = width * carn_frame_channels(weight->from);
-    size_t line = weight->pushed++ % weight->lines;
-    uint16_t *likes = weight->likes + line * width;
-    float *L = weight->lab, *a = L + width, *b = a + width;
-    memcpy(weight->rows + line * samples, row, samples * sizeof *row);
-    carn_lab_lookup_row(weight->quick, weight->from, row, L, a, b);
-    memset(likes, 0, width * sizeof *likes);
-    for (size_t i = 0; i < weight->count; i++)
-        carn_likeness_row(&weight->references[i], L, a, b, likes, width);
-    for (size_t x = 0; x < width; x++) {
-        weight->pairs[2 * x] = likes[x];
-        weight->pairs[2 * x + 1] = (uint16_t)((uint32_t)likes[x] * likes[x] / 65535);
+    double dx = x - face->x, dy = y - face->y;
+    double u = (dx * face->right[0] + dy * face->right[1]) / face->across;
+    double v = (dx * face->chin[0] + dy * face->chin[1]) / face->down;
+    if (v < 0)
+        return hypot(u, v) / UP;
+    return hypot(u / fmin(UP + WIDER * v, WIDEST), v / LOW);
+}
+
+/* Each person's gain at a place of the frame as it is stored. */
+static void find_gains(struct carn_weight *w, double x, double y)
+{
+    double ux = w->upright[0][0] * x + w->upright[0][1] * y + w->upright[0][2];
+    double uy = w->upright[1][0] * x + w->upright[1][1] * y + w->upright[1][2];
+    for (size_t i = 0; i < w->count; i++) {
+        if (!w->persons[i].placed) {
+            w->knots[i] = 1;
+            continue;
+        }
+        double own = distance(&w->persons[i].face, ux, uy), others = 0;
+        for (size_t k = 0; w->only < w->count && k < w->count; k++)
+            if (k != i && w->persons[k].placed)
+                others += exp((own - distance(&w->persons[k].face, ux, uy)) / SOFT);
+        double t = fmin(fmax((own - 1) / (OFF - 1), 0), 1);
+        double near = 1 - (1 - ELSEWHERE) * t * t * (3 - 2 * t);
+        w->knots[i] = (float)(near / (1 + others));
     }
-    carn_blur_push(weight->blur, weight->pairs);
 }
 
-/* around: the means of the likeness and of its square. */
-static inline uint16_t weigh(uint16_t own, const uint16_t *around)
+/* The gains of a row of blocks, straight from block to block. */
+static void fill_gains(struct carn_weight *w, size_t y)
 {
-    float like = (float)own / 65535, mean = (float)around[0] / 65535;
-    float variance = (float)around[1] / 65535 - mean * mean;
+    size_t width = w->from->width, step = 4 * w->block;
+    for (size_t x = 0; x < width; x += step) {
+        size_t next = x + step < width ? x + step : width - 1;
+        if (x == 0) {
+            find_gains(w, 0.5, (double)y + 0.5);
+            for (size_t i = 0; i < w->count; i++)
+                w->gains[i * width] = w->knots[i];
+        }
+        find_gains(w, (double)next + 0.5, (double)y + 0.5);
+        for (size_t i = 0; i < w->count; i++) {
+            float *gains = w->gains + i * width, from = gains[x];
+            float slope = next > x ? (w->knots[i] - from) / (float)(next - x) : 0;
+            for (size_t k = x + 1; k <= next; k++)
+                gains[k] = from + slope * (float)(k - x);
+        }
+    }
+}
+
+static double rise(double v, double from, double to)
+{
+    double t = fmin(fmax((v - from) / (to - from), 0), 1);
+    return t * t * (3 - 2 * t);
+}
+
+/* How far a place of the upright picture is inside of a face, 0..1. */
+static double inside_of(const struct carn_outline *face, double x, double y)
+{
+    double dx = x - face->x, dy = y - face->y, unit = carn_outline_unit(face);
+    double u = (dx * face->right[0] + dy * face->right[1]) / face->across;
+    double v = (dx * face->chin[0] + dy * face->chin[1]) / face->down;
+    double inside = 1 - rise(hypot(u, v), INSIDE, OUTSIDE);
+    for (int i = CARN_RIGHT_EYE; inside > 0 && i <= CARN_MOUTH; i++) {
+        if (i == CARN_NOSE_TIP)
+            continue;
+        double px = x - face->points[i][0], py = y - face->points[i][1];
+        double across = (px * face->right[0] + py * face->right[1]) / unit;
+        double down = (px * face->chin[0] + py * face->chin[1]) / unit;
+        double off = i == CARN_MOUTH ? hypot(across / MOUTH_W, down / MOUTH_H)
+                                     : hypot(across / EYE_W, (down + EYE_UP) / EYE_H);
+        inside *= rise(off, EDGE_IN, EDGE_OUT);
+    }
+    return inside;
+}
+
+/* A row of how far each pixel is inside of the person's face, the same for the pixels of a block.
+ */
+static void fill_inside(struct carn_weight *w, const struct carn_person *person, size_t y)
+{
+    const struct carn_outline *face = &person->face;
+    double reach = OUTSIDE * fmax(face->across, face->down), step = (double)w->block;
+    w->first = w->from->width;
+    w->last = 0;
+    for (size_t x = 0; x < w->from->width; x += w->block) {
+        double sx = (double)x + step / 2, sy = (double)y + 0.5;
+        double ux = w->upright[0][0] * sx + w->upright[0][1] * sy + w->upright[0][2];
+        double uy = w->upright[1][0] * sx + w->upright[1][1] * sy + w->upright[1][2];
+        if (fabs(ux - face->x) > reach || fabs(uy - face->y) > reach)
+            continue;
+        float inside = (float)inside_of(face, ux, uy);
+        size_t end = x + w->block < w->from->width ? x + w->block : w->from->width;
+        w->first = x < w->first ? x : w->first;
+        w->last = end;
+        for (size_t k = x; k < end; k++)
+            w->inside[k] = inside;
+    }
+}
+
+/* ---- rows ---- */
+
+/* Raises likeness inside of the person's face. */
+static void like_inside(struct carn_weight *w, size_t i, uint16_t *likes)
+{
+    size_t width = w->from->width;
+    fill_inside(w, &w->persons[i], w->pushed);
+    if (w->last <= w->first)
+        return;
+    const float *L = w->lab + w->first, *gains = w->gains + i * width;
+    memset(w->one, 0, width * sizeof *w->one);
+    carn_likeness_row(&w->persons[i].inside, L, L + width, L + 2 * width, w->one + w->first,
+                      w->last - w->first);
+    for (size_t x = w->first; x < w->last; x++) {
+        uint16_t like = (uint16_t)((float)w->one[x] * w->inside[x] * gains[x]);
+        likes[x] = like > likes[x] ? like : likes[x];
+    }
+}
+
+static void like_row(struct carn_weight *w, uint16_t *likes)
+{
+    size_t width = w->from->width;
+    const float *L = w->lab, *a = L + width, *b = a + width;
+    memset(likes, 0, width * sizeof *likes);
+    if (w->placed && w->pushed % (2 * w->block) == 0)
+        fill_gains(w, w->pushed);
+    for (size_t i = 0; i < w->count; i++) {
+        if (w->only < w->count && w->only != i)
+            continue;
+        if (!w->placed) {
+            carn_likeness_row(&w->persons[i].like, L, a, b, likes, width);
+            continue;
+        }
+        const float *gains = w->gains + i * width;
+        memset(w->one, 0, width * sizeof *w->one);
+        carn_likeness_row(&w->persons[i].like, L, a, b, w->one, width);
+        for (size_t x = 0; x < width; x++) {
+            uint16_t like = (uint16_t)((float)w->one[x] * gains[x]);
+            likes[x] = like > likes[x] ? like : likes[x];
+        }
+        if (w->persons[i].placed && w->persons[i].has_inside)
+            like_inside(w, i, likes);
+    }
+}
+
+/* Adds a row to its blocks; the last row of the blocks sends their means to the window. */
+static void sum_row(struct carn_weight *w, const uint16_t *likes)
+{
+    size_t width = w->from->width, y = w->pushed, block = w->block;
+    for (size_t x = 0, i = 0; x < width; i++) {
+        size_t end = x + block < width ? x + block : width;
+        uint32_t sum = 0, squares = 0;
+        for (; x < end; x++) {
+            sum += likes[x];
+            squares += (uint32_t)likes[x] * likes[x] / 65535;
+        }
+        w->sums[2 * i] += sum;
+        w->sums[2 * i + 1] += squares;
+    }
+    size_t tall = y % block + 1;
+    if (tall < block && y + 1 < w->from->height)
+        return;
+    for (size_t i = 0; i < w->across; i++) {
+        size_t wide = (i + 1) * block <= width ? block : width - i * block;
+        uint32_t count = (uint32_t)(wide * tall);
+        w->pairs[2 * i] = (uint16_t)(w->sums[2 * i] / count);
+        w->pairs[2 * i + 1] = (uint16_t)(w->sums[2 * i + 1] / count);
+    }
+    memset(w->sums, 0, w->across * 2 * sizeof *w->sums);
+    carn_window_push(w->window, w->pairs);
+}
+
+void carn_weight_push(struct carn_weight *w, const uint16_t *row)
+{
+    size_t width = w->from->width, samples = width * carn_frame_channels(w->from);
+    size_t line = w->pushed % w->lines;
+    uint16_t *likes = w->likes + line * width;
+    memcpy(w->rows + line * samples, row, samples * sizeof *row);
+    carn_lab_lookup_row(w->quick, w->from, row, w->lab, w->lab + width, w->lab + 2 * width);
+    like_row(w, likes);
+    sum_row(w, likes);
+    w->pushed++;
+}
+
+/* around: the means of the likeness and of its square, 0..65535. */
+static inline uint16_t weigh(uint16_t own, float first, float second)
+{
+    float like = (float)own / 65535, mean = first / 65535;
+    float variance = second / 65535 - mean * mean;
     variance = variance < 0 ? 0 : variance;
     float w = mean + variance / (variance + NOISE) * (like - mean);
     w = (w - NOTHING) / (WHOLE - NOTHING);
@@ -122,22 +356,55 @@ static inline uint16_t weigh(uint16_t own, const uint16_t *around)
     return (uint16_t)(w * 65535 + 0.5F);
 }
 
-const uint16_t *carn_weight_pull(struct carn_weight *weight)
+/* Takes means from the window until row `upper` of blocks and the one under it are there; then
+ * those at share between them. false when rows have to be pushed first. */
+static bool take_means(struct carn_weight *w, size_t upper, float share)
 {
-    const uint16_t *around = carn_blur_pull(weight->blur);
-    if (around == NULL)
+    size_t lower = upper + 1 < w->down ? upper + 1 : upper, samples = 2 * w->across;
+    while (w->taken <= lower) {
+        const uint16_t *row = carn_window_pull(w->window);
+        if (row == NULL)
+            return false;
+        memcpy(w->means + w->taken++ % 2 * samples, row, samples * sizeof *row);
+    }
+    const uint16_t *u = w->means + upper % 2 * samples, *l = w->means + lower % 2 * samples;
+    for (size_t i = 0; i < samples; i++)
+        w->around[i] = (float)u[i] + share * ((float)l[i] - (float)u[i]);
+    w->around[samples] = w->around[samples - 2];
+    w->around[samples + 1] = w->around[samples - 1];
+    return true;
+}
+
+/* The block whose middle lies before pixel i of a side, and how far i is to the next one's. */
+static size_t block_of(const struct carn_weight *w, size_t i, float *share)
+{
+    float at = ((float)i + 0.5F) / (float)w->block - 0.5F;
+    size_t block = at > 0 ? (size_t)at : 0;
+    *share = at > 0 ? at - (float)block : 0;
+    return block;
+}
+
+const uint16_t *carn_weight_pull(struct carn_weight *w)
+{
+    const struct carn_frame *from = w->from;
+    size_t y = w->pulled, channels = carn_frame_channels(from), kept = channels - from->weight;
+    float share;
+    if (y == from->height || y >= w->pushed)
         return NULL;
-    const struct carn_frame *from = weight->from;
-    size_t channels = carn_frame_channels(from), kept = channels - from->weight;
-    size_t line = weight->pulled++ % weight->lines;
-    const uint16_t *row = weight->rows + line * from->width * channels;
-    const uint16_t *likes = weight->likes + line * from->width;
-    uint16_t *to = weight->done;
+    size_t upper = block_of(w, y, &share);
+    if (!take_means(w, upper, share))
+        return NULL;
+    size_t line = w->pulled++ % w->lines;
+    const uint16_t *row = w->rows + line * from->width * channels;
+    const uint16_t *likes = w->likes + line * from->width;
+    uint16_t *to = w->done;
     for (size_t x = 0; x < from->width; x++, row += channels, to += kept + 1) {
+        const float *near = w->around + 2 * block_of(w, x, &share);
         for (size_t c = 0; c < kept; c++)
             to[c] = row[c];
-        uint32_t own = weigh(likes[x], &around[2 * x]);
+        uint32_t own = weigh(likes[x], near[0] + share * (near[2] - near[0]),
+                             near[1] + share * (near[3] - near[1]));
         to[kept] = (uint16_t)(from->weight ? own * row[kept] / 65535 : own);
     }
-    return weight->done;
+    return w->done;
 }
