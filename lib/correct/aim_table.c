@@ -20,10 +20,12 @@ static const struct {
 
 static const struct carn_aim built_in[] = {
     {.name = "common",
-     .values =
-         {[CARN_MAGENTA_BY_CYAN] = {true, 2.0, 8.0}, [CARN_YELLOW_BY_MAGENTA] = {true, 1.25, 8.0}}},
-    {.name = "hue", .values = {[CARN_HUE] = {true, 56.0, 3.0}}},
-    {.name = "skin", .by_lightness = true, .values = {[CARN_DIFFERENCE] = {true, 0.0, 3.0}}},
+     .values = {[CARN_MAGENTA_BY_CYAN] = {.set = true, .value = 2.0, .tolerance = 8.0},
+                [CARN_YELLOW_BY_MAGENTA] = {.set = true, .value = 1.25, .tolerance = 8.0}}},
+    {.name = "hue", .values = {[CARN_HUE] = {.set = true, .value = 56.0, .tolerance = 3.0}}},
+    {.name = "skin",
+     .by_lightness = true,
+     .values = {[CARN_DIFFERENCE] = {.set = true, .value = 0.0, .tolerance = 3.0}}},
 };
 
 /* ---- a row ---- */

@@ -30,7 +30,7 @@ static bool is_sure(const struct carn_reading *r, const char *subject)
 
 static double complex plane(struct carn_lab lab)
 {
-    return CMPLX(lab.a, lab.b);
+    return lab.a + lab.b * I;
 }
 
 static struct carn_lab at_lightness(double L, double complex ab)
