@@ -14,7 +14,8 @@ WERROR ?=
 NEEDED = -std=c17 -ffp-contract=off -fno-trapping-math -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 -Ilib
 WARN = -Wall -Wextra -Wpedantic -Wconversion -Wsign-conversion -Wshadow -Wstrict-prototypes \
        -Wmissing-prototypes -Wformat=2 -Wundef -Wcast-qual -Wpointer-arith
-LIBS = -lpng -ltiff -ljpeg -llcms2 -lexif -lz -lm
+# Only what a program uses is loaded with it: libcrypto alone costs a start 2 ms.
+LIBS = -Wl,--as-needed -lpng -ltiff -ljpeg -llcms2 -lexif -lcrypto -lz -lm
 
 B = build
 PREFIX = /usr/local
@@ -25,7 +26,7 @@ PROGRAMS := $(TOOLS:%=$(B)/bin/%)
 LIBOBJ := $(patsubst lib/%.c,$(B)/lib/%.o,$(wildcard lib/*/*.c))
 # What programs look for beside themselves: $(B)/bin/../share/carnation.
 DATA := $(filter-out %.md,$(wildcard lib/data/*))
-SHARED := $(DATA:lib/data/%=$(B)/share/carnation/%)
+SHARED := $(DATA:lib/data/%=$(B)/share/carnation/%) $(B)/share/carnation/job.mk
 UNITS := $(patsubst tests/%.c,$(B)/tests/%,$(wildcard tests/*.c))
 SCENE := $(B)/tests/scene
 # The scene generator's tables, beside it in whatever build folder.
@@ -95,6 +96,9 @@ bench-finding bench-look:
 # docs/rule.svg, from docs/skin.tsv and what our own programs say.
 figures: programs
 	@CARN_BUILD=$(abspath $(B)) scripts/figure-rule >$(B)/rule.svg && mv $(B)/rule.svg docs/rule.svg
+
+$(B)/share/carnation/job.mk: scripts/job.mk
+	$(Q)mkdir -p $(@D) && cp $< $@
 
 $(B)/share/carnation/%: lib/data/%
 	$(Q)mkdir -p $(@D) && cp $< $@

@@ -1,39 +1,16 @@
-# job.mk: the rules of a Carnation job folder (carn-job(5)); included by the job's own Makefile.
-#
-# make only ever sees ids, which job-plan has made safe of the pictures' names. Every pipeline runs
-# through carn-step: a frame in trouble leaves work/ID.failed, the steps that need it then do nothing
-# but take their own result away, and the others go on. Where a result may come out with the bytes it
-# had (a curve), a stamp is what make looks at, and the result is only written when it differs.
-
-SHELL := /bin/bash
-.SHELLFLAGS := -euo pipefail -c
-.DELETE_ON_ERROR:
+# job.mk: the rules of a Carnation job folder (carn-job(5)), included by its own Makefile. make only
+# knows what has to be done again after what; each step is one command for one id, and what make
+# looks at is the step's stamp. work/edges.mk, written by carn-job, has the ids and the other edges.
+SHELL := /bin/sh
+MAKEFLAGS += --no-builtin-rules --no-builtin-variables
 .SUFFIXES:
-MAKEFLAGS += --no-builtin-rules
-.PHONY: default audit clean-work settings each-corrected each-measured
+.PHONY: default audit tidy clean-work settings measured delivered
 
-# ---- settings: the defaults ----
-AIM ?= common
-BOUND ?= default
-STRENGTH ?= 1
-CURVE ?= group
-EQUALISE ?= no
-SEPARATION ?= default
-BLACK_POINT ?= yes
-FORMAT ?= same
-DEPTH ?= same
-COMPRESSION ?= same
-QUALITY ?= same
-PROFILE ?= same
-LOOK ?= none
-SKIN ?= yes
-CONFIDENCE ?= 0.5
-FOLLOW ?= none
 SETTINGS := AIM BOUND STRENGTH CURVE EQUALISE SEPARATION BLACK_POINT FORMAT DEPTH COMPRESSION QUALITY PROFILE LOOK SKIN CONFIDENCE FOLLOW
 
 ifeq ($(CARN_LOCKED),)
 # Called by hand: carn-job takes the lock, plans, and comes back. Off or unsure is no failure of make.
-default audit clean-work:
+default audit tidy clean-work:
 	+@carn-job . $@ || [ $$? -eq 1 ]
 
 else ifneq ($(filter settings,$(MAKECMDGOALS)),)
@@ -42,74 +19,29 @@ settings:
 	$(foreach s,$(SETTINGS),$(info $s $(strip $($s))))@:
 
 else
-include work/plan.mk
+include work/edges.mk
+default: work/reported
+audit: work/audited
 
-# In some frames no skin was found: they are delivered with their group's curve and not measured.
-SEEN := $(filter-out $(BLIND),$(FRAMES))
+$(CARDS:%=work/card/%/read): work/card/%/read: work/card/%/request.tsv work/card/%/patches.tsv
+	@$(VIA) $(BIN)/carn-job-group . read $*
+work/level:
+	@$(VIA) $(BIN)/carn-job-group . level
+$(CARDS:%=work/card/%/measured): work/card/%/measured: work/card/%/read
+	@$(VIA) $(BIN)/carn-job-group . neutral $*
+$(FRAMES:%=work/frame/%/measured): work/frame/%/measured: work/frame/%/request.tsv work/frame/%/patches.tsv
+	@$(VIA) $(BIN)/carn-job-frame . measure $*
+$(GROUPS:%=work/group/%/solved): work/group/%/solved: work/group/%/request.tsv work/group/%/members.tsv
+	@$(VIA) $(BIN)/carn-job-group . solve $*
+$(FRAMES:%=work/frame/%/delivered): work/frame/%/delivered: work/frame/%/deliver.tsv work/frame/%/measured
+	@$(VIA) $(BIN)/carn-job-frame . deliver $*
 
-# The steps of a frame: one that fails marks the frame, and the steps after it leave it alone.
-STEP = carn-step -f work/$*.failed -n work/notes/$(@F)
-
-default: each-corrected
-	@job-summary default
-audit: each-measured
-	@job-summary audit
-each-corrected: $(FRAMES:%=work/%.shown)
-each-measured: $(SEEN:%=work/%.before) $(FRAMES:%=work/%.pictured)
-
-# ---- cards: readings, then a curve that makes each neutral, if asked at one level for all ----
-$(CARDS:%=work/%.carded): work/%.carded: work/%.origin work/%.cardpatches work/measure.set
-	@carn-step -k -f work/$*.cardfailed -n work/notes/$(@F) -o work/$*.card -- \
-	    carn-decode work/in/$* '|' carn-sample -q -p work/$*.cardpatches $(INK)
-	@touch $@
-$(CARDS:%=work/%.card): work/%.card: work/%.carded ; @:
-
-work/levelled: $(CARDS:%=work/%.card) work/neutral.set
-	@job-neutral level $(CARDS)
-	@touch $@
-work/level: work/levelled ; @:
-
-$(CARDS:%=work/%.neutralled): work/%.neutralled: work/%.card work/level
-	@job-neutral curve $*
-	@touch $@
-$(CARDS:%=work/%.neutral): work/%.neutral: work/%.neutralled ; @:
-
-# ---- readings: as the picture is, and after the neutral step ----
-$(SEEN:%=work/%.found): work/%.found: work/%.origin work/%.labels work/%.patches work/measure.set
-	@$(STEP) -o $@ -- carn-decode -j work/$*.labels work/in/$* '|' carn-sample -q -p work/$*.patches $(INK)
-$(SEEN:%=work/%.readings): work/%.readings: work/%.found work/%.wiring
-	@$(STEP) -o $@ -- carn-decode -j work/$*.labels work/in/$* '|' carn-curve-apply -c work/$(CARD).neutral \
-	    '|' carn-sample -q -p work/$*.patches $(INK)
-$(SEEN:%=work/%.before): work/%.before: work/%.readings work/aim.set
-	@$(STEP) -o $@ -- carn-score $(AIMING) $(INK) work/$*.readings
-
-# ---- one curve a group; where a camera is followed, after its pictures of the subject are proven ----
-$(GROUPS:%=work/%.solved): work/%.solved: work/%.members work/aim.set work/solve.set
-	@job-curve $* '$(MEMBERS)' '$(FOLLOWED)' $(if $(FOLLOWED),,$(AIMING)) $(INK) $(BOUNDING)
-	@touch $@
-$(GROUPS:%=work/%.curve): work/%.curve: work/%.solved ; @:
-$(GROUPS:%=work/%.pooled): work/%.pooled: work/%.solved ; @:
-
-# ---- the picture; work/ID.made is what it was made with, work/ID.applied the curve ----
-$(SEEN:%=work/%.made): work/%.made: work/%.readings
-$(FRAMES:%=work/%.made): work/%.made: work/%.origin work/%.wiring work/deliver.set work/made.set
-	@job-deliver $*
-$(SEEN:%=work/%.scored): work/%.scored: work/%.made work/%.before
-	@$(STEP) -o $@ -- carn-decode -j work/$*.labels work/out/$* '|' carn-sample -q -p work/$*.patches $(INK) \
-	    '|' carn-score $(AIMING) -c work/$*.applied $(INK)
-# Before the look, which leaves the aim on purpose.
-$(SEEN:%=work/%.plain): work/%.plain: work/%.made work/%.before
-	@$(STEP) -o $@ -- carn-decode -j work/$*.labels work/in/$* '|' carn-curve-apply -c work/$(CARD).neutral \
-	    -c work/$*.applied '|' carn-sample -q -p work/$*.patches $(INK) \
-	    '|' carn-score $(AIMING) -c work/$*.applied $(INK)
-
-# ---- what a person looks at: two small pictures, a line ----
-$(SEEN:%=work/%.shown): work/%.shown: work/%.scored $(if $(LOOKING),work/%.plain)
-$(FRAMES:%=work/%.pictured): work/%.pictured: work/%.origin
-	@$(STEP) -- carn-decode work/in/$* '|' carn-blur-average -w 240 '|' carn-encode -b 8 report/pictures/$*.before.jpg
-	@[ ! -e report/pictures/$*.before.jpg ] || touch $@
-$(FRAMES:%=work/%.shown): work/%.shown: work/%.made work/%.pictured
-	@$(STEP) -- carn-decode work/out/$* '|' carn-blur-average -w 240 '|' carn-encode -b 8 report/pictures/$*.after.jpg
-	@job-line $*
-	@touch $@
+cards: $(CARDS:%=work/card/%/measured)
+measured: $(FRAMES:%=work/frame/%/measured)
+solved: $(GROUPS:%=work/group/%/solved)
+delivered: $(FRAMES:%=work/frame/%/delivered)
+work/reported: work/frames.tsv work/notes.tsv work/strays.tsv work/target $(CARDS:%=work/card/%/measured) $(FRAMES:%=work/frame/%/delivered)
+	@$(BIN)/carn-job-report .
+work/audited: work/frames.tsv work/notes.tsv work/target $(GROUPS:%=work/group/%/solved) $(CARDS:%=work/card/%/measured)
+	@$(BIN)/carn-job-report --audit .
 endif

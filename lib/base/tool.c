@@ -143,8 +143,7 @@ int carn_tool_end(struct carn_tool *tool)
     return tool->status;
 }
 
-/* The folder of the running program, without a slash at its end. */
-static int program_folder(char *path, size_t size, struct carn_error *err)
+int carn_tool_folder(char *path, size_t size, struct carn_error *err)
 {
     ssize_t got = readlink("/proc/self/exe", path, size - 1);
     if (got <= 0)
@@ -160,7 +159,7 @@ static int program_folder(char *path, size_t size, struct carn_error *err)
 int carn_tool_share(const char *file, char *path, size_t size, struct carn_error *err)
 {
     char folder[4096];
-    if (program_folder(folder, sizeof folder, err) != 0)
+    if (carn_tool_folder(folder, sizeof folder, err) != 0)
         return -1;
     int n = snprintf(path, size, "%s/../share/carnation/%s", folder, file);
     if (n > 0 && (size_t)n < size && access(path, R_OK) == 0)

@@ -61,6 +61,9 @@ void carn_tool_note_of(struct carn_tool *tool, const char *kind, const char *whe
  * and returns the exit status. The last line of every main. */
 int carn_tool_end(struct carn_tool *tool);
 
+/* The folder of the running program, without a slash at its end. -1 with a message. */
+int carn_tool_folder(char *path, size_t size, struct carn_error *err);
+
 /* The path of a file that comes with the programs: under ../share/carnation of the program, in the
  * build folder as in an installation. -1 with a message naming the place. */
 int carn_tool_share(const char *file, char *path, size_t size, struct carn_error *err);

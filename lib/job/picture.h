@@ -1,0 +1,21 @@
+/*
+ * picture: the small pictures of a job: what a person looks at, and what kind of picture it is.
+ */
+#ifndef CARN_PICTURE_H
+#define CARN_PICTURE_H
+
+#include "base/error.h"
+#include "job/run.h"
+
+/* Adds the stages that make an sRGB JPEG of 8 bit of a stage's output, or of the file in. */
+void carn_picture_stages(struct carn_run *run, int from, const char *in, const char *to_profile,
+                         const char *encode, const char *out);
+
+/*
+ * Is the picture in a PAM file of one colour, as a toned black and white: light and shade of one
+ * hue? 1 when a* and b* hang on L* alone (root mean square about their mean at each L* under 1.2)
+ * while L* varies; 0 when not; -1 with a message. A picture without light and shade is none.
+ */
+int carn_picture_one_colour(const char *path, struct carn_error *err);
+
+#endif

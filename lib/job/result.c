@@ -1,0 +1,142 @@
+#include "job/result.h"
+
+#include "correct/pool.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+const char *const carn_result_names[CARN_RESULTS] = {
+    "L",
+    "a",
+    "b",
+    "chroma",
+    "hue",
+    "ita",
+    "cyan",
+    "magenta",
+    "yellow",
+    "black",
+    "magenta_by_cyan",
+    "yellow_by_magenta",
+    "aim_L",
+    "aim_a",
+    "aim_b",
+    "ciede2000",
+    "hue_spread",
+    "greened",
+};
+
+const char *const carn_verdict_words[5] = {"-", "on", "held", "unsure", "off"};
+
+struct carn_result carn_result_none(void)
+{
+    struct carn_result none = {.words = "-", .flags = "-", .separation = "-"};
+    for (int i = 0; i < CARN_RESULTS; i++)
+        none.value[i] = (double)NAN;
+    return none;
+}
+
+static double number_at(const struct carn_table *table, size_t row, const char *column)
+{
+    struct carn_error ignored = {0};
+    double v = (double)NAN;
+    (void)carn_table_number(table, row, carn_table_find(table, column), &v, &ignored);
+    return v;
+}
+
+static const char *text_at(const struct carn_table *table, size_t row, const char *column)
+{
+    const char *cell = carn_table_cell(table, row, carn_table_find(table, column));
+    return cell[0] != '\0' ? cell : "-";
+}
+
+/* A table before it is scored has no ratios, but inks to make them of. */
+static double value_at(const struct carn_table *table, size_t row, enum carn_result_value which)
+{
+    double v = number_at(table, row, carn_result_names[which]);
+    bool by_cyan = which == CARN_RESULT_MAGENTA_BY_CYAN;
+    if (!isnan(v) || (!by_cyan && which != CARN_RESULT_YELLOW_BY_MAGENTA))
+        return v;
+    double cyan = number_at(table, row, "cyan"), magenta = number_at(table, row, "magenta");
+    if (!(cyan > 0 && magenta > 0))
+        return v;
+    return by_cyan ? magenta / cyan : number_at(table, row, "yellow") / magenta;
+}
+
+static bool serves(const struct carn_table *table, size_t row, const char *subject,
+                   const char *frame)
+{
+    const char *tone = text_at(table, row, "tone");
+    return strcmp(tone, "card") != 0 && strcmp(tone, "backdrop") != 0 &&
+           (subject == NULL || strcmp(text_at(table, row, "subject"), subject) == 0) &&
+           (frame == NULL || strcmp(text_at(table, row, "frame"), frame) == 0);
+}
+
+static void take_verdict(const struct carn_table *table, size_t row, struct carn_result *result)
+{
+    const char *word = text_at(table, row, "verdict");
+    double difference = number_at(table, row, "ciede2000");
+    if (strcmp(word, "held") == 0 && difference > result->held_difference)
+        result->held_difference = difference;
+    for (int v = result->verdict + 1; v < 5; v++) {
+        if (strcmp(word, carn_verdict_words[v]) != 0)
+            continue;
+        result->verdict = v;
+        snprintf(result->words, sizeof result->words, "%s", text_at(table, row, "words"));
+        snprintf(result->flags, sizeof result->flags, "%s", text_at(table, row, "flags"));
+        return;
+    }
+}
+
+void carn_result_of(const struct carn_table *table, const char *subject, const char *frame,
+                    struct carn_result *result)
+{
+    size_t rows = carn_table_rows(table), served = 0, middle = 0;
+    struct carn_error ignored = {0};
+    double *v = carn_alloc(rows + 1, sizeof *v, &ignored);
+    size_t *mine = carn_alloc(rows + 1, sizeof *mine, &ignored);
+    *result = carn_result_none();
+    for (size_t i = 0; mine != NULL && i < rows; i++)
+        if (serves(table, i, subject, frame))
+            mine[served++] = i;
+    for (size_t i = 0; i < served; i++) {
+        if (i == 0)
+            snprintf(result->separation, sizeof result->separation, "%s",
+                     text_at(table, mine[i], "separation"));
+        middle += strcmp(text_at(table, mine[i], "tone"), "middle") == 0 ? 1 : 0;
+        take_verdict(table, mine[i], result);
+    }
+    result->rows = served;
+    for (int k = 0; v != NULL && k < CARN_RESULTS; k++) {
+        size_t count = 0;
+        for (size_t i = 0; i < served; i++) {
+            if (middle > 0 && strcmp(text_at(table, mine[i], "tone"), "middle") != 0)
+                continue;
+            v[count] = value_at(table, mine[i], (enum carn_result_value)k);
+            count += !isnan(v[count]) ? 1 : 0;
+        }
+        if (count > 0)
+            result->value[k] = carn_median(v, count);
+    }
+    free(v);
+    free(mine);
+}
+
+int carn_result_read(const char *path, const char *subject, struct carn_result *result,
+                     struct carn_error *err)
+{
+    struct carn_table *table = carn_table_read(path, err);
+    *result = carn_result_none();
+    if (table == NULL)
+        return -1;
+    carn_result_of(table, subject, NULL, result);
+    carn_table_close(table);
+    return 0;
+}
+
+const char *carn_depth_of(double L)
+{
+    return isnan(L) ? "-" : L > 60 ? "light" : L >= 45 ? "medium" : "deep";
+}

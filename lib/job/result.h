@@ -1,0 +1,60 @@
+/*
+ * result: what came of a frame, from a table of its readings, scored or not.
+ */
+#ifndef CARN_RESULT_H
+#define CARN_RESULT_H
+
+#include "base/error.h"
+#include "base/table.h"
+
+#include <stddef.h>
+
+enum carn_result_value {
+    CARN_RESULT_L,
+    CARN_RESULT_A,
+    CARN_RESULT_B,
+    CARN_RESULT_CHROMA,
+    CARN_RESULT_HUE,
+    CARN_RESULT_ITA,
+    CARN_RESULT_CYAN,
+    CARN_RESULT_MAGENTA,
+    CARN_RESULT_YELLOW,
+    CARN_RESULT_BLACK,
+    CARN_RESULT_MAGENTA_BY_CYAN,
+    CARN_RESULT_YELLOW_BY_MAGENTA,
+    CARN_RESULT_AIM_L,
+    CARN_RESULT_AIM_A,
+    CARN_RESULT_AIM_B,
+    CARN_RESULT_DIFFERENCE, /* CIEDE2000 to the aim */
+    CARN_RESULT_HUE_SPREAD,
+    CARN_RESULT_GREENED,
+    CARN_RESULTS
+};
+
+/* Their columns in tables. */
+extern const char *const carn_result_names[CARN_RESULTS];
+
+/* Medians over the rows of skin (those of tone middle where there are any); NAN unknown. Verdict:
+ * 0 none, then the worst of on, held, unsure, off as 1 to 4; words and flags are of that row. */
+struct carn_result {
+    size_t rows; /* of skin */
+    double value[CARN_RESULTS];
+    int verdict;
+    double held_difference; /* the largest difference of a row that is held; 0 for none */
+    char words[160], flags[80], separation[80];
+};
+
+extern const char *const carn_verdict_words[5]; /* "-" on held unsure off */
+
+struct carn_result carn_result_none(void);
+
+/* Of the rows of one subject, or of all (NULL). -1 with a message when there is no such table. */
+int carn_result_read(const char *path, const char *subject, struct carn_result *result,
+                     struct carn_error *err);
+void carn_result_of(const struct carn_table *table, const char *subject, const char *frame,
+                    struct carn_result *result);
+
+/* light over L* 60, medium from 45, deep under it; "-" unknown. */
+const char *carn_depth_of(double L);
+
+#endif

@@ -1,0 +1,359 @@
+#define _XOPEN_SOURCE 700 /* posix_spawn with mkstemp's descriptors, umask */
+#include "job/run.h"
+
+#include "base/io.h"
+#include "base/target.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <signal.h>
+#include <spawn.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+extern char **environ;
+
+enum { SAID_LIMIT = 64 * 1024, CANNOT_RUN = 127 };
+
+/* What a run holds open while it is under way. */
+struct process {
+    pid_t pid, splitter; /* 0: not started */
+    int in, out, said;   /* -1: none */
+    char *part;          /* the name that its output has until it is whole */
+};
+
+/* ---- what to run ---- */
+
+int carn_run_add(struct carn_run *run, int from, const char *in, const char *program)
+{
+    if (run->count >= CARN_STAGES)
+        return CARN_NO_STAGE;
+    struct carn_stage *stage = &run->stages[run->count];
+    *stage = (struct carn_stage){.argv = {program}, .from = from, .in = in};
+    return (int)run->count++;
+}
+
+void carn_run_word(struct carn_run *run, const char *word)
+{
+    struct carn_stage *stage = &run->stages[run->count - 1];
+    size_t n = 0;
+    while (stage->argv[n] != NULL)
+        n++;
+    if (word != NULL && n + 1 < CARN_ARGUMENTS)
+        stage->argv[n] = word;
+}
+
+void carn_run_words(struct carn_run *run, const char *first, const char *second)
+{
+    carn_run_word(run, first);
+    carn_run_word(run, second);
+}
+
+void carn_run_clear(struct carn_run *run)
+{
+    for (size_t i = 0; i < run->count; i++)
+        free(run->stages[i].said);
+    *run = (struct carn_run){0};
+}
+
+/* ---- descriptors ---- */
+
+static void shut(int *fd)
+{
+    if (*fd >= 0)
+        (void)close(*fd);
+    *fd = -1;
+}
+
+static int make_pipe(int ends[2], struct carn_error *err)
+{
+    if (pipe(ends) != 0)
+        return carn_fail(err, CARN_SYSTEM, "cannot make a pipe: %s", strerror(errno));
+    (void)fcntl(ends[0], F_SETFD, FD_CLOEXEC);
+    (void)fcntl(ends[1], F_SETFD, FD_CLOEXEC);
+    return 0;
+}
+
+static int open_part(const struct carn_stage *stage, struct process *process,
+                     struct carn_error *err)
+{
+    size_t size = strlen(stage->out) + sizeof ".part";
+    process->part = carn_alloc(size, 1, err);
+    if (process->part == NULL)
+        return -1;
+    snprintf(process->part, size, "%s.part", stage->out);
+    process->out = open(process->part, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666);
+    if (process->out < 0)
+        return carn_fail(err, CARN_SYSTEM, "%s: cannot write: %s", process->part, strerror(errno));
+    return 0;
+}
+
+/* ---- one output for several readers ---- */
+
+static bool write_all(int fd, const char *from, size_t size)
+{
+    while (size > 0) {
+        ssize_t put = write(fd, from, size);
+        if (put < 0 && errno == EINTR)
+            continue;
+        if (put <= 0)
+            return false;
+        from += put;
+        size -= (size_t)put;
+    }
+    return true;
+}
+
+/* In a process of its own, so that two of them in one run cannot wait for each other. Ends without
+ * a word: who went away has one. */
+_Noreturn static void split(int from, const int *to, size_t count)
+{
+    static char block[CARN_BLOCK];
+    (void)signal(SIGPIPE, SIG_DFL);
+    for (;;) {
+        ssize_t got = read(from, block, sizeof block);
+        if (got < 0 && errno == EINTR)
+            continue;
+        if (got <= 0)
+            _exit(got < 0 ? 2 : 0);
+        for (size_t i = 0; i < count; i++)
+            if (!write_all(to[i], block, (size_t)got))
+                _exit(2);
+    }
+}
+
+/* Gives the readers of stage i their ends; with more than one there is a splitter between. */
+static int connect_readers(struct carn_run *run, struct process *processes, size_t i,
+                           struct carn_error *err)
+{
+    size_t readers[CARN_STAGES], count = 0;
+    int ends[2], to[CARN_STAGES];
+    for (size_t k = 0; k < run->count; k++)
+        if (run->stages[k].from == (int)i)
+            readers[count++] = k;
+    if (count == 0)
+        return 0;
+    if (make_pipe(ends, err) != 0)
+        return -1;
+    processes[i].out = ends[1];
+    if (count == 1) {
+        processes[readers[0]].in = ends[0];
+        return 0;
+    }
+    size_t made = 0;
+    int from = ends[0];
+    for (; made < count; made++) {
+        if (make_pipe(ends, err) != 0)
+            break;
+        processes[readers[made]].in = ends[0];
+        to[made] = ends[1];
+    }
+    if (made == count) {
+        processes[i].splitter = fork();
+        if (processes[i].splitter < 0)
+            carn_fail(err, CARN_SYSTEM, "cannot start a process: %s", strerror(errno));
+        if (processes[i].splitter == 0) {
+            /* Whatever else is open here would keep pipes from ending. */
+            for (size_t k = 0; k < run->count; k++) {
+                shut(&processes[k].in);
+                shut(&processes[k].out);
+            }
+            split(from, to, count);
+        }
+    }
+    for (size_t k = 0; k < made; k++)
+        shut(&to[k]);
+    shut(&from);
+    return made == count && processes[i].splitter > 0 ? 0 : -1;
+}
+
+/* ---- starting ---- */
+
+static int start(const struct carn_stage *stage, struct process *process, struct carn_error *err)
+{
+    posix_spawn_file_actions_t actions;
+    posix_spawnattr_t attributes;
+    sigset_t set;
+    if (posix_spawn_file_actions_init(&actions) != 0)
+        return carn_fail(err, CARN_MEMORY, "cannot start a process: out of memory");
+    if (posix_spawnattr_init(&attributes) != 0) {
+        (void)posix_spawn_file_actions_destroy(&actions);
+        return carn_fail(err, CARN_MEMORY, "cannot start a process: out of memory");
+    }
+    /* A parent that ignores SIGPIPE would have every writer tell of a broken pipe. */
+    sigemptyset(&set);
+    sigaddset(&set, SIGPIPE);
+    (void)posix_spawnattr_setsigdefault(&attributes, &set);
+    (void)posix_spawnattr_setflags(&attributes, POSIX_SPAWN_SETSIGDEF);
+    if (process->in >= 0)
+        (void)posix_spawn_file_actions_adddup2(&actions, process->in, STDIN_FILENO);
+    if (process->out >= 0)
+        (void)posix_spawn_file_actions_adddup2(&actions, process->out, STDOUT_FILENO);
+    (void)posix_spawn_file_actions_adddup2(&actions, process->said, STDERR_FILENO);
+    char *const *argv = (char *const *)(const void *)stage->argv;
+    int cause = posix_spawnp(&process->pid, stage->argv[0], &actions, &attributes, argv, environ);
+    (void)posix_spawn_file_actions_destroy(&actions);
+    (void)posix_spawnattr_destroy(&attributes);
+    if (cause == 0)
+        return 0;
+    process->pid = 0;
+    return cause == ENOENT || cause == EACCES || cause == ENOEXEC
+               ? 1
+               : carn_fail(err, CARN_SYSTEM, "%s: cannot be started: %s", stage->argv[0],
+                           strerror(cause));
+}
+
+static int prepare(struct carn_run *run, struct process *processes, struct carn_error *err)
+{
+    for (size_t i = 0; i < run->count; i++) {
+        struct carn_stage *stage = &run->stages[i];
+        if (stage->from == CARN_NO_STAGE) {
+            const char *in = stage->in != NULL ? stage->in : "/dev/null";
+            processes[i].in = open(in, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+            if (processes[i].in < 0)
+                return carn_fail(err, CARN_SYSTEM, "%s: cannot open: %s", in, strerror(errno));
+        }
+        processes[i].said = carn_target_scratch("messages", err);
+        if (processes[i].said < 0 || connect_readers(run, processes, i, err) != 0)
+            return -1;
+        if (processes[i].out < 0 && stage->out != NULL && open_part(stage, &processes[i], err) != 0)
+            return -1;
+    }
+    return 0;
+}
+
+/* ---- what became of it ---- */
+
+static int wait_for(pid_t pid)
+{
+    int status = 0;
+    while (waitpid(pid, &status, 0) < 0)
+        if (errno != EINTR)
+            return CANNOT_RUN;
+    return WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
+}
+
+static char *read_said(int fd, struct carn_error *err)
+{
+    char *said = carn_alloc(SAID_LIMIT + 1, 1, err);
+    size_t used = 0;
+    ssize_t got = 0;
+    while (said != NULL && used < SAID_LIMIT &&
+           (got = pread(fd, said + used, SAID_LIMIT - used, (off_t)used)) > 0)
+        used += (size_t)got;
+    return said;
+}
+
+/* The first line of what a stage said that is no note, into text. */
+static bool own_message(const char *said, char *text, size_t size)
+{
+    for (const char *line = said; line != NULL && *line != '\0';) {
+        size_t n = strcspn(line, "\n");
+        if (n > 0) {
+            snprintf(text, size, "%.*s", (int)(n < size ? n : size - 1), line);
+            if (strstr(text, ": note: ") == NULL)
+                return true;
+        }
+        line += n + (line[n] == '\n');
+    }
+    return false;
+}
+
+static const char *base_name(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash != NULL ? slash + 1 : path;
+}
+
+static int tell_culprit(struct carn_run *run, const struct carn_stage *stage,
+                        struct carn_error *err)
+{
+    char text[sizeof err->text];
+    const char *name = base_name(stage->argv[0]);
+    if (stage->status == 128 + SIGPIPE)
+        return carn_fail(err, CARN_INPUT,
+                         "%s: the next stage went away before it had read everything", name);
+    if (stage->status == 126 || stage->status == CANNOT_RUN)
+        return carn_fail(err, CARN_INPUT, "%s: cannot be run", name);
+    run->own_words = stage->said != NULL && own_message(stage->said, text, sizeof text);
+    if (run->own_words)
+        return carn_fail(err, CARN_INPUT, "%s", text);
+    if (stage->status > 128)
+        return carn_fail(err, CARN_SYSTEM, "%s: ended by signal %d", name, stage->status - 128);
+    return carn_fail(err, CARN_INPUT, "%s: failed with status %d and without a word", name,
+                     stage->status);
+}
+
+static int judge(struct carn_run *run, struct carn_error *err)
+{
+    const struct carn_stage *culprit = NULL, *cut_off = NULL;
+    for (size_t i = 0; i < run->count; i++) {
+        const struct carn_stage *stage = &run->stages[i];
+        if (stage->tolerant)
+            continue;
+        if (stage->status == 128 + SIGPIPE)
+            cut_off = cut_off != NULL ? cut_off : stage;
+        else if (stage->status > 1)
+            culprit = culprit != NULL ? culprit : stage;
+        else if (stage->status > run->highest)
+            run->highest = stage->status;
+    }
+    if (culprit == NULL)
+        culprit = cut_off;
+    return culprit == NULL ? 0 : tell_culprit(run, culprit, err);
+}
+
+/* Puts finished files under their names, or takes away what was begun. */
+static int settle(const struct carn_run *run, struct process *processes, bool good,
+                  struct carn_error *err)
+{
+    int rc = good ? 0 : -1;
+    for (size_t i = 0; i < run->count; i++) {
+        if (processes[i].part == NULL)
+            continue;
+        if (rc == 0 && rename(processes[i].part, run->stages[i].out) != 0)
+            rc = carn_fail(err, CARN_SYSTEM, "%s: cannot be renamed into place: %s",
+                           run->stages[i].out, strerror(errno));
+        if (rc != 0)
+            (void)unlink(processes[i].part);
+    }
+    return rc;
+}
+
+int carn_run_all(struct carn_run *run, struct carn_error *err)
+{
+    struct process processes[CARN_STAGES];
+    for (size_t i = 0; i < CARN_STAGES; i++)
+        processes[i] = (struct process){.in = -1, .out = -1, .said = -1};
+    (void)fflush(stdout);
+    bool good = prepare(run, processes, err) == 0, split_failed = false;
+    for (size_t i = 0; i < run->count; i++) {
+        int started = good ? start(&run->stages[i], &processes[i], err) : -1;
+        good = good && started >= 0;
+        run->stages[i].status = started == 0 ? 0 : CANNOT_RUN;
+        shut(&processes[i].in);
+        shut(&processes[i].out);
+    }
+    for (size_t i = 0; i < run->count; i++) {
+        if (processes[i].pid > 0)
+            run->stages[i].status = wait_for(processes[i].pid);
+        if (processes[i].splitter > 0 && wait_for(processes[i].splitter) != 0)
+            split_failed = true;
+        if (processes[i].said >= 0)
+            run->stages[i].said = read_said(processes[i].said, err);
+        shut(&processes[i].said);
+    }
+    run->highest = 0;
+    good = good && judge(run, err) == 0;
+    if (good && split_failed)
+        good = carn_fail(err, CARN_SYSTEM, "a pipe between the stages broke") == 0;
+    int rc = settle(run, processes, good, err);
+    for (size_t i = 0; i < run->count; i++)
+        free(processes[i].part);
+    return rc;
+}

@@ -1,0 +1,52 @@
+/*
+ * run: programs joined by pipes, without a shell between, and what became of each.
+ *
+ * A stage reads what another stage writes, or a file; several stages may read the same one, and
+ * each gets all of it. Every status counts: 0 and 1 are done, over 1 or a signal is trouble. The
+ * culprit is the first stage in trouble; one that was ended because its reader went away is the
+ * culprit only when no other is.
+ */
+#ifndef CARN_RUN_H
+#define CARN_RUN_H
+
+#include "base/error.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+enum { CARN_STAGES = 24, CARN_ARGUMENTS = 40, CARN_NO_STAGE = -1 };
+
+struct carn_stage {
+    const char *argv[CARN_ARGUMENTS]; /* ends with NULL; not copied */
+    int from;                         /* the stage it reads, CARN_NO_STAGE for none */
+    const char *in;  /* the file it reads when from is CARN_NO_STAGE; NULL: nothing (/dev/null) */
+    const char *out; /* the file its output is written to, when no stage reads it; NULL: as the
+                        caller's own standard output */
+    bool tolerant;   /* its trouble is not that of the run */
+    int status;      /* after the run: exit status, or 128 and the signal */
+    char *said;      /* after the run: what it wrote to standard error, cut at 64 KiB */
+};
+
+struct carn_run {
+    size_t count;
+    struct carn_stage stages[CARN_STAGES];
+    int highest;    /* after the run: the highest status of 0 and 1 */
+    bool own_words; /* after a failed run: the message is the culprit's own */
+};
+
+/* Starts as all zero. carn_run_add appends a stage that reads stage from (or in), and gives its
+ * number; words are added by carn_run_word, NULL is skipped. Too many of either fail the run. */
+int carn_run_add(struct carn_run *run, int from, const char *in, const char *program);
+void carn_run_word(struct carn_run *run, const char *word);
+void carn_run_words(struct carn_run *run, const char *first, const char *second);
+
+/*
+ * Runs it and waits for all of it. Files named by out appear whole or not at all: they are written
+ * beside it as NAME.part and renamed. -1 with the culprit's own message, or with one that says how
+ * it ended. A stage's program without a slash is looked for as execvp does.
+ */
+int carn_run_all(struct carn_run *run, struct carn_error *err);
+
+void carn_run_clear(struct carn_run *run);
+
+#endif

@@ -1,0 +1,314 @@
+/* step: measure one frame: its original is decoded once, for all who need it. */
+#define _XOPEN_SOURCE 700
+#include "job/step_own.h"
+
+#include "codec/codec.h"
+#include "job/people.h"
+#include "job/picture.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+static const char *const grounds_words[] = {"given", "found", "none", "grey", "one-colour", "card"};
+enum grounds { GIVEN, FOUND, NONE, GREY, ONE_COLOUR, CARD };
+
+/* What is known while the step runs. */
+struct measuring {
+    struct carn_step *step;
+    const char *original, *labels, *proxy, *neutral; /* neutral: NULL without a card */
+    const char *squares, *faces, *shot, *readings;
+    bool have_squares, have_faces;
+    enum grounds grounds;
+    struct carn_people people;
+};
+
+/* ---- tables ---- */
+
+static int write_labels(struct measuring *m, struct carn_error *err)
+{
+    struct carn_page page;
+    if (carn_page_open(&page, err) != 0)
+        return -1;
+    fputs("frame\tsubject\tcamera\n*\t", page.to);
+    carn_table_print(page.to, step_asked(m->step, "subject"));
+    fputc('\t', page.to);
+    carn_table_print(page.to, step_asked(m->step, "camera"));
+    fputc('\n', page.to);
+    return carn_page_keep(&page, m->labels, err) < 0 ? -1 : 0;
+}
+
+/* The rows of patches that count, of tone all or the others, as a table at path. */
+static int write_rows(const struct carn_table *patches, const struct carn_people *people, bool all,
+                      const char *path, bool *any, struct carn_error *err)
+{
+    struct carn_page page;
+    if (carn_page_open(&page, err) != 0)
+        return -1;
+    size_t columns = carn_table_columns(patches);
+    int tone = carn_table_find(patches, "tone"), frame = carn_table_find(patches, "frame");
+    *any = false;
+    for (size_t c = 0; c < columns; c++)
+        fprintf(page.to, "%s%c", carn_table_name(patches, c), c + 1 < columns ? '\t' : '\n');
+    for (size_t i = 0; i < carn_table_rows(patches); i++) {
+        const char *cell = carn_table_cell(patches, i, tone);
+        bool backdrop = strcmp(cell, "backdrop") == 0;
+        if ((strcmp(cell, "all") == 0) != all || (people->person[i] < 0 && !backdrop))
+            continue;
+        *any = true;
+        for (size_t c = 0; c < columns; c++) {
+            carn_table_print(page.to, (int)c == frame ? "*" : carn_table_cell(patches, i, (int)c));
+            fputc(c + 1 < columns ? '\t' : '\n', page.to);
+        }
+    }
+    return carn_page_keep(&page, path, err) < 0 ? -1 : 0;
+}
+
+/* Whose rows they are, and the tables to measure by. */
+static int match_people(struct measuring *m, const char *path, bool found, struct carn_error *err)
+{
+    struct carn_step *step = m->step;
+    struct carn_table *patches = carn_table_read(path, &step->why);
+    if (patches == NULL)
+        return -1;
+    double least = strtod(step_asked(step, "confidence"), NULL);
+    int rc = carn_people_match(patches, found, step_asked(step, "subject"),
+                               step_asked(step, "frame"), least, &m->people, &step->why);
+    if (rc == 0)
+        rc = write_rows(patches, &m->people, true, m->faces, &m->have_faces, err);
+    if (rc == 0)
+        rc = write_rows(patches, &m->people, false, m->squares, &m->have_squares, err);
+    carn_table_close(patches);
+    return rc;
+}
+
+static int write_grounds(struct measuring *m, const char *path, struct carn_error *err)
+{
+    struct carn_page page;
+    double sure = 1;
+    if (carn_page_open(&page, err) != 0)
+        return -1;
+    for (size_t k = 0; k < m->people.count; k++)
+        sure = m->people.confidence[k] < sure ? m->people.confidence[k] : sure;
+    if (m->grounds != GIVEN && m->grounds != FOUND)
+        sure = 0;
+    carn_record_begin(page.to);
+    carn_record_put(page.to, "grounds", grounds_words[m->grounds]);
+    carn_record_print(page.to, "confidence", "%.3f", sure);
+    carn_record_print(page.to, "faces", "%zu", m->people.faces);
+    for (size_t k = 0; k < m->people.count; k++)
+        carn_record_put(page.to, "person", m->people.names[k]);
+    return carn_page_keep(&page, path, err) < 0 ? -1 : 0;
+}
+
+/* ---- pipelines ---- */
+
+static void add_sample(struct measuring *m, struct carn_run *run, int from, const char *in,
+                       const char *patches, const char *out)
+{
+    int at = carn_run_add(run, from, in, step_program(m->step, "carn-sample"));
+    carn_run_words(run, "-q", "-p");
+    carn_run_word(run, patches);
+    step_ink(m->step, run);
+    run->stages[at].out = out;
+}
+
+static int add_neutral(struct measuring *m, struct carn_run *run, int from, const char *in)
+{
+    int at = carn_run_add(run, from, in, step_program(m->step, "carn-curve-apply"));
+    carn_run_words(run, "-c", m->neutral);
+    return at;
+}
+
+/* The original once: averaged down for faces and for people to look at, and whole for squares. */
+static int decode(struct measuring *m, bool squares)
+{
+    struct carn_step *step = m->step;
+    struct carn_run run = {0};
+    int from = carn_run_add(&run, CARN_NO_STAGE, NULL, step_program(step, "carn-decode"));
+    carn_run_words(&run, "-j", m->labels);
+    carn_run_word(&run, m->original);
+    int small = carn_run_add(&run, from, NULL, step_program(step, "carn-blur-average"));
+    carn_run_words(&run, "-w", "512");
+    run.stages[small].out = m->proxy;
+    if (squares) {
+        add_sample(m, &run, from, NULL, m->squares, step_file(step, "squares.shot"));
+        if (m->neutral != NULL)
+            add_sample(m, &run, add_neutral(m, &run, from, NULL), NULL, m->squares,
+                       step_file(step, "squares.readings"));
+    }
+    return step_run(step, &run, NULL);
+}
+
+/* What the small picture is good for: readings of faces (and of squares found on it), and a
+ * picture to look at, as it is after the card. */
+static int use_proxy(struct measuring *m, bool squares)
+{
+    struct carn_step *step = m->step;
+    const char *patches[] = {m->have_faces ? m->faces : NULL, squares ? m->squares : NULL};
+    const char *names[] = {"faces", "squares"};
+    struct carn_run run = {0};
+    int after = CARN_NO_STAGE;
+    if (m->neutral != NULL)
+        after = add_neutral(m, &run, CARN_NO_STAGE, m->proxy);
+    for (int i = 0; i < 2; i++) {
+        if (patches[i] == NULL)
+            continue;
+        add_sample(m, &run, CARN_NO_STAGE, m->proxy, patches[i],
+                   step_file(step, step_text(step, "%s.shot", names[i])));
+        if (after != CARN_NO_STAGE)
+            add_sample(m, &run, after, NULL, patches[i],
+                       step_file(step, step_text(step, "%s.readings", names[i])));
+    }
+    carn_picture_stages(&run, after, m->proxy, step_program(step, "carn-to-profile"),
+                        step_program(step, "carn-encode"),
+                        step_text(step, "report/pictures/%s.before.jpg", step->id));
+    return step_run(step, &run, NULL);
+}
+
+static int find(struct measuring *m, struct carn_error *err)
+{
+    struct carn_step *step = m->step;
+    struct carn_run run = {0};
+    const char *found = step_file(step, "found.tsv");
+    int status = 0;
+    int at = carn_run_add(&run, CARN_NO_STAGE, m->proxy, step_program(step, "carn-patch-find"));
+    run.stages[at].out = found;
+    if (step_run(step, &run, &status) != 0)
+        return -1;
+    if (status == 0 && match_people(m, found, true, err) != 0)
+        return -1;
+    m->grounds = m->have_faces || m->have_squares           ? FOUND
+                 : step_asked_is(step, "shows_card", "yes") ? CARD
+                                                            : NONE;
+    return 0;
+}
+
+/* ---- the step ---- */
+
+/* Is the picture grey, so that there is no colour to measure? -1 with a message in step->why. */
+static int is_grey(struct measuring *m)
+{
+    struct carn_frame frame = {0};
+    int rc = carn_codec_header(m->original, NULL, &frame, NULL, &m->step->why);
+    bool grey = frame.colours == 1;
+    carn_frame_clear(&frame);
+    return rc != 0 ? -1 : grey;
+}
+
+static int measure(struct measuring *m, struct carn_error *err)
+{
+    struct carn_step *step = m->step;
+    bool given = step_asked_is(step, "given", "yes");
+    const char *trouble = step_asked(step, "trouble");
+    if (trouble[0] != '\0')
+        return carn_fail(&step->why, CARN_INPUT, "%s", trouble);
+    int grey = is_grey(m);
+    if (grey < 0 || write_labels(m, err) != 0)
+        return -1;
+    if (grey) {
+        m->grounds = GREY;
+        m->neutral = NULL;
+        return decode(m, false) == 0 ? use_proxy(m, false) : -1;
+    }
+    if (given && match_people(m, step_file(step, "patches.tsv"), false, err) != 0)
+        return -1;
+    if (decode(m, given && m->have_squares) != 0)
+        return -1;
+    if (given)
+        return use_proxy(m, false);
+    int one = carn_picture_one_colour(m->proxy, &step->why);
+    if (one < 0 || (one == 0 && find(m, err) != 0))
+        return -1;
+    if (one > 0) {
+        m->grounds = ONE_COLOUR;
+        m->neutral = NULL;
+    }
+    return use_proxy(m, m->have_squares);
+}
+
+/* Readings as shot and after the card, people by name; without a card they are the same. */
+static int write_readings(struct measuring *m, struct carn_error *err)
+{
+    struct carn_step *step = m->step;
+    const char *const shot[] = {step_file(step, "faces.shot"), step_file(step, "squares.shot")};
+    const char *const after[] = {step_file(step, "faces.readings"),
+                                 step_file(step, "squares.readings")};
+    const char *frame = step_asked(step, "frame");
+    if (step_merge(shot, 2, m->shot, frame, carn_people_of, &m->people, err) != 0)
+        return -1;
+    return step_merge(m->neutral != NULL ? after : shot, 2, m->readings, frame, carn_people_of,
+                      &m->people, err);
+}
+
+static void clear_away(struct measuring *m)
+{
+    static const char *const files[] = {"faces.shot", "faces.readings", "squares.shot",
+                                        "squares.readings", "proxy.pam"};
+    for (size_t i = 0; i < sizeof files / sizeof *files; i++)
+        (void)unlink(step_file(m->step, files[i]));
+}
+
+static int fail_whole(struct measuring *m, const char *grounds, struct carn_error *err)
+{
+    return step_write_failed(m->step, m->readings, step_readings_header, err) != 0 ||
+                   step_write_failed(m->step, m->shot, step_readings_header, err) != 0 ||
+                   step_write_failed(m->step, grounds, "key\tvalue", err) != 0
+               ? -1
+               : 0;
+}
+
+int carn_step_measure(struct carn_step *step, struct carn_error *err)
+{
+    const char *card = step_asked(step, "card");
+    const char *neutral =
+        card[0] != '\0' ? step_text(step, "work/card/%s/neutral.tsv", card) : NULL;
+    char *no_card = neutral != NULL ? carn_step_failed(neutral, err) : NULL;
+    struct measuring m = {
+        .step = step,
+        .original = step_text(step, "frames/%s", step_asked(step, "frame")),
+        .labels = step_file(step, "labels.tsv"),
+        .proxy = step_file(step, "proxy.pam"),
+        .neutral = no_card != NULL ? NULL : neutral,
+        .squares = step_file(step, "squares.tsv"),
+        .faces = step_file(step, "faces.tsv"),
+        .shot = step_file(step, "shot.tsv"),
+        .readings = step_file(step, "readings.tsv"),
+    };
+    free(no_card);
+    const char *grounds = step_file(step, "grounds.tsv"), *stamp = step_file(step, "measured");
+    const char *key = step_file(step, "measured.key"), *picture;
+    const char *const inputs[] = {step_file(step, "request.tsv"), step_file(step, "patches.tsv"),
+                                  neutral};
+    picture = step_text(step, "report/pictures/%s.before.jpg", step->id);
+    unsigned long long sum = step_sum(inputs, 3);
+    char *failed = carn_step_failed(m.readings, err);
+    bool same = failed == NULL && step_key_holds(key, sum) && access(m.readings, R_OK) == 0 &&
+                access(picture, R_OK) == 0 && access(grounds, R_OK) == 0;
+    free(failed);
+    if (same)
+        return carn_touch(stamp, err) != 0 ? -1 : 1;
+    (void)unlink(stamp);
+    (void)unlink(key);
+    (void)unlink(m.faces);
+    (void)unlink(m.squares);
+    int rc = measure(&m, err);
+    if (rc == 0)
+        rc = write_readings(&m, err);
+    if (rc == 0)
+        rc = write_grounds(&m, grounds, err);
+    if (rc == 0)
+        rc = carn_keep(step_file(step, "measured.notes"), step->notes != NULL ? step->notes : "",
+                       err) < 0
+                 ? -1
+                 : 0;
+    if (rc != 0 && step->why.kind == CARN_NONE)
+        (void)carn_fail_from(&step->why, err, NULL); /* a table that could not be written */
+    if (rc != 0)
+        rc = fail_whole(&m, grounds, err);
+    else if (step_key_keep(key, sum, err) != 0 || carn_touch(stamp, err) != 0)
+        rc = -1;
+    clear_away(&m);
+    carn_people_clear(&m.people);
+    return rc;
+}

@@ -1,0 +1,66 @@
+/* step_own: what the steps share; for lib/job/step*.c alone. */
+#ifndef CARN_STEP_OWN_H
+#define CARN_STEP_OWN_H
+
+#include "job/files.h"
+#include "job/record.h"
+#include "job/run.h"
+#include "job/step.h"
+
+#include <stdarg.h>
+
+enum { STEP_PATH = 512, STEP_TEXTS = 256, SKIN_PEOPLE = 32 };
+
+struct carn_step {
+    const char *bin;
+    char id[80], folder[160];
+    struct carn_table *request;
+    char line[2100];       /* of why, whole */
+    struct carn_error why; /* what went wrong with the frame, card or group */
+    size_t text_count;
+    char *texts[STEP_TEXTS]; /* freed at the end */
+    char *notes;             /* what programs noted, lines */
+    size_t notes_size;
+};
+
+/* A text that lives as long as the step; "" when memory is out. */
+__attribute__((format(printf, 2, 3))) const char *step_text(struct carn_step *step,
+                                                            const char *format, ...);
+
+/* FOLDER/FILE of the step, and the path of a program. */
+const char *step_file(struct carn_step *step, const char *file);
+const char *step_program(struct carn_step *step, const char *name);
+
+const char *step_asked(const struct carn_step *step, const char *key);
+bool step_asked_is(const struct carn_step *step, const char *key, const char *value);
+
+/* Runs it; notes are kept. -1 with the culprit's message in step->why. The run is cleared; *highest
+ * (may be NULL) is the highest status of 0 and 1. */
+int step_run(struct carn_step *step, struct carn_run *run, int *highest);
+
+/* The options of carn-sample and carn-score that say the separation. */
+void step_ink(struct carn_step *step, struct carn_run *run);
+
+/* A failed table at path: `# failed: MESSAGE`, header. */
+int step_write_failed(struct carn_step *step, const char *path, const char *header,
+                      struct carn_error *err);
+
+/* Has the file the bytes it had when the stamp was set? key: the file that holds the sum; the sum
+ * is of the files named, a missing one counts as such. step_key_keep writes it. */
+unsigned long long step_sum(const char *const *paths, size_t count);
+bool step_key_holds(const char *key, unsigned long long sum);
+int step_key_keep(const char *key, unsigned long long sum, struct carn_error *err);
+
+/* Copies rows of the reading tables in paths (those that are there) to one at `to`: the header of
+ * the first, frame replaced, subject by subject_of (may be NULL: kept). -1 with a message. */
+typedef const char *(*step_subject)(const void *with, const char *patch);
+int step_merge(const char *const *paths, size_t count, const char *to, const char *frame,
+               step_subject subject_of, const void *with, struct carn_error *err);
+
+/* What is known of a frame after its measure step: work/frame/ID/grounds.tsv. */
+extern const char *const step_readings_header;
+
+/* Does carn-score take --by-subject and --before? */
+extern const bool step_score_by_subject;
+
+#endif

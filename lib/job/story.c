@@ -1,0 +1,373 @@
+#define _XOPEN_SOURCE 700
+#include "job/story.h"
+
+#include "correct/pool.h"
+#include "job/files.h"
+#include "job/record.h"
+#include "job/step.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+/* A held picture with more than this left is for a person to look at (colour.md 19). */
+static const double LEFT = 3.0;
+
+static const char *text_at(const struct carn_table *table, size_t row, const char *column)
+{
+    const char *cell = carn_table_cell(table, row, carn_table_find(table, column));
+    return cell[0] != '\0' ? cell : "-";
+}
+
+static bool is_yes(const struct carn_table *table, size_t row, const char *column)
+{
+    return strcmp(text_at(table, row, column), "yes") == 0;
+}
+
+/* A record of the frame, NULL without a message when it is not there. */
+static struct carn_table *record_of(const char *id, const char *file)
+{
+    struct carn_error ignored = {0};
+    char path[300];
+    snprintf(path, sizeof path, "work/frame/%s/%s", id, file);
+    return access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
+}
+
+static void read_result(const char *id, const char *file, struct carn_result *result)
+{
+    struct carn_error ignored = {0};
+    char path[300];
+    snprintf(path, sizeof path, "work/frame/%s/%s", id, file);
+    (void)carn_result_read(path, NULL, result, &ignored);
+}
+
+static char *failed_in(const char *id, const char *file, struct carn_error *err)
+{
+    char path[300];
+    snprintf(path, sizeof path, "work/frame/%s/%s", id, file);
+    if (access(path, F_OK) != 0)
+        return carn_copy("the step ended before it was done; run the job again", err);
+    return carn_step_failed(path, err);
+}
+
+static void read_grounds(struct carn_story_frame *f, double least)
+{
+    struct carn_table *grounds = record_of(f->id, "grounds.tsv");
+    if (grounds == NULL)
+        return;
+    snprintf(f->grounds, sizeof f->grounds, "%s", carn_record_get(grounds, "grounds"));
+    f->confidence = strtod(carn_record_get(grounds, "confidence"), NULL);
+    f->faces = strtoul(carn_record_get(grounds, "faces"), NULL, 10);
+    f->sure = f->confidence >= least;
+    f->card_only = strcmp(f->grounds, "card") == 0;
+    f->as_it_is = strcmp(f->grounds, "grey") == 0 || strcmp(f->grounds, "one-colour") == 0;
+    carn_table_close(grounds);
+}
+
+/* Was the frame moved, or only made neutral as nobody in its group is sure? */
+static bool was_corrected(const char *id)
+{
+    struct carn_table *made = record_of(id, "made.tsv");
+    bool corrected =
+        made != NULL && carn_table_rows(made) == 1 && strcmp(text_at(made, 0, "curve"), "-") != 0;
+    carn_table_close(made);
+    return corrected;
+}
+
+static bool did_follow(const char *id)
+{
+    struct carn_table *made = record_of(id, "made.tsv");
+    bool follows = made != NULL && carn_table_rows(made) == 1 &&
+                   strncmp(text_at(made, 0, "aim"), "follow ", 7) == 0;
+    carn_table_close(made);
+    return follows;
+}
+
+static void judge(struct carn_story_frame *f, bool audit)
+{
+    const struct carn_result *r = &f->judged;
+    f->verdict = r->verdict;
+    snprintf(f->words, sizeof f->words, "%s", r->words);
+    snprintf(f->flags, sizeof f->flags, "%s", r->flags);
+    f->needs_person = r->verdict == 2 && r->held_difference > LEFT;
+    if (strcmp(f->grounds, "none") == 0) {
+        f->verdict = 3;
+        snprintf(f->words, sizeof f->words, "no skin found");
+    } else if (!f->as_it_is && !audit && !f->corrected) {
+        f->verdict = 3;
+        snprintf(f->words, sizeof f->words, "nobody sure in its group, so not corrected");
+    } else if (f->as_it_is) {
+        f->verdict = 0;
+        snprintf(f->words, sizeof f->words, "%s, so as it is",
+                 strcmp(f->grounds, "grey") == 0 ? "grey" : "of one colour");
+    }
+}
+
+int carn_story_one(const struct carn_table *table, size_t row, bool audit,
+                   struct carn_story_frame *f, struct carn_error *err)
+{
+    char path[4300];
+    *f = (struct carn_story_frame){.id = text_at(table, row, "id"),
+                                   .name = text_at(table, row, "frame"),
+                                   .subject = text_at(table, row, "subject"),
+                                   .camera = text_at(table, row, "camera"),
+                                   .card = text_at(table, row, "card"),
+                                   .out = text_at(table, row, "out"),
+                                   .group = text_at(table, row, "groups"),
+                                   .approved = is_yes(table, row, "approved"),
+                                   .given = is_yes(table, row, "given"),
+                                   .shot = carn_result_none(),
+                                   .neutral = carn_result_none(),
+                                   .after = carn_result_none(),
+                                   .judged = carn_result_none(),
+                                   .words = "-",
+                                   .flags = "-"};
+    struct carn_table *how = record_of(f->id, "deliver.tsv");
+    bool look = how != NULL && strcmp(carn_record_get(how, "LOOK"), "none") != 0;
+    double least = how != NULL ? strtod(carn_record_get(how, "CONFIDENCE"), NULL) : 0;
+    carn_table_close(how);
+    f->failed = failed_in(f->id, "readings.tsv", err);
+    if (f->failed == NULL && !audit)
+        f->failed = failed_in(f->id, "after.tsv", err);
+    read_grounds(f, least);
+    if (err->kind != CARN_NONE)
+        return -1;
+    snprintf(path, sizeof path, "out/%s", f->out);
+    f->not_renewed = f->failed != NULL && !audit && access(path, F_OK) == 0;
+    if (f->failed != NULL || f->card_only)
+        return 0;
+    read_result(f->id, "shot.tsv", &f->shot);
+    read_result(f->id, "readings.tsv", &f->neutral);
+    f->corrected = was_corrected(f->id);
+    f->follows = did_follow(f->id);
+    if (!audit) {
+        read_result(f->id, "after.tsv", &f->after);
+        f->judged = f->after;
+        if (look && !f->as_it_is)
+            read_result(f->id, "plain.tsv", &f->judged);
+        snprintf(path, sizeof path, "work/frame/%s/frozen", f->id);
+        f->frozen = carn_text(path, err);
+        if (f->frozen != NULL)
+            f->frozen[strcspn(f->frozen, "\n")] = '\0';
+    }
+    judge(f, audit);
+    return err->kind == CARN_NONE ? 0 : -1;
+}
+
+void carn_story_one_clear(struct carn_story_frame *frame)
+{
+    free(frame->failed);
+    free(frame->frozen);
+}
+
+static void print_change(FILE *to, const char *name, double from, double by)
+{
+    fprintf(to, ", %s ", name);
+    carn_print_number(to, from, 2);
+    fputs(" to ", to);
+    carn_print_number(to, by, 2);
+}
+
+void carn_story_line(FILE *to, const struct carn_story_frame *f)
+{
+    carn_show(to, f->name);
+    if (f->failed != NULL) {
+        fputs(": failed: ", to);
+        carn_show(to, f->failed);
+        if (f->not_renewed)
+            fputs("; out/ keeps the picture of an earlier run", to);
+        return;
+    }
+    if (f->card_only) {
+        fputs(": a card alone, measured and not delivered", to);
+        return;
+    }
+    if (f->as_it_is || strcmp(f->grounds, "none") == 0) {
+        fputs(f->as_it_is ? ": " : ": no skin found; its group's curve, not measured", to);
+        if (f->as_it_is)
+            carn_show(to, f->words);
+        return;
+    }
+    const double *before = f->neutral.value, *after = f->judged.value;
+    fputs(": L* ", to);
+    carn_print_number(to, after[CARN_RESULT_L], 1);
+    print_change(to, "M/C", before[CARN_RESULT_MAGENTA_BY_CYAN],
+                 after[CARN_RESULT_MAGENTA_BY_CYAN]);
+    print_change(to, "Y/M", before[CARN_RESULT_YELLOW_BY_MAGENTA],
+                 after[CARN_RESULT_YELLOW_BY_MAGENTA]);
+    fprintf(to, ", %s", carn_verdict_words[f->verdict]);
+    bool words = strcmp(f->words, "-") != 0, flags = strcmp(f->flags, "-") != 0;
+    if (f->verdict == 1 || (!words && !flags))
+        return;
+    fputs(" (", to);
+    if (words)
+        carn_show(to, f->words);
+    fprintf(to, "%s%s)", words && flags ? "; " : "", flags ? f->flags : "");
+}
+
+/* ---- all of them ---- */
+
+/* Verdicts before any correction stand in the tables of the groups. */
+static int read_groups(bool audit, struct carn_story *story, struct carn_error *err)
+{
+    char last[340] = "", path[340];
+    struct carn_table *table = NULL;
+    for (size_t i = 0; i < story->count; i++) {
+        struct carn_story_frame *f = &story->frames[i];
+        size_t n = strcspn(f->group, ":");
+        if (f->failed != NULL || f->card_only)
+            continue;
+        snprintf(path, sizeof path, "work/group/%.*s/before.tsv", (int)n, f->group);
+        if (strcmp(path, last) != 0) {
+            struct carn_error ignored = {0};
+            carn_table_close(table);
+            table = access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
+            snprintf(last, sizeof last, "%s", path);
+        }
+        if (table == NULL)
+            continue;
+        struct carn_result scored;
+        carn_result_of(table, NULL, f->name, &scored);
+        if (scored.rows > 0)
+            f->neutral = scored;
+        if (audit) {
+            f->after = f->judged = f->neutral;
+            judge(f, true);
+        }
+    }
+    carn_table_close(table);
+    return err->kind == CARN_NONE ? 0 : -1;
+}
+
+/* One median of a figure over the frames of a group. */
+static double middle_of(const struct carn_story *story, const size_t *list, size_t count,
+                        enum carn_result_value which, double *room)
+{
+    size_t n = 0;
+    for (size_t k = 0; k < count; k++)
+        room[n++] = story->frames[list[k]].neutral.value[which];
+    return carn_median(room, n);
+}
+
+static void mark_outliers(struct carn_story *story, const size_t *list, size_t count, double *room)
+{
+    double middle[3], far[3];
+    for (int k = 0; k < 3; k++)
+        middle[k] = middle_of(story, list, count, (enum carn_result_value)k, room);
+    for (size_t i = 0; i < count; i++) {
+        struct carn_story_frame *f = &story->frames[list[i]];
+        for (int k = 0; k < 3; k++)
+            far[k] = f->neutral.value[k] - middle[k];
+        f->far = room[i] = sqrt(far[0] * far[0] + far[1] * far[1] + far[2] * far[2]);
+    }
+    double scale = 1.4826 * carn_median(room, count);
+    if (count == 2 || scale < 1) /* two that differ: nobody knows which is right */
+        scale = 1;
+    for (size_t i = 0; i < count; i++) {
+        struct carn_story_frame *f = &story->frames[list[i]];
+        f->scale = scale;
+        f->outlier = f->far > 4 && f->far > 3.5 * scale;
+    }
+}
+
+static int find_outliers(struct carn_story *story, struct carn_error *err)
+{
+    size_t *list = carn_alloc(story->count + 1, sizeof *list, err);
+    double *room = carn_alloc(story->count + 1, sizeof *room, err);
+    bool *done = carn_alloc(story->count + 1, sizeof *done, err);
+    bool good = list != NULL && room != NULL && done != NULL;
+    for (size_t i = 0; good && i < story->count; i++) {
+        size_t count = 0;
+        for (size_t k = done[i] ? story->count : i; k < story->count; k++) {
+            const struct carn_story_frame *f = &story->frames[k];
+            if (strcmp(f->group, story->frames[i].group) != 0)
+                continue;
+            done[k] = true;
+            if (f->failed == NULL && !isnan(f->neutral.value[CARN_RESULT_L]))
+                list[count++] = k;
+        }
+        if (count > 1)
+            mark_outliers(story, list, count, room);
+    }
+    free(list);
+    free(room);
+    free(done);
+    return good ? 0 : -1;
+}
+
+static int read_card(struct carn_story *story, size_t row, struct carn_error *err)
+{
+    struct carn_story_card *card = &story->card[story->cards++];
+    char path[300];
+    *card = (struct carn_story_card){.id = text_at(story->table, row, "id"),
+                                     .name = text_at(story->table, row, "frame"),
+                                     .L = (double)NAN,
+                                     .flags = "-"};
+    for (size_t i = 0; i < story->count; i++)
+        card->used += strcmp(story->frames[i].card, card->id) == 0 && !story->frames[i].card_only;
+    snprintf(path, sizeof path, "work/card/%s/neutral.tsv", card->id);
+    card->failed = access(path, F_OK) == 0 ? carn_step_failed(path, err)
+                                           : carn_copy("the step ended before it was done", err);
+    if (card->failed != NULL || err->kind != CARN_NONE)
+        return err->kind == CARN_NONE ? 0 : -1;
+    snprintf(path, sizeof path, "work/card/%s/card.tsv", card->id);
+    struct carn_table *table = carn_table_read(path, err);
+    double *L = table != NULL ? carn_alloc(carn_table_rows(table) + 1, sizeof *L, err) : NULL;
+    size_t n = 0;
+    for (size_t i = 0; L != NULL && i < carn_table_rows(table); i++) {
+        const char *flags = text_at(table, i, "flags");
+        n += carn_table_number(table, i, carn_table_find(table, "L"), &L[n], err) == 1;
+        if (strcmp(flags, "-") == 0)
+            continue;
+        size_t used = strcmp(card->flags, "-") == 0 ? 0 : strlen(card->flags);
+        snprintf(card->flags + used, sizeof card->flags - used, "%s%s", used > 0 ? "," : "", flags);
+    }
+    if (n > 0)
+        card->L = carn_median(L, n);
+    free(L);
+    carn_table_close(table);
+    return err->kind == CARN_NONE ? 0 : -1;
+}
+
+int carn_story_read(bool audit, struct carn_story *story, struct carn_error *err)
+{
+    *story = (struct carn_story){.table = carn_table_read("work/frames.tsv", err)};
+    if (story->table == NULL)
+        return -1;
+    size_t rows = carn_table_rows(story->table);
+    story->frames = carn_alloc(rows + 1, sizeof *story->frames, err);
+    story->card = carn_alloc(rows + 1, sizeof *story->card, err);
+    int rc = story->frames != NULL && story->card != NULL ? 0 : -1;
+    for (size_t i = 0; rc == 0 && i < rows; i++)
+        if (is_yes(story->table, i, "listed")) {
+            struct carn_story_frame *f = &story->frames[story->count++];
+            rc = carn_story_one(story->table, i, audit, f, err);
+        }
+    for (size_t i = 0; rc == 0 && i < rows; i++)
+        if (is_yes(story->table, i, "shows_card"))
+            rc = read_card(story, i, err);
+    if (rc == 0)
+        rc = read_groups(audit, story, err);
+    if (rc == 0)
+        rc = find_outliers(story, err);
+    if (rc == 0 && story->count > 0)
+        story->settings = record_of(story->frames[0].id, "deliver.tsv");
+    if (rc == 0 && access("work/facts.tsv", R_OK) == 0)
+        story->facts = carn_table_read("work/facts.tsv", err);
+    return rc == 0 && err->kind == CARN_NONE ? 0 : -1;
+}
+
+void carn_story_clear(struct carn_story *story)
+{
+    for (size_t i = 0; i < story->count; i++)
+        carn_story_one_clear(&story->frames[i]);
+    for (size_t i = 0; i < story->cards; i++)
+        free(story->card[i].failed);
+    free(story->frames);
+    free(story->card);
+    carn_table_close(story->table);
+    carn_table_close(story->settings);
+    carn_table_close(story->facts);
+    *story = (struct carn_story){0};
+}

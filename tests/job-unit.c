@@ -1,0 +1,233 @@
+/* The job's own parts: ids, people, names of what is delivered, lines, small files, pipelines. */
+#define _XOPEN_SOURCE 700
+#include "tap.h"
+
+#include "job/drive.h"
+#include "job/files.h"
+#include "job/people.h"
+#include "job/plan.h"
+#include "job/record.h"
+#include "job/run.h"
+#include "job/step.h"
+#include "job/tell.h"
+
+#include <math.h>
+#include <signal.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+static void ids(void)
+{
+    char id[CARN_ID], name[300];
+    carn_plan_id(id, 7, "north 02-\xc3\xa4.tif");
+    tap_ok(strcmp(id, "0007-north_02-__.tif") == 0, "an id is the number and a plain name: %s", id);
+    memset(name, 'l', sizeof name - 1);
+    name[sizeof name - 1] = '\0';
+    carn_plan_id(id, 12345, name);
+    tap_ok(strlen(id) == CARN_ID - 1 && strncmp(id, "12345-lll", 9) == 0, "a long one is cut");
+}
+
+static void out_names(void)
+{
+    static const char *const names[] = {"a.png.jpg", "a.tif", "a.png", "b.tif", ".hidden", "b"};
+    static const char *const want[] = {"a.png.jpg", "a.jpg",       "a.png-2.jpg",
+                                       "b.jpg",     ".hidden.jpg", "b-2.jpg"};
+    struct carn_plan_frame frames[6] = {{0}};
+    struct carn_error err = {0};
+    bool good = true;
+    for (size_t i = 0; i < 6; i++)
+        frames[i].name = carn_copy(names[i], &err);
+    good = carn_plan_out_names(frames, 6, "jpg", &err) == 0;
+    for (size_t i = 0; good && i < 6; i++) {
+        bool twice = false;
+        for (size_t k = 0; k < i; k++)
+            twice = twice || strcmp(frames[k].out, frames[i].out) == 0;
+        good = !twice && (i == 5 || strcmp(frames[i].out, want[i]) == 0);
+        if (!good)
+            printf("# %s: %s, not %s\n", names[i], frames[i].out, want[i]);
+    }
+    tap_ok(good, "no two frames deliver to one file");
+    for (size_t i = 0; i < 6; i++) {
+        free(frames[i].name);
+        free(frames[i].out);
+    }
+}
+
+static struct carn_table *table_of(const char *text)
+{
+    struct carn_error err = {0};
+    (void)carn_keep("people.tsv", text, &err);
+    return carn_table_read("people.tsv", &err);
+}
+
+static bool belongs(const struct carn_people *people, const char *patch, const char *name)
+{
+    return strcmp(carn_people_of(people, patch), name) == 0;
+}
+
+static void people(void)
+{
+    static const char found[] = "frame\tpatch\ttone\tx\ty\tw\th\tconfidence\n"
+                                "*\tface-1\tall\t10%\t20%\t10%\t20%\t0.9\n"
+                                "*\tface-2\tall\t40%\t20%\t4%\t8%\t0.3\n"
+                                "*\tface-3\tall\t70%\t20%\t12%\t24%\t0.8\n";
+    static const char given[] = "frame\tpatch\ttone\tx\ty\tw\th\n"
+                                "*\tcelia cheek\tmiddle\t10%\t20%\t10%\t20%\n"
+                                "*\tbirk\tall\t70%\t20%\t4%\t8%\n";
+    struct carn_people who;
+    struct carn_error err = {0};
+    struct carn_table *table = table_of(found);
+    int rc = carn_people_match(table, true, "birk, celia", "a.tif", 0.5, &who, &err);
+    tap_ok(rc == 0 && who.count == 2 && belongs(&who, "face-1", "birk") &&
+               belongs(&who, "face-3", "celia") && belongs(&who, "face-2", "-"),
+           "two names are the two largest faces, from left to right");
+    carn_people_clear(&who);
+    rc = carn_people_match(table, true, "birk", "a.tif", 0.5, &who, &err);
+    tap_ok(rc == 0 && who.count == 1 && who.person[2] == 0 && who.person[0] < 0 && who.faces == 3 &&
+               fabs(who.confidence[0] - 0.8) < 1e-9,
+           "one name is the largest face, with its confidence");
+    carn_people_clear(&who);
+    rc = carn_people_match(table, true, "-", "a.tif", 0.5, &who, &err);
+    tap_ok(rc == 0 && who.count == 2 && belongs(&who, "face-1", "a.tif#1") &&
+               belongs(&who, "face-3", "a.tif#2"),
+           "nobody's are numbered, the doubtful left out");
+    carn_people_clear(&who);
+    rc = carn_people_match(table, true, "a,b,c,d", "a.tif", 0.5, &who, &err);
+    tap_ok(rc != 0 && strstr(err.text, "4 people, 3 faces") != NULL, "more names than faces: %s",
+           err.text);
+    carn_people_clear(&who);
+    carn_table_close(table);
+    err = (struct carn_error){0};
+    table = table_of(given);
+    rc = carn_people_match(table, false, "birk, celia", "a.tif", 0.5, &who, &err);
+    tap_ok(rc == 0 && belongs(&who, "celia cheek", "celia") && belongs(&who, "birk", "birk"),
+           "rows that a person wrote are theirs whose name they begin with");
+    carn_people_clear(&who);
+    rc = carn_people_match(table, false, "emre, jomo", "a.tif", 0.5, &who, &err);
+    tap_ok(rc != 0 && strstr(err.text, "whose?") != NULL, "others are asked about: %s", err.text);
+    carn_people_clear(&who);
+    carn_table_close(table);
+}
+
+static void lines(void)
+{
+    char *text = NULL, line[] = "delivered 0001-a.tif same\n", other[] = "make: nothing to do\n";
+    size_t size = 0;
+    const char *word, *id;
+    bool same;
+    FILE *to = open_memstream(&text, &size);
+    carn_show(to, "a\033[2Jb\302\233c\x9b\xc3\xa4\t\x7f\xe2\x82");
+    fclose(to);
+    tap_ok(strcmp(text, "a?[2Jb??c?\xc3\xa4????") == 0, "nothing of a name steers a terminal");
+    free(text);
+    tap_ok(carn_tell_read(line, &word, &id, &same) && strcmp(word, "delivered") == 0 &&
+               strcmp(id, "0001-a.tif") == 0 && same && !carn_tell_read(other, &word, &id, &same),
+           "what a step says is told from what make says");
+    tap_ok(fabs(carn_drive_left(2, 8, 10) - 30) < 1e-9 && carn_drive_left(0, 8, 10) < 0 &&
+               carn_drive_left(8, 8, 10) >= 0 && carn_drive_left(8, 8, 10) <= 0,
+           "the time left is in proportion to the work left");
+}
+
+static void files(void)
+{
+    struct carn_error err = {0};
+    char sum[65];
+    tap_ok(carn_plain_name("a.tif") && carn_plain_name("..a") && !carn_plain_name("../a") &&
+               !carn_plain_name("..") && !carn_plain_name(".") && !carn_plain_name(""),
+           "a plain name has no folder");
+    tap_ok(carn_keep("kept", "one\n", &err) == 1 && carn_keep("kept", "one\n", &err) == 0 &&
+               carn_keep("kept", "two\n", &err) == 1 && access("kept.part", F_OK) != 0,
+           "a file is written when it differs");
+    tap_ok(carn_sha256("kept", sum, &err) == 0 &&
+               strcmp(sum, "27dd8ed44a83ff94d557f9fd0412ed5a8cbca69ea04922d88c01184a07300a5a") == 0,
+           "SHA-256 as sha256sum has it");
+    tap_ok(symlink("elsewhere", "link") == 0 && mkdir("elsewhere", 0777) == 0 &&
+               carn_folder("link", &err) != 0 && strstr(err.text, "link") != NULL,
+           "a folder that is a link is refused");
+    err = (struct carn_error){0};
+    tap_ok(carn_folder("kept", &err) != 0, "and a file");
+    err = (struct carn_error){0};
+    (void)carn_keep("failed.tsv", "# failed: no such file\nframe\tL\n", &err);
+    char *message = carn_step_failed("failed.tsv", &err), *none = carn_step_failed("kept", &err);
+    tap_ok(message != NULL && strcmp(message, "no such file") == 0 && none == NULL,
+           "failure is read back from a table");
+    free(message);
+    free(none);
+}
+
+static int run_of(const char *first, const char *second, const char *third, struct carn_run *run,
+                  struct carn_error *err)
+{
+    const char *const scripts[] = {first, second, third};
+    int from = CARN_NO_STAGE;
+    *run = (struct carn_run){0};
+    *err = (struct carn_error){0};
+    for (size_t i = 0; i < 3 && scripts[i] != NULL; i++) {
+        from = carn_run_add(run, from, NULL, "sh");
+        carn_run_words(run, "-c", scripts[i]);
+    }
+    run->stages[run->count - 1].out = "result";
+    return carn_run_all(run, err);
+}
+
+static void pipelines(void)
+{
+    struct carn_run run;
+    struct carn_error err;
+    tap_ok(run_of("echo x; exit 1", "cat", NULL, &run, &err) == 0 && run.highest == 1,
+           "status 1 is done");
+    carn_run_clear(&run);
+    tap_ok(run_of("yes", "echo no: why >&2; exit 3", "cat", &run, &err) != 0 && run.own_words &&
+               strcmp(err.text, "no: why") == 0 && access("result.part", F_OK) != 0,
+           "the culprit is who failed, not who lost its reader");
+    carn_run_clear(&run);
+    tap_ok(run_of("kill -KILL $$", "cat", NULL, &run, &err) != 0 &&
+               strstr(err.text, "signal 9") != NULL,
+           "a signal is trouble");
+    carn_run_clear(&run);
+    /* One stage, two readers of more than a pipe holds, one of them slow. */
+    run = (struct carn_run){0};
+    err = (struct carn_error){0};
+    int from = carn_run_add(&run, CARN_NO_STAGE, NULL, "sh");
+    carn_run_words(&run, "-c", "head -c 3000000 /dev/zero");
+    for (int i = 0; i < 2; i++) {
+        int at = carn_run_add(&run, from, NULL, "sh");
+        carn_run_words(&run, "-c", i == 0 ? "sleep 0.1; wc -c" : "wc -c");
+        run.stages[at].out = i == 0 ? "slow" : "fast";
+    }
+    int rc = carn_run_all(&run, &err);
+    char *slow = carn_text("slow", &err), *fast = carn_text("fast", &err);
+    tap_ok(rc == 0 && slow != NULL && fast != NULL && strtol(slow, NULL, 10) == 3000000 &&
+               strcmp(slow, fast) == 0,
+           "two readers each get all of it");
+    free(slow);
+    free(fast);
+    carn_run_clear(&run);
+    (void)signal(SIGPIPE, SIG_IGN);
+    tap_ok(run_of("cat /dev/zero", "exit 2", NULL, &run, &err) != 0 && run.stages[0].status == 141,
+           "stages end by SIGPIPE also where the caller ignores it");
+    carn_run_clear(&run);
+}
+
+int main(void)
+{
+    char folder[] = "/tmp/carn-job-XXXXXX";
+    if (mkdtemp(folder) == NULL || chdir(folder) != 0)
+        return 1;
+    ids();
+    out_names();
+    people();
+    lines();
+    files();
+    pipelines();
+    static const char *const made[] = {"kept",   "link", "people.tsv", "failed.tsv",
+                                       "result", "slow", "fast"};
+    for (size_t i = 0; i < sizeof made / sizeof *made; i++)
+        (void)unlink(made[i]);
+    (void)rmdir("elsewhere");
+    if (chdir("/") != 0 || rmdir(folder) != 0)
+        tap_ok(false, "nothing is left");
+    return tap_end();
+}
