@@ -296,7 +296,6 @@ static void test_greys(const char *name, struct carn_profile *profile)
 
 /* ---- profiles ---- */
 
-/* tables: with a curve kept in a table, which repeats values near black. */
 static void test_matrix_profile(const char *name, const void *icc, size_t size, double worst_L)
 {
     struct carn_error err = {0};
@@ -335,6 +334,28 @@ static void test_file(const char *path, double worst_L)
     else
         tap_ok(true, "%s # skip not installed", path);
     free(icc);
+}
+
+/* A curve of 256 entries that repeats values near black and ends before white: codes that cannot be
+ * told apart in linear light still come back as they were. */
+static void test_coarse(void)
+{
+    cmsUInt16Number entry[256];
+    cmsCIExyY d50 = *cmsD50_xyY();
+    cmsCIExyYTRIPLE primaries = {{0.64, 0.33, 1}, {0.3, 0.6, 1}, {0.15, 0.06, 1}};
+    for (int i = 0; i < 256; i++)
+        entry[i] = (cmsUInt16Number)(fmin(pow(i / 250.0, 2.6), 1) * 65535);
+    cmsToneCurve *curve = cmsBuildTabulatedToneCurve16(NULL, 256, entry);
+    cmsToneCurve *curves[3] = {curve, curve, curve};
+    cmsHPROFILE made = cmsCreateRGBProfile(&d50, &primaries, curves);
+    cmsUInt32Number size = 0;
+    cmsSaveProfileToMem(made, NULL, &size);
+    void *icc = malloc(size);
+    cmsSaveProfileToMem(made, icc, &size);
+    test_matrix_profile("a coarse curve", icc, size, 0.02);
+    free(icc);
+    cmsFreeToneCurve(curve);
+    cmsCloseProfile(made);
 }
 
 /* ---- a profile of tables, made here ---- */
@@ -550,6 +571,7 @@ int main(void)
     test_file("/usr/share/color/icc/colord/ECI-RGBv2.icc", 0.02);
     test_file("/usr/share/color/icc/colord/AppleRGB.icc", 0.02);
     test_file("/usr/share/color/icc/sRGB.icc", 0.02);
+    test_coarse();
     test_tables();
     test_channels();
     test_order();

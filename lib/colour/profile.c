@@ -143,11 +143,11 @@ static void slopes(const struct carn_profile *profile, const double rgb[3], doub
 static double shorten(const struct carn_profile *profile, struct carn_lab aim, double error,
                       const double move[3], double rgb[3])
 {
-    for (double part = 1; part > 0.1; part /= 2) {
+    for (int halved = 0; halved < 4; halved++) {
         double next[3];
         struct carn_lab then;
         for (int c = 0; c < 3; c++)
-            next[c] = fmin(fmax(rgb[c] + part * move[c], 0), 1);
+            next[c] = fmin(fmax(rgb[c] + ldexp(move[c], -halved), 0), 1);
         carn_profile_to_lab(profile, next, &then, 1);
         double left = carn_cie76(then, aim);
         if (left < error) {
@@ -250,9 +250,11 @@ static bool same_curve(const struct carn_profile *profile, int c, int d)
     bool same = entries == cmsGetToneCurveEstimatedTableEntries(q) &&
                 memcmp(cmsGetToneCurveEstimatedTable(p), cmsGetToneCurveEstimatedTable(q),
                        entries * sizeof(cmsUInt16Number)) == 0;
-    for (double v = 1; same && v > 1e-4; v *= 0.45)
-        same = carn_profile_linear(profile, c, v) >= carn_profile_linear(profile, d, v) &&
-               carn_profile_linear(profile, c, v) <= carn_profile_linear(profile, d, v);
+    for (int i = 0; same && i < 12; i++) {
+        double v = ldexp(0.9, -i), left = carn_profile_linear(profile, c, v),
+               right = carn_profile_linear(profile, d, v);
+        same = left >= right && left <= right;
+    }
     return same;
 }
 

@@ -26,12 +26,12 @@ enum carn_move_kind { CARN_NEUTRAL, CARN_TURN, CARN_MOVE, CARN_KNOT };
 
 struct carn_move {
     enum carn_move_kind kind;
+    int channel;              /* of a knot: 0 red, 1 green, 2 blue */
     struct carn_lab from, to; /* neutral, turn and move; a turn keeps L* */
-    bool cut;                 /* a turn or move cut short: asked is where it should have gone */
-    struct carn_lab asked;
-    int channel; /* of a knot: 0 red, 1 green, 2 blue */
-    double x, y; /* of a knot: encoded, 0..1 */
-    size_t line; /* in the file */
+    struct carn_lab asked;    /* where a turn or move that was cut short should have gone */
+    double x, y;              /* of a knot: encoded, 0..1 */
+    size_t line;              /* in the file */
+    bool cut;
 };
 
 struct carn_curve {

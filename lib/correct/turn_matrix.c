@@ -23,11 +23,23 @@ struct channel {
     bool exact; /* the way there and back ends within half a code everywhere */
 };
 
+/* The chunk's colours, each value of all pixels together. */
+struct chunk {
+    float rgb[3][CARN_TURN_CHUNK]; /* linear light */
+    float x[CARN_TURN_CHUNK], z[CARN_TURN_CHUNK];
+    float f[CARN_TURN_CHUNK];                     /* of Y */
+    float a[CARN_TURN_CHUNK], b[CARN_TURN_CHUNK]; /* a* / 500, b* / 200 */
+    float re[CARN_TURN_CHUNK], im[CARN_TURN_CHUNK];
+    float out[3][CARN_TURN_CHUNK];
+    float far[CARN_TURN_CHUNK]; /* out of gamut by so much, over 0 */
+};
+
 struct carn_turn_matrix {
     float to[3][3];         /* linear light to X, Y, Z, each of white 1 */
     float of_x[3], of_z[3]; /* and back: what more X and Z do to red, green, blue */
     const struct channel *channel[3];
     struct channel *own[3]; /* those not shared, to free */
+    struct chunk chunk;     /* being worked on */
 };
 
 /* ---- opening ---- */
@@ -150,17 +162,6 @@ static inline float of_f(float f)
     return f > edge ? f * f * f : (f - 16.0F / 116) * slope;
 }
 
-/* The chunk's colours, each value of all pixels together. */
-struct chunk {
-    float rgb[3][CARN_TURN_CHUNK]; /* linear light */
-    float x[CARN_TURN_CHUNK], z[CARN_TURN_CHUNK];
-    float f[CARN_TURN_CHUNK];                     /* of Y */
-    float a[CARN_TURN_CHUNK], b[CARN_TURN_CHUNK]; /* a* / 500, b* / 200 */
-    float re[CARN_TURN_CHUNK], im[CARN_TURN_CHUNK];
-    float out[3][CARN_TURN_CHUNK];
-    float far[CARN_TURN_CHUNK]; /* out of gamut by so much, over 0 */
-};
-
 CARN_CLONES static void to_lab(const struct carn_turn_matrix *m, struct chunk *k, size_t count)
 {
     for (size_t i = 0; i < count; i++) {
@@ -248,42 +249,44 @@ static inline float between(float v, float high)
     return v < high ? v : high;
 }
 
-/* Where the way there and back does not end at the same code, its error is taken off. */
+/* Where a curve repeats values, codes apart mean one colour: one that has not changed keeps its
+ * own. */
 static void encode(const struct channel *channel, const float *linear, uint16_t (*rgb)[3], size_t c,
                    size_t count)
 {
     const struct carn_encoding *encoding = &channel->encoding;
-    for (size_t i = 0; channel->exact && i < count; i++)
-        rgb[i][c] = (uint16_t)(int32_t)(carn_encoding_at(encoding, between(linear[i], 1)) + 0.5F);
-    for (size_t i = 0; !channel->exact && i < count; i++) {
-        float error = (float)rgb[i][c] - carn_encoding_at(encoding, channel->linear[rgb[i][c]]);
-        float code = carn_encoding_at(encoding, between(linear[i], 1)) + error;
-        rgb[i][c] = (uint16_t)(int32_t)(between(code, 65535) + 0.5F);
+    for (size_t i = 0; i < count; i++) {
+        float code = carn_encoding_at(encoding, between(linear[i], 1));
+        if (!channel->exact) {
+            float was = carn_encoding_at(encoding, channel->linear[rgb[i][c]]);
+            code = fabsf(code - was) < 1 ? (float)rgb[i][c] : code;
+        }
+        rgb[i][c] = (uint16_t)(int32_t)(code + 0.5F);
     }
 }
 
-void carn_turn_by_matrix(const struct carn_turn_matrix *m, const struct carn_turn_runs *runs,
+void carn_turn_by_matrix(struct carn_turn_matrix *m, const struct carn_turn_runs *runs,
                          uint16_t (*rgb)[3], const float *weight, size_t count)
 {
     if (count == 0)
         return;
-    struct chunk k;
+    struct chunk *k = &m->chunk;
     float whole[CARN_TURN_CHUNK];
     size_t which[CARN_TURN_CHUNK], out = 0;
     for (size_t i = 0; i < count; i++) {
         whole[i] = 1;
         for (size_t c = 0; c < 3; c++)
-            k.rgb[c][i] = m->channel[c]->linear[rgb[i][c]];
+            k->rgb[c][i] = m->channel[c]->linear[rgb[i][c]];
     }
-    to_lab(m, &k, count);
-    carn_turn_ratios(runs, k.f, weight, k.re, k.im, count);
-    turn_colours(&k, count);
-    to_linear(m, &k, whole, count);
+    to_lab(m, k, count);
+    carn_turn_ratios(runs, k->f, weight, k->re, k->im, count);
+    turn_colours(k, count);
+    to_linear(m, k, whole, count);
     for (size_t i = 0; i < count; i++)
-        if (k.far[i] > 0)
+        if (k->far[i] > 0)
             which[out++] = i;
     if (out > 0)
-        back_into_gamut(m, &k, which, out);
+        back_into_gamut(m, k, which, out);
     for (size_t c = 0; c < 3; c++)
-        encode(m->channel[c], k.out[c], rgb, c, count);
+        encode(m->channel[c], k->out[c], rgb, c, count);
 }

@@ -35,7 +35,7 @@ struct carn_turn_matrix;
 int carn_turn_matrix_open(const struct carn_profile *profile, struct carn_turn_matrix **matrix,
                           struct carn_error *err);
 void carn_turn_matrix_close(struct carn_turn_matrix *matrix);
-void carn_turn_by_matrix(const struct carn_turn_matrix *matrix, const struct carn_turn_runs *runs,
+void carn_turn_by_matrix(struct carn_turn_matrix *matrix, const struct carn_turn_runs *runs,
                          uint16_t (*rgb)[3], const float *weight, size_t count);
 
 /* Any profile. */

@@ -26,6 +26,8 @@
  */
 #include "frame/blur.h"
 
+#include "base/clones.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -35,6 +37,7 @@ enum {
     LANES = 16, /* lanes of a tile */
     BATCH = 16, /* rows worked on at once, so that a tile's state stays in the first cache */
     GROUP = 32 / LANES, /* tiles that share a cache line of samples */
+    AHEAD = 64,         /* samples from those worked on to those called for from memory */
     MAX_CHANNELS = 5
 };
 
@@ -174,8 +177,8 @@ static inline void slide_tile(const struct series *series, double (*restrict now
 }
 
 /* Line y of count tiles; ends and result point at their first lane. */
-static void slide(const struct series *series, struct tile *tiles, size_t count, struct ends ends,
-                  long y, uint16_t *result)
+static inline void slide(const struct series *series, struct tile *tiles, size_t count,
+                         struct ends ends, long y, uint16_t *result)
 {
     int turn = (int)(y & 1);
     for (size_t t = 0; t < count; t++) {
@@ -221,7 +224,7 @@ static void turn_back(struct carn_blur *blur, uint16_t *const *rows, size_t coun
 }
 
 /* Blurs the count turned rows, the first of them row y of the picture, into blur->rows. */
-static void blur_along(struct carn_blur *blur, size_t y, size_t count)
+CARN_CLONES static void blur_along(struct carn_blur *blur, size_t y, size_t count)
 {
     const struct ring *turned = &blur->turned;
     long radius = blur->series.radius;
@@ -240,7 +243,7 @@ static void blur_along(struct carn_blur *blur, size_t y, size_t count)
 /* ---- down the columns ---- */
 
 /* The next count lines, at most BATCH, through blur->down; leaves finished rows in done. */
-static void blur_down(struct carn_blur *blur, size_t count)
+CARN_CLONES static void blur_down(struct carn_blur *blur, size_t count)
 {
     const struct ring *rows = &blur->rows;
     struct ends ends[BATCH] = {{NULL, NULL, NULL, NULL}};
@@ -252,6 +255,10 @@ static void blur_down(struct carn_blur *blur, size_t count)
         for (size_t i = 0; i < count; i++) {
             struct ends at = {ends[i].in + lane, ends[i].in_before + lane, ends[i].out + lane,
                               ends[i].out_before + lane};
+            if (lane + AHEAD < rows->stride) { /* lines apart, no processor guesses what is next */
+                __builtin_prefetch(at.in + AHEAD);
+                __builtin_prefetch(at.out + AHEAD);
+            }
             slide(&blur->series, blur->down + lane / LANES, GROUP, at, blur->step + (long)i,
                   blur->done + i * rows->stride + lane);
         }
