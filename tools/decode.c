@@ -1,5 +1,6 @@
 /* carn-decode: picture files to frames. */
 #include "base/io.h"
+#include "base/match.h"
 #include "base/table.h"
 #include "base/tool.h"
 #include "codec/codec.h"

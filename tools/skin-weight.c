@@ -1,4 +1,5 @@
 /* carn-skin-weight: adds to frames how far each pixel is skin. */
+#include "base/match.h"
 #include "base/table.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"

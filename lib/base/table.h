@@ -53,11 +53,4 @@ __attribute__((format(printf, 5, 6))) int carn_table_fail(const struct carn_tabl
 /* Writes one cell, escaped; "" is written as "-". */
 void carn_table_print(FILE *to, const char *cell);
 
-/*
- * Does a table's frame cell mean the frame of this name? 3: the same name; 2: the same but for the
- * suffix of either; 1: it matches as a pattern (fnmatch(3)), with or without suffixes; 0: no. Rows
- * of the highest rank that occurs for a frame are the ones that serve it.
- */
-int carn_table_serves(const char *cell, const char *name);
-
 #endif

@@ -21,14 +21,15 @@ enum { SHORT = 3, RATIONAL = 5 };
 static int block_main(const unsigned char *block, size_t size, struct carn_ifd_form *form,
                       struct carn_ifd *ifd, struct carn_error *err)
 {
-    struct carn_exif_bytes from = {.memory = block, .size = size};
-    uint64_t budget = 0;
+    static const struct carn_ifd_want entries = {.in_place = true};
+    struct carn_ifd_in in = {.from = {.memory = block, .size = size}};
     *ifd = (struct carn_ifd){0};
-    if (carn_ifd_form(&from, form, err) != 0)
+    if (carn_ifd_form(&in.from, form, err) != 0)
         return -1;
+    in.form = *form;
     if (form->wide)
         return carn_fail(err, CARN_INPUT, "an Exif block in BigTIFF form");
-    return carn_ifd_read(&from, form, form->first, NULL, 0, true, &budget, ifd, err);
+    return carn_ifd_read(&in, form->first, &entries, ifd, err);
 }
 
 bool carn_exif_big_endian(const unsigned char *block)
@@ -80,11 +81,11 @@ static int drop_thumbnail(unsigned char *block, size_t *size, const struct carn_
 {
     struct carn_error cause = {0};
     struct carn_ifd small = {0};
-    struct carn_exif_bytes from = {.memory = block, .size = *size};
-    uint64_t budget = 0;
+    static const struct carn_ifd_want entries = {.in_place = true};
+    struct carn_ifd_in in = {.from = {.memory = block, .size = *size}, .form = *form};
     if (next == 0)
         return 0;
-    if (carn_ifd_read(&from, form, next, NULL, 0, true, &budget, &small, &cause) == 0) {
+    if (carn_ifd_read(&in, next, &entries, &small, &cause) == 0) {
         const struct carn_field *at = carn_ifd_find(&small, THUMBNAIL);
         const struct carn_field *length = carn_ifd_find(&small, THUMBNAIL_SIZE);
         uint64_t start = at != NULL ? carn_field_number(at, form->big) : *size;

@@ -60,33 +60,33 @@ static void tree_clear(struct tree *tree)
 }
 
 /* Removes the pointer tag from ifd and reads where it points, if it is there. */
-static int read_below(const struct carn_exif_bytes *from, const struct carn_ifd_form *form,
-                      struct carn_ifd *ifd, unsigned tag, uint64_t *budget, struct carn_ifd *below,
-                      struct carn_error *err)
+static int read_below(struct carn_ifd_in *in, struct carn_ifd *ifd, unsigned tag,
+                      struct carn_ifd *below, struct carn_error *err)
 {
+    static const struct carn_ifd_want all = {0};
     struct carn_field *pointer = carn_ifd_find(ifd, tag);
     if (pointer == NULL)
         return 0;
-    uint64_t offset = carn_field_number(pointer, form->big);
+    uint64_t offset = carn_field_number(pointer, in->form.big);
     free(pointer->data);
     size_t after = (size_t)(ifd->fields + ifd->count - (pointer + 1));
     memmove(pointer, pointer + 1, after * sizeof *pointer);
     ifd->count--;
-    return carn_ifd_read(from, form, offset, NULL, 0, false, budget, below, err);
+    return carn_ifd_read(in, offset, &all, below, err);
 }
 
-static int tree_read(const struct carn_exif_bytes *from, const struct carn_ifd_form *form,
-                     uint64_t offset, uint64_t budget, struct tree *tree, struct carn_error *err)
+static int tree_read(struct carn_ifd_in *in, uint64_t offset, struct tree *tree,
+                     struct carn_error *err)
 {
+    static const struct carn_ifd_want shared = {.keep = keep_from_main};
     *tree = (struct tree){0};
-    int result =
-        carn_ifd_read(from, form, offset, keep_from_main, 0, false, &budget, &tree->main, err);
+    int result = carn_ifd_read(in, offset, &shared, &tree->main, err);
     if (result == 0)
-        result = read_below(from, form, &tree->main, EXIF_IFD, &budget, &tree->exif, err);
+        result = read_below(in, &tree->main, EXIF_IFD, &tree->exif, err);
     if (result == 0)
-        result = read_below(from, form, &tree->main, GPS_IFD, &budget, &tree->gps, err);
+        result = read_below(in, &tree->main, GPS_IFD, &tree->gps, err);
     if (result == 0)
-        result = read_below(from, form, &tree->exif, INTEROP_IFD, &budget, &tree->interop, err);
+        result = read_below(in, &tree->exif, INTEROP_IFD, &tree->interop, err);
     if (result != 0)
         tree_clear(tree);
     return result;
@@ -155,12 +155,11 @@ static unsigned char *tree_block(struct tree *tree, bool big, size_t *size, stru
 unsigned char *carn_exif_from_tiff(const struct carn_source *file, uint64_t offset, size_t *size,
                                    size_t *damaged, struct carn_error *err)
 {
-    struct carn_exif_bytes from = {.size = file->size, .file = file};
-    struct carn_ifd_form form;
+    struct carn_ifd_in in = {.from = {.size = file->size, .file = file},
+                             .budget = file->limits.metadata};
     struct tree tree = {0};
     unsigned char *block = NULL;
-    if (carn_ifd_form(&from, &form, err) != 0 ||
-        tree_read(&from, &form, offset, file->limits.metadata, &tree, err) != 0)
+    if (carn_ifd_form(&in.from, &in.form, err) != 0 || tree_read(&in, offset, &tree, err) != 0)
         return NULL;
     size_t plain = 0;
     for (size_t i = 0; i < tree.main.count; i++) {
@@ -169,7 +168,7 @@ unsigned char *carn_exif_from_tiff(const struct carn_source *file, uint64_t offs
                  tag == RESOLUTION_UNIT;
     }
     if (tree.main.count > plain || tree.exif.count > 0 || tree.gps.count > 0)
-        block = tree_block(&tree, form.big, size, err);
+        block = tree_block(&tree, in.form.big, size, err);
     *damaged = tree_damaged(&tree);
     tree_clear(&tree);
     return block;
@@ -183,14 +182,13 @@ static bool keep_one(unsigned tag, unsigned only)
 unsigned char *carn_exif_tiff_value(const struct carn_source *file, uint64_t offset, unsigned tag,
                                     size_t *size, struct carn_error *err)
 {
-    struct carn_exif_bytes from = {.size = file->size, .file = file};
-    uint64_t budget = file->limits.metadata;
-    struct carn_ifd_form form;
+    const struct carn_ifd_want want = {.keep = keep_one, .only = tag};
+    struct carn_ifd_in in = {.from = {.size = file->size, .file = file},
+                             .budget = file->limits.metadata};
     struct carn_ifd ifd = {0};
     unsigned char *value = NULL;
-    if (carn_ifd_form(&from, &form, err) == 0 &&
-        carn_ifd_read(&from, &form, offset, keep_one, tag, false, &budget, &ifd, err) == 0 &&
-        ifd.count > 0) {
+    if (carn_ifd_form(&in.from, &in.form, err) == 0 &&
+        carn_ifd_read(&in, offset, &want, &ifd, err) == 0 && ifd.count > 0) {
         value = ifd.fields[0].data;
         *size = ifd.fields[0].size;
         ifd.fields[0].data = NULL;
@@ -246,11 +244,10 @@ static int merge(struct carn_ifd *file, const struct carn_ifd *from, struct carn
 static int block_tree(const unsigned char *block, size_t size, struct tree *tree,
                       struct carn_error *err)
 {
-    struct carn_exif_bytes from = {.memory = block, .size = size};
-    struct carn_ifd_form form;
-    if (carn_ifd_form(&from, &form, err) != 0)
+    struct carn_ifd_in in = {.from = {.memory = block, .size = size}, .budget = size * 4};
+    if (carn_ifd_form(&in.from, &in.form, err) != 0)
         return -1;
-    return tree_read(&from, &form, form.first, size * 4, tree, err);
+    return tree_read(&in, in.form.first, tree, err);
 }
 
 int carn_exif_oprgb(const unsigned char *block, size_t size, bool *oprgb, struct carn_error *err)
@@ -281,11 +278,12 @@ int carn_exif_whole(const unsigned char *block, size_t size, size_t *damaged,
 static int join(const struct carn_exif_bytes *file, const struct carn_ifd_form *form,
                 const unsigned char *block, size_t size, struct tree *tree, struct carn_error *err)
 {
+    static const struct carn_ifd_want entries = {.in_place = true};
+    struct carn_ifd_in in = {.from = *file, .form = *form};
     struct carn_ifd own = {0};
-    uint64_t none = 0;
     if (block != NULL && block_tree(block, size, tree, err) != 0)
         return -1;
-    int result = carn_ifd_read(file, form, form->first, NULL, 0, true, &none, &own, err);
+    int result = carn_ifd_read(&in, form->first, &entries, &own, err);
     if (result == 0)
         result = merge(&own, &tree->main, err);
     carn_ifd_clear(&tree->main);

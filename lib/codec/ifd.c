@@ -59,22 +59,22 @@ int carn_ifd_form(const struct carn_exif_bytes *from, struct carn_ifd_form *form
 
 /* One entry of a directory into field, its value after it where it does not fit: 0; 1 when there is
  * no value to be had; -1 with a message. */
-static int read_field(const struct carn_exif_bytes *from, const struct carn_ifd_form *form,
-                      const unsigned char *entry, bool in_place, uint64_t *budget,
+static int read_field(struct carn_ifd_in *in, const unsigned char *entry, bool in_place,
                       struct carn_field *field, struct carn_error *err)
 {
-    size_t word = form->wide ? 8 : 4;
-    field->count = carn_ifd_number(entry + 4, word, form->big);
+    bool big = in->form.big;
+    size_t word = in->form.wide ? 8 : 4;
+    field->count = carn_ifd_number(entry + 4, word, big);
     memcpy(field->place, entry + 4 + word, word);
     if (in_place)
         return 0;
     uint64_t unit = field->type < TYPES ? type_size[field->type] : 0;
-    if (unit == 0 || field->count == 0 || field->count > from->size / unit)
+    if (unit == 0 || field->count == 0 || field->count > in->from.size / unit)
         return 1;
-    if (field->count > *budget / unit)
+    if (field->count > in->budget / unit)
         return carn_fail(err, CARN_LIMIT, "over the limit of metadata (--max-metadata)");
     field->size = (size_t)(field->count * unit);
-    *budget -= field->size;
+    in->budget -= field->size;
     field->data = carn_alloc(field->size, 1, err);
     if (field->data == NULL)
         return -1;
@@ -83,37 +83,24 @@ static int read_field(const struct carn_exif_bytes *from, const struct carn_ifd_
         return 0;
     }
     struct carn_error unused = {0};
-    return bytes_at(from, carn_ifd_number(field->place, word, form->big), field->data, field->size,
+    return bytes_at(&in->from, carn_ifd_number(field->place, word, big), field->data, field->size,
                     &unused) != 0;
 }
 
-int carn_ifd_read(const struct carn_exif_bytes *from, const struct carn_ifd_form *form,
-                  uint64_t offset, bool (*keep)(unsigned tag, unsigned only), unsigned only,
-                  bool in_place, uint64_t *budget, struct carn_ifd *ifd, struct carn_error *err)
+/* count entries into ifd; those without a value are left out and counted as damaged. */
+static int read_fields(struct carn_ifd_in *in, const unsigned char *entries, size_t count,
+                       const struct carn_ifd_want *want, struct carn_ifd *ifd,
+                       struct carn_error *err)
 {
-    size_t word = form->wide ? 8 : 4;
-    size_t head = form->wide ? 8 : 2;
-    size_t entry = 4 + 2 * word;
-    unsigned char number[8];
-    *ifd = (struct carn_ifd){0};
-    if (bytes_at(from, offset, number, head, err) != 0)
-        return -1;
-    uint64_t count = carn_ifd_number(number, head, form->big);
-    if (count > FIELDS_MOST)
-        return carn_fail(err, CARN_INPUT, "a directory of %ju entries", (uintmax_t)count);
-    unsigned char *raw = carn_alloc((size_t)count * entry + word, 1, err);
-    ifd->fields = carn_alloc((size_t)count, sizeof *ifd->fields, err);
-    int result = raw == NULL || ifd->fields == NULL ? -1 : 0;
-    if (result == 0)
-        result = bytes_at(from, offset + head, raw, (size_t)count * entry, err);
-    for (size_t i = 0; result == 0 && i < count; i++) {
-        const unsigned char *at = raw + i * entry;
+    size_t size = in->form.wide ? 20 : 12;
+    for (size_t i = 0; i < count; i++) {
+        const unsigned char *at = entries + i * size;
         struct carn_field *field = &ifd->fields[ifd->count];
-        field->tag = (uint16_t)carn_ifd_number(at, 2, form->big);
-        field->type = (uint16_t)carn_ifd_number(at + 2, 2, form->big);
-        if (keep != NULL && !keep(field->tag, only))
+        field->tag = (uint16_t)carn_ifd_number(at, 2, in->form.big);
+        field->type = (uint16_t)carn_ifd_number(at + 2, 2, in->form.big);
+        if (want->keep != NULL && !want->keep(field->tag, want->only))
             continue;
-        result = read_field(from, form, at, in_place, budget, field, err);
+        int result = read_field(in, at, want->in_place, field, err);
         if (result == 0) {
             ifd->count++;
             continue;
@@ -121,12 +108,37 @@ int carn_ifd_read(const struct carn_exif_bytes *from, const struct carn_ifd_form
         ifd->damaged += field->count > 0;
         free(field->data);
         *field = (struct carn_field){0};
-        result = result < 0 ? -1 : 0;
+        if (result < 0)
+            return -1;
     }
+    return 0;
+}
+
+int carn_ifd_read(struct carn_ifd_in *in, uint64_t offset, const struct carn_ifd_want *want,
+                  struct carn_ifd *ifd, struct carn_error *err)
+{
+    const struct carn_exif_bytes *from = &in->from;
+    size_t word = in->form.wide ? 8 : 4;
+    size_t head = in->form.wide ? 8 : 2;
+    size_t entry = 4 + 2 * word;
+    unsigned char number[8];
+    *ifd = (struct carn_ifd){0};
+    if (bytes_at(from, offset, number, head, err) != 0)
+        return -1;
+    uint64_t count = carn_ifd_number(number, head, in->form.big);
+    if (count > FIELDS_MOST)
+        return carn_fail(err, CARN_INPUT, "a directory of %ju entries", (uintmax_t)count);
+    unsigned char *raw = carn_alloc((size_t)count * entry + word, 1, err);
+    ifd->fields = carn_alloc((size_t)count, sizeof *ifd->fields, err);
+    int result = raw == NULL || ifd->fields == NULL ? -1 : 0;
+    if (result == 0)
+        result = bytes_at(from, offset + head, raw, (size_t)count * entry, err);
+    if (result == 0)
+        result = read_fields(in, raw, (size_t)count, want, ifd, err);
     /* Some writers leave out the offset of the next directory at the very end of a block. */
     struct carn_error unused = {0};
     if (result == 0 && bytes_at(from, offset + head + count * entry, number, word, &unused) == 0)
-        ifd->next = carn_ifd_number(number, word, form->big);
+        ifd->next = carn_ifd_number(number, word, in->form.big);
     free(raw);
     if (result != 0)
         carn_ifd_clear(ifd);

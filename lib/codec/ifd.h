@@ -36,12 +36,25 @@ void carn_ifd_put(unsigned char *p, uint64_t v, size_t size, bool big);
 int carn_ifd_form(const struct carn_exif_bytes *from, struct carn_ifd_form *form,
                   struct carn_error *err);
 
-/* The directory at offset. keep says which tags are wanted (NULL: all), given only. Values are read
- * unless in_place, which takes the entries as they stand. budget: bytes that may still be read,
- * counted down. On failure ifd is empty. */
-int carn_ifd_read(const struct carn_exif_bytes *from, const struct carn_ifd_form *form,
-                  uint64_t offset, bool (*keep)(unsigned tag, unsigned only), unsigned only,
-                  bool in_place, uint64_t *budget, struct carn_ifd *ifd, struct carn_error *err);
+/* Where directories are read from: bytes in this form, of whose values budget bytes may still be
+ * read. */
+struct carn_ifd_in {
+    struct carn_exif_bytes from;
+    struct carn_ifd_form form;
+    uint64_t budget;
+};
+
+/* Which fields are wanted: those that keep says (NULL: all), given only. Values are read unless
+ * in_place, which takes the entries as they stand. */
+struct carn_ifd_want {
+    bool (*keep)(unsigned tag, unsigned only);
+    unsigned only;
+    bool in_place;
+};
+
+/* The directory at offset. On failure ifd is empty. */
+int carn_ifd_read(struct carn_ifd_in *in, uint64_t offset, const struct carn_ifd_want *want,
+                  struct carn_ifd *ifd, struct carn_error *err);
 void carn_ifd_clear(struct carn_ifd *ifd);
 
 struct carn_field *carn_ifd_find(const struct carn_ifd *ifd, unsigned tag);

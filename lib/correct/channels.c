@@ -5,6 +5,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 static const char *const channels[] = {"red", "green", "blue"};
 
@@ -84,75 +85,103 @@ static bool slopes_hold(const struct carn_spline *spline, double margin, double 
            high <= CARN_SLOPE_HIGH * (1 - margin) + 1e-9;
 }
 
-int carn_channels_possible(const struct carn_move *moves, size_t count,
-                           struct carn_profile *profile, const char **why, struct carn_error *err)
+/* Why curves cannot be made, and where. */
+struct fault {
+    const char *why; /* gamut, end, close, slope */
+    size_t line, before, channel;
+    double x, y, slope; /* y: the other value that is close; slope: which is out of bounds, at x */
+};
+
+/* Adds the points made by hand. 1 with the fault when one would move an end. */
+static int add_knots(const struct carn_move *moves, size_t count, struct point at[3][CARN_KNOTS],
+                     size_t n[3], struct fault *fault)
+{
+    for (size_t i = 0; i < count; i++) {
+        const struct carn_move *m = &moves[i];
+        bool end = (m->x <= 0 && m->y <= 0) || (m->x >= 1 && m->y >= 1);
+        if (m->kind != CARN_KNOT || end)
+            continue;
+        if (m->x <= 0 || m->x >= 1) {
+            *fault = (struct fault){.why = "end", .line = m->line, .x = m->x, .y = m->y};
+            return 1;
+        }
+        at[m->channel][n[m->channel]++] = (struct point){m->x, m->y, true, m->line};
+    }
+    return 0;
+}
+
+static int make_spline(struct point *at, size_t n, double margin, struct carn_spline *spline,
+                       struct fault *fault)
+{
+    const struct point *close = tidy(at, &n);
+    if (close != NULL) {
+        *fault = (struct fault){.why = "close",
+                                .before = close[-1].line,
+                                .line = close->line,
+                                .x = close[-1].x,
+                                .y = close->x};
+        return 1;
+    }
+    double slope, worst;
+    build(spline, at, n);
+    if (slopes_hold(spline, margin, &slope, &worst))
+        return 0;
+    size_t i = 0;
+    while (i + 1 < n && at[i].x < worst)
+        i++;
+    *fault = (struct fault){.why = "slope", .line = at[i].line, .x = worst, .slope = slope};
+    return 1;
+}
+
+/* The three splines of moves and knots, count of CARN_KNOTS - 2 at most; 1 with what is wrong. */
+static int make_splines(const struct carn_move *moves, size_t count, struct carn_profile *profile,
+                        double margin, struct carn_spline splines[3], struct fault *fault,
+                        struct carn_error *err)
 {
     struct point at[3][CARN_KNOTS];
-    size_t n[3] = {0, 0, 0}, line = 0;
-    if (count > CARN_KNOTS - 2)
-        return carn_fail(err, CARN_LIMIT, "more than %d moves", CARN_KNOTS - 2);
-    int rc = add_moves(moves, count, profile, at, n, &line, err);
-    *why = "gamut";
+    size_t n[3] = {0, 0, 0};
+    *fault = (struct fault){.why = "gamut"};
+    int rc = add_moves(moves, count, profile, at, n, &fault->line, err);
+    if (rc == 0)
+        rc = add_knots(moves, count, at, n, fault);
     for (size_t c = 0; rc == 0 && c < 3; c++) {
-        struct carn_spline spline;
-        double slope, worst;
-        *why = "close";
-        if (tidy(at[c], &n[c]) != NULL)
-            return 1;
-        build(&spline, at[c], n[c]);
-        *why = "slope";
-        if (!slopes_hold(&spline, 0.01, &slope, &worst))
-            return 1;
+        rc = make_spline(at[c], n[c], margin, &splines[c], fault);
+        fault->channel = c;
     }
     return rc;
 }
 
-/* The three splines of a file's moves and knots. */
-static int make_splines(const struct carn_curve *curve, struct carn_profile *profile,
-                        struct carn_spline splines[3], struct carn_error *err)
+int carn_channels_possible(const struct carn_move *moves, size_t count,
+                           struct carn_profile *profile, const char **why, struct carn_error *err)
 {
-    struct point at[3][CARN_KNOTS];
-    size_t n[3] = {0, 0, 0}, line = 0;
-    if (curve->count > CARN_KNOTS - 2)
-        return carn_fail_at(err, CARN_LIMIT, curve->label, "more than %d rows", CARN_KNOTS - 2);
-    int rc = add_moves(curve->moves, curve->count, profile, at, n, &line, err);
-    if (rc > 0)
-        carn_fail_at(err, CARN_INPUT, curve->label,
-                     "line %zu: the move leaves the gamut of the frame's profile", line);
-    if (rc != 0)
-        return -1;
-    for (size_t i = 0; i < curve->count; i++) {
-        const struct carn_move *m = &curve->moves[i];
-        bool end = (m->x <= 0 && m->y <= 0) || (m->x >= 1 && m->y >= 1);
-        if (m->kind != CARN_KNOT || end)
-            continue;
-        if (m->x <= 0 || m->x >= 1)
-            return carn_fail_at(err, CARN_INPUT, curve->label,
-                                "line %zu: a curve runs through (0,0) and (1,1), not (%g,%g)",
-                                m->line, m->x, m->y);
-        at[m->channel][n[m->channel]++] = (struct point){m->x, m->y, true, m->line};
-    }
-    for (size_t c = 0; c < 3; c++) {
-        const struct point *close = tidy(at[c], &n[c]);
-        double slope, worst;
-        if (close != NULL)
-            return carn_fail_at(err, CARN_INPUT, curve->label,
-                                "lines %zu and %zu: %s values %.4f and %.4f are within %.2f of "
-                                "each other",
-                                close[-1].line, close->line, channels[c], close[-1].x, close->x,
-                                CARN_CLOSE);
-        build(&splines[c], at[c], n[c]);
-        if (!slopes_hold(&splines[c], 0, &slope, &worst)) {
-            size_t i = 0;
-            while (i + 1 < n[c] && at[c][i].x < worst)
-                i++;
-            return carn_fail_at(err, CARN_INPUT, curve->label,
-                                "line %zu: the %s curve would have a slope of %.3f near %.3f, "
-                                "outside 1/3 to 3",
-                                at[c][i].line, channels[c], slope, worst);
-        }
-    }
-    return 0;
+    struct carn_spline splines[3];
+    struct fault fault;
+    if (count > CARN_KNOTS - 2)
+        return carn_fail(err, CARN_LIMIT, "more than %d moves", CARN_KNOTS - 2);
+    int rc = make_splines(moves, count, profile, 0.01, splines, &fault, err);
+    *why = fault.why;
+    return rc;
+}
+
+static int tell(const struct carn_curve *curve, const struct fault *f, struct carn_error *err)
+{
+    const char *where = curve->label, *channel = channels[f->channel];
+    if (strcmp(f->why, "gamut") == 0)
+        return carn_fail_at(err, CARN_INPUT, where,
+                            "line %zu: the move leaves the gamut of the frame's profile", f->line);
+    if (strcmp(f->why, "end") == 0)
+        return carn_fail_at(err, CARN_INPUT, where,
+                            "line %zu: a curve runs through (0,0) and (1,1), not (%g,%g)", f->line,
+                            f->x, f->y);
+    if (strcmp(f->why, "close") == 0)
+        return carn_fail_at(
+            err, CARN_INPUT, where,
+            "lines %zu and %zu: %s values %.4f and %.4f are within %.2f of each other", f->before,
+            f->line, channel, f->x, f->y, CARN_CLOSE);
+    return carn_fail_at(err, CARN_INPUT, where,
+                        "line %zu: the %s curve would have a slope of %.3f near %.3f, "
+                        "outside 1/3 to 3",
+                        f->line, channel, f->slope, f->x);
 }
 
 /* ---- the neutral ---- */
@@ -293,7 +322,13 @@ static int make_stage(const struct carn_curve *curve, struct carn_profile *profi
         }
         stage->bends = stage->bends || move->kind != CARN_NEUTRAL;
     }
-    return stage->bends ? make_splines(curve, profile, stage->spline, err) : 0;
+    if (!stage->bends)
+        return 0;
+    if (curve->count > CARN_KNOTS - 2)
+        return carn_fail_at(err, CARN_LIMIT, curve->label, "more than %d rows", CARN_KNOTS - 2);
+    struct fault fault;
+    int rc = make_splines(curve->moves, curve->count, profile, 0, stage->spline, &fault, err);
+    return rc > 0 ? tell(curve, &fault, err) : rc;
 }
 
 CARN_CLONES static void round_row(const double *x, uint16_t *code, size_t count)

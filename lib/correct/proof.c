@@ -1,5 +1,6 @@
 #include "correct/proof.h"
 
+#include "base/match.h"
 #include "base/table.h"
 #include "colour/lab.h"
 #include "colour/tone.h"

@@ -138,8 +138,8 @@ int carn_frame_copy(struct carn_frame *frame, const struct carn_frame *from, str
     frame->key_count = 0;
     frame->label = NULL;
     for (size_t i = 0; i < from->key_count; i++)
-        if (carn_frame_add(frame, carn_copy(from->keys[i].key, err), carn_copy(from->keys[i].value, err),
-                    err) != 0)
+        if (carn_frame_add(frame, carn_copy(from->keys[i].key, err),
+                           carn_copy(from->keys[i].value, err), err) != 0)
             return -1;
     return 0;
 }

@@ -20,7 +20,8 @@
 const char *carn_frame_get(const struct carn_frame *frame, const char *key);
 int carn_frame_set(struct carn_frame *frame, const char *key, const char *value,
                    struct carn_error *err);
-/* Adds a key that the frame does not have; takes over both strings, NULL too, also when it fails. */
+/* Adds a key that the frame does not have; takes over both strings, NULL too, also when it fails.
+ */
 int carn_frame_add(struct carn_frame *frame, char *key, char *value, struct carn_error *err);
 
 char *carn_frame_text(const struct carn_frame *frame, const char *key, struct carn_error *err);

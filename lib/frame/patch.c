@@ -1,5 +1,6 @@
 #include "frame/patch.h"
 
+#include "base/match.h"
 #include "base/table.h"
 #include "frame/keys.h"
 
