@@ -146,11 +146,18 @@ void carn_likeness_row(const struct carn_reference *reference, const float *L, c
                        const float *b, uint16_t *likeness, size_t count)
 {
     const struct carn_reference *r = reference;
+    const float reach = most(r->radius + FALL, 0), beyond = reach * reach;
     for (size_t i = 0; i < count; i++) {
         int step = (int)(L[i] * 4 + 0.5F);
         step = step > 0 ? step : 0;
         const struct carn_like *at = &r->at[step < CARN_LIKE_STEPS ? step : CARN_LIKE_STEPS - 1];
         float along = a[i] * at->hue[0] + b[i] * at->hue[1];
+        float dL = L[i] - r->L, da = a[i] - r->a, db = b[i] - r->b;
+        float away = dL * dL + da * da + db * db;
+        /* Most of a picture is neither: no more to do. */
+        if ((along <= at->none || along >= at->garish || at->light <= 0) && away >= beyond)
+            continue;
+        away = sqrtf(away);
         float off = b[i] * at->hue[0] - a[i] * at->hue[1], across = fabsf(off);
         float inner = off > 0 ? r->inner[0] : r->inner[1];
         float outer = off > 0 ? r->outer[0] : r->outer[1];
@@ -158,8 +165,6 @@ void carn_likeness_row(const struct carn_reference *reference, const float *L, c
             rise(along, at->none, at->whole) * (1 - rise(along, at->rich, at->garish)) *
             (1 - rise(across, most(inner * along, r->grain), most(outer * along, r->across))) *
             at->light;
-        float dL = L[i] - r->L, da = a[i] - r->a, db = b[i] - r->b;
-        float away = sqrtf(dL * dL + da * da + db * db);
         like = most(like, 1 - rise(away, r->radius, r->radius + FALL));
         int code = (int)(like * 65534 + 0.5F);
         code = away <= r->radius ? 65535 : code;

@@ -36,6 +36,10 @@ static const double INSIDE = 1.0, OUTSIDE = 1.45;
 static const double EYE_W = 0.36, EYE_H = 0.30, EYE_UP = 0.12, MOUTH_W = 0.42, MOUTH_H = 0.20;
 static const double EDGE_IN = 0.8, EDGE_OUT = 1.25;
 
+struct span {
+    size_t first, last; /* last is behind it */
+};
+
 struct carn_weight {
     const struct carn_frame *from;
     const struct carn_lab_lookup *quick;
@@ -45,12 +49,13 @@ struct carn_weight {
     double upright[2][3]; /* stored to upright pixels: x, y, 1 */
     struct carn_window *window;
     size_t block, across, down; /* pixels a side; blocks a row and a column */
+    float by_block;             /* 1 / block */
     size_t pushed, pulled, taken;
     size_t lines;               /* of the rings */
     uint16_t *rows, *likes;     /* rings of rows that wait, and of their likeness */
     uint16_t *one;              /* a row of likeness to one person */
-    float *inside;              /* a row of how far inside of a face, 0..1 */
-    size_t first, last;         /* the part of it that is over 0 */
+    float *inside;              /* a row a person of how far inside of the face, 0..1 */
+    struct span *spans;         /* the part of it that is over 0 */
     float *lab, *gains, *knots; /* a row of L*, of a*, of b*; of each person's gain; at blocks */
     uint32_t *sums;             /* a row of blocks: of likeness and its square */
     uint16_t *pairs, *means;    /* their means; two rows of those of the window, upper and lower */
@@ -87,7 +92,8 @@ static int make_buffers(struct carn_weight *w, struct carn_error *err)
     w->one = carn_alloc(width, sizeof *w->one, err);
     w->lab = carn_alloc(width, 3 * sizeof *w->lab, err);
     w->gains = carn_alloc(w->count * width, sizeof *w->gains, err);
-    w->inside = carn_alloc(width, sizeof *w->inside, err);
+    w->inside = carn_alloc(w->count * width, sizeof *w->inside, err);
+    w->spans = carn_alloc(w->count, sizeof *w->spans, err);
     w->knots = carn_alloc(w->count, sizeof *w->knots, err);
     w->sums = carn_alloc(w->across, 2 * sizeof *w->sums, err);
     w->pairs = carn_alloc(w->across, 2 * sizeof *w->pairs, err);
@@ -95,8 +101,9 @@ static int make_buffers(struct carn_weight *w, struct carn_error *err)
     w->around = carn_alloc(w->across + 1, 2 * sizeof *w->around, err);
     w->done = carn_alloc(samples + width, sizeof *w->done, err);
     return w->rows == NULL || w->likes == NULL || w->one == NULL || w->lab == NULL ||
-                   w->gains == NULL || w->inside == NULL || w->knots == NULL || w->sums == NULL ||
-                   w->pairs == NULL || w->means == NULL || w->around == NULL || w->done == NULL
+                   w->gains == NULL || w->inside == NULL || w->spans == NULL || w->knots == NULL ||
+                   w->sums == NULL || w->pairs == NULL || w->means == NULL || w->around == NULL ||
+                   w->done == NULL
                ? -1
                : 0;
 }
@@ -120,6 +127,7 @@ struct carn_weight *carn_weight_open(const struct carn_frame *from,
     double side = (double)(from->width < from->height ? from->width : from->height);
     double sigma = fmax(SHARE * side, LEAST);
     w->block = (size_t)fmin(floor(sigma / LEAST), BLOCK);
+    w->by_block = 1 / (float)w->block;
     w->across = (from->width + w->block - 1) / w->block;
     w->down = (from->height + w->block - 1) / w->block;
     size_t reach = reach_of(sigma / (double)w->block);
@@ -146,6 +154,7 @@ void carn_weight_close(struct carn_weight *w)
     free(w->lab);
     free(w->gains);
     free(w->inside);
+    free(w->spans);
     free(w->knots);
     free(w->sums);
     free(w->pairs);
@@ -237,24 +246,25 @@ static double inside_of(const struct carn_outline *face, double x, double y)
 
 /* A row of how far each pixel is inside of the person's face, the same for the pixels of a block.
  */
-static void fill_inside(struct carn_weight *w, const struct carn_person *person, size_t y)
+static void fill_inside(struct carn_weight *w, size_t i, size_t y)
 {
-    const struct carn_outline *face = &person->face;
+    const struct carn_outline *face = &w->persons[i].face;
+    struct span *span = &w->spans[i];
+    float *row = w->inside + i * w->from->width;
     double reach = OUTSIDE * fmax(face->across, face->down), step = (double)w->block;
-    w->first = w->from->width;
-    w->last = 0;
+    *span = (struct span){w->from->width, 0};
     for (size_t x = 0; x < w->from->width; x += w->block) {
-        double sx = (double)x + step / 2, sy = (double)y + 0.5;
+        double sx = (double)x + step / 2, sy = (double)y + step / 2;
         double ux = w->upright[0][0] * sx + w->upright[0][1] * sy + w->upright[0][2];
         double uy = w->upright[1][0] * sx + w->upright[1][1] * sy + w->upright[1][2];
         if (fabs(ux - face->x) > reach || fabs(uy - face->y) > reach)
             continue;
         float inside = (float)inside_of(face, ux, uy);
         size_t end = x + w->block < w->from->width ? x + w->block : w->from->width;
-        w->first = x < w->first ? x : w->first;
-        w->last = end;
+        span->first = x < span->first ? x : span->first;
+        span->last = end;
         for (size_t k = x; k < end; k++)
-            w->inside[k] = inside;
+            row[k] = inside;
     }
 }
 
@@ -264,15 +274,18 @@ static void fill_inside(struct carn_weight *w, const struct carn_person *person,
 static void like_inside(struct carn_weight *w, size_t i, uint16_t *likes)
 {
     size_t width = w->from->width;
-    fill_inside(w, &w->persons[i], w->pushed);
-    if (w->last <= w->first)
+    if (w->pushed % w->block == 0)
+        fill_inside(w, i, w->pushed);
+    struct span span = w->spans[i];
+    if (span.last <= span.first)
         return;
-    const float *L = w->lab + w->first, *gains = w->gains + i * width;
+    const float *L = w->lab + span.first, *gains = w->gains + i * width;
+    const float *inside = w->inside + i * width;
     memset(w->one, 0, width * sizeof *w->one);
-    carn_likeness_row(&w->persons[i].inside, L, L + width, L + 2 * width, w->one + w->first,
-                      w->last - w->first);
-    for (size_t x = w->first; x < w->last; x++) {
-        uint16_t like = (uint16_t)((float)w->one[x] * w->inside[x] * gains[x]);
+    carn_likeness_row(&w->persons[i].inside, L, L + width, L + 2 * width, w->one + span.first,
+                      span.last - span.first);
+    for (size_t x = span.first; x < span.last; x++) {
+        uint16_t like = (uint16_t)((float)w->one[x] * inside[x] * gains[x]);
         likes[x] = like > likes[x] ? like : likes[x];
     }
 }
@@ -345,6 +358,8 @@ void carn_weight_push(struct carn_weight *w, const uint16_t *row)
 /* around: the means of the likeness and of its square, 0..65535. */
 static inline uint16_t weigh(uint16_t own, float first, float second)
 {
+    if (own == 0)
+        return 0; /* at most three times the pixel's own likeness */
     float like = (float)own / 65535, mean = first / 65535;
     float variance = second / 65535 - mean * mean;
     variance = variance < 0 ? 0 : variance;
@@ -378,7 +393,7 @@ static bool take_means(struct carn_weight *w, size_t upper, float share)
 /* The block whose middle lies before pixel i of a side, and how far i is to the next one's. */
 static size_t block_of(const struct carn_weight *w, size_t i, float *share)
 {
-    float at = ((float)i + 0.5F) / (float)w->block - 0.5F;
+    float at = ((float)i + 0.5F) * w->by_block - 0.5F;
     size_t block = at > 0 ? (size_t)at : 0;
     *share = at > 0 ? at - (float)block : 0;
     return block;
