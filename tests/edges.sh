@@ -124,7 +124,6 @@ refused "compare with no table" carn-compare
 refused "aim-take without a name" carn-aim-take
 refused "neutral of skin alone" carn-curve-neutral <(grep -v $'\tcard\t' readings)
 refused "solve of a card alone" carn-curve-solve <(grep -E $'^frame|\tcard\t' readings)
-refused "correct without patches" carn-correct one.tif out.tif
 refused "correct with one name" carn-correct -p p.tsv one.tif
 refused "correct with an unknown option" carn-correct --fast one.tif out.tif
 refused "audit without pictures" carn-audit -p p.tsv
