@@ -2,6 +2,7 @@
 #define _XOPEN_SOURCE 700 /* st_mtim */
 #include "job/plan.h"
 
+#include "base/match.h"
 #include "base/table.h"
 #include "frame/patch.h"
 #include "job/files.h"
