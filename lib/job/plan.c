@@ -3,6 +3,7 @@
 #include "job/plan.h"
 
 #include "base/match.h"
+#include "base/match.h"
 #include "base/table.h"
 #include "frame/patch.h"
 #include "job/files.h"
