@@ -31,13 +31,14 @@ UNITS := $(patsubst tests/%.c,$(B)/tests/%,$(wildcard tests/*.c))
 SCENE := $(B)/tests/scene
 # The scene generator's tables, beside it in whatever build folder.
 SCENEDATA := $(patsubst tests/data/%,$(B)/share/carnation/scene/%,$(wildcard tests/data/*.tsv))
+FACES := $(B)/tests/faces
 SCENEOBJ := $(patsubst tests/scene/%.c,$(B)/scene/%.o,$(wildcard tests/scene/*.c))
 SHELLTESTS := $(filter-out tests/lib.sh tests/%-lib.sh,$(wildcard tests/*.sh))
 SCRIPTS := $(wildcard scripts/carn-*)
 # What they share, the rules of a job folder, and what those call.
 JOB := $(sort $(wildcard scripts/job-* scripts/*.sh scripts/*.mk scripts/*.awk))
 MANUALS := $(wildcard docs/*.[15])
-C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch])
+C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch] tests/faces/*.c)
 
 .DELETE_ON_ERROR:
 .SECONDARY:
@@ -112,6 +113,9 @@ $(SCENE): $(SCENEOBJ) $(B)/libcarnation.a | $(SCENEDATA)
 $(B)/share/carnation/scene/%: tests/data/%
 	$(Q)mkdir -p $(@D) && cp $< $@
 
+$(FACES): $(B)/faces/main.o $(B)/libcarnation.a
+	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+
 $(B)/tests/%: $(B)/unit/%.o $(B)/libcarnation.a
 	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
 
@@ -129,6 +133,8 @@ $(B)/tools/%.o: tools/%.c
 $(B)/unit/%.o: tests/%.c
 	$(COMPILE)
 $(B)/scene/%.o: tests/scene/%.c
+	$(COMPILE)
+$(B)/faces/%.o: tests/faces/%.c
 	$(COMPILE)
 
 -include $(wildcard $(B)/*/*.d $(B)/lib/*/*.d)

@@ -1,9 +1,8 @@
-/* carn-patch-find: proposes evenly lit patches of skin on the faces of frames. */
+/* carn-patch-find: finds the faces of frames, where their skin is to be measured. */
 #include "base/table.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
 #include "colour/lab_lookup.h"
-#include "frame/keys.h"
 #include "frame/stream.h"
 #include "skin/face.h"
 #include "skin/skin_patch.h"
@@ -14,27 +13,29 @@
 #include <string.h>
 #include <unistd.h>
 
-/* Log-odds from which a square is taken for a face. Chosen with all photographs in view, so that
- * pictures without people give none in over 90 of 100 and few frames with people go without. */
-static const double FACE = 0.5;
+/* Of a lower confidence nothing is proposed: pictures without people give none in 95 of 100. */
+static const double LEAST = 0.2;
 
 /* What the loop over frames needs. */
 struct job {
     struct carn_tool *tool;
     struct carn_frame_profile last;
-    int count;    /* patches a face */
+    struct carn_detector *detector;
+    int squares;  /* a face; 0: the face itself */
     bool printed; /* the header */
 };
 
 static void print_header(struct job *job)
 {
-    if (!job->printed)
+    if (!job->printed && job->squares > 0)
         puts("frame\tpatch\ttone\tx\ty\tw\th\tconfidence");
+    else if (!job->printed)
+        puts("frame\tpatch\ttone\tx\ty\tw\th\ttilt\tpoints\tconfidence\tkind");
     job->printed = true;
 }
 
-static void print_patch(const char *name, int face, const struct carn_skin_patch *found,
-                        const struct carn_thumbnail *planes)
+static void print_square(const char *name, int face, const struct carn_skin_patch *found,
+                         const struct carn_thumbnail *planes)
 {
     double w = (double)planes->width / 100, h = (double)planes->height / 100;
     carn_table_print(stdout, name);
@@ -43,20 +44,37 @@ static void print_patch(const char *name, int face, const struct carn_skin_patch
            found->confidence);
 }
 
-/* Prints what is found; how many rows, or -1. */
+static void print_face(const char *name, int number, const struct carn_face *face,
+                       const struct carn_thumbnail *planes)
+{
+    double w = (double)planes->width / 100, h = (double)planes->height / 100;
+    const struct carn_outline *o = &face->outline;
+    carn_table_print(stdout, name);
+    printf("\tface-%d\tall\t%.3f%%\t%.3f%%\t%.3f%%\t%.3f%%\t%.2f\t", number, (o->x - o->across) / w,
+           (o->y - o->down) / h, 2 * o->across / w, 2 * o->down / h, o->tilt);
+    for (int i = 0; i < CARN_POINTS; i++)
+        printf("%s%.3f %.3f", i == 0 ? "" : " ", o->points[i][0] / w, o->points[i][1] / h);
+    printf("\t%.3f\tface\n", face->confidence);
+}
+
+/* Prints the faces, or squares on them; how many rows, or -1. */
 static int find_patches(struct job *job, const char *name, const struct carn_thumbnail *planes)
 {
     struct carn_error *err = &job->tool->err;
     struct carn_face faces[CARN_FACES];
-    int rows = 0, named = 0, count = carn_faces(planes, FACE, faces, err);
+    int rows = 0, count = carn_faces(job->detector, planes, LEAST, faces, err);
     for (int i = 0; i < count; i++) {
         struct carn_skin_patch found[CARN_SKIN_PATCHES];
-        int made = carn_skin_patches(planes, &faces[i], job->count, found, err);
+        if (job->squares == 0) {
+            print_face(name, i + 1, &faces[i], planes);
+            rows++;
+            continue;
+        }
+        int made = carn_skin_patches(planes, &faces[i], job->squares, found, err);
         if (made < 0)
             return -1;
-        named += made > 0;
         for (int k = 0; k < made; k++, rows++)
-            print_patch(name, named, &found[k], planes);
+            print_square(name, i + 1, &found[k], planes);
     }
     return count < 0 ? -1 : rows;
 }
@@ -95,31 +113,34 @@ static int find_in_frame(struct job *job, struct carn_stream *stream)
 int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
-        {'n', "number", "N", "patches a face, 1 to 3 (3)"},
+        {'s', "squares", "N", "N even squares on each face, 1 to 3, in place of the face"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-patch-find",
                              .operands = "<FRAMES >PATCHES",
-                             .purpose = "Proposes evenly lit patches of skin on faces.",
+                             .purpose = "Finds faces to measure the skin of.",
                              .options = options};
-    struct job job = {.tool = &tool, .count = CARN_SKIN_PATCHES};
+    struct job job = {.tool = &tool, .squares = 0};
 
     /* arguments */
     int key;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
         double number = 0;
-        if (carn_number(tool.value, "--number", &number, &tool.err) != 0)
+        if (carn_number(tool.value, "--squares", &number, &tool.err) != 0)
             break;
         if (number != 1 && number != 2 && number != 3)
-            carn_fail(&tool.err, CARN_USAGE, "--number: %s is not 1, 2 or 3", tool.value);
-        job.count = (int)number;
+            carn_fail(&tool.err, CARN_USAGE, "--squares: %s is not 1, 2 or 3", tool.value);
+        job.squares = (int)number;
     }
     bool go =
         key == 0 && tool.err.kind == CARN_NONE && carn_tool_no_operand(&tool, argc, argv) == 0;
 
     /* prepare */
     struct carn_stream stream = {0};
-    go = go && carn_stream_open(&stream, false, &tool.err) == 0;
+    char weights[4096];
+    if (go && carn_tool_share("face-detector.net", weights, sizeof weights, &tool.err) == 0)
+        job.detector = carn_detector_open(weights, &tool.err);
+    go = go && job.detector != NULL && carn_stream_open(&stream, false, &tool.err) == 0;
 
     /* data */
     while (go && carn_stream_next(&stream))
@@ -128,5 +149,6 @@ int main(int argc, char **argv)
     /* clean up */
     carn_stream_close(&stream);
     carn_frame_profile_forget(&job.last);
+    carn_detector_close(job.detector);
     return carn_tool_end(&tool);
 }

@@ -21,8 +21,9 @@ static const double ALONE[ALONE_LOOKS] = {0.40, 0.30};
 /* Looks at parts: their side as a share of the picture's longer one, how many across. */
 static const double BORDER = 1.6, PART = 0.6, SMALL_PART = 0.3;
 
-/* Small parts are looked at when the largest face seen is under this share of the longer side. */
-static const double SMALL_FACE = 0.16;
+/* Small parts are looked at when a face of this score is under this share of the longer side, and
+ * when there is none. */
+static const double SEEN = 0.5, SMALL_FACE = 0.1;
 
 enum { CELLS_FINE = 16, FINE = 2, CELLS_COARSE = 8, COARSE = 6, CANDIDATES = 4096 };
 
@@ -172,12 +173,19 @@ static void merge_seen(struct carn_detector *d)
     }
 }
 
+/* The most by which place or size differ, in sides. */
+static double between(const struct carn_detection *a, const struct carn_detection *b)
+{
+    double moved = hypot(a->x - b->x, a->y - b->y) / a->side;
+    return fmax(moved, fabs(b->side / a->side - 1));
+}
+
 /* Looks at a face by itself until its place settles. A face that is not seen so is none. */
 static bool settle(struct carn_detector *d, const struct carn_view *view,
                    struct carn_detection *face)
 {
-    struct carn_detection sum = {0};
-    double weights = 0, best = 0;
+    struct carn_detection sum = {0}, seen = {0}, before;
+    double weights = 0, best = 0, apart = 1;
     for (size_t i = 0; i < 1 + ALONE_LOOKS; i++) {
         double share = ALONE[i == 0 ? 0 : i - 1];
         struct carn_square square = {face->x, face->y, face->side / share, face->tilt};
@@ -189,11 +197,14 @@ static bool settle(struct carn_detector *d, const struct carn_view *view,
             k++;
         if (k == d->seen_count)
             continue;
-        struct carn_detection seen = blend(&d->seen[k], d->seen, d->seen_count);
+        before = seen;
+        seen = blend(&d->seen[k], d->seen, d->seen_count);
         if (i == 0) { /* only to find the middle, size and tilt for the others */
             *face = seen;
             continue;
         }
+        if (weights > 0)
+            apart = between(&seen, &before);
         add(&sum, &seen, seen.score);
         weights += seen.score;
         best += seen.score;
@@ -201,6 +212,7 @@ static bool settle(struct carn_detector *d, const struct carn_view *view,
     if (weights == 0)
         return false;
     *face = divided(sum, weights, best / ALONE_LOOKS);
+    face->apart = apart;
     return true;
 }
 
@@ -229,7 +241,7 @@ int carn_detect(struct carn_detector *detector, const struct carn_thumbnail *pla
     if (view == NULL)
         return -1;
     double width = (double)planes->width, height = (double)planes->height;
-    double longer = fmax(width, height), largest = 0;
+    double longer = fmax(width, height), least_side = 2 * longer;
     struct carn_square whole = {width / 2, height / 2, longer, 0};
     struct carn_square bordered = {width / 2, height / 2, BORDER * longer, 0};
     detector->seen_count = detector->kept_count = 0;
@@ -237,8 +249,9 @@ int carn_detect(struct carn_detector *detector, const struct carn_thumbnail *pla
     look_at(detector, view, &bordered, WORTH);
     look_at_parts(detector, view, PART);
     for (size_t i = 0; i < detector->seen_count; i++)
-        largest = fmax(largest, detector->seen[i].side);
-    if (largest < SMALL_FACE * longer)
+        if (detector->seen[i].score >= SEEN)
+            least_side = fmin(least_side, detector->seen[i].side);
+    if (least_side < SMALL_FACE * longer || least_side > longer)
         look_at_parts(detector, view, SMALL_PART);
     merge_seen(detector);
     int count = 0;

@@ -20,6 +20,7 @@ enum { CARN_DETECTIONS = 64 };
 struct carn_detection {
     double score;      /* 0..1 */
     double x, y, side; /* the detector's square, from brows to chin: its middle, its side */
+    double apart;      /* how far apart two looks at it are, in sides; 1: not known */
     double tilt;       /* of the eyes, degrees clockwise as seen */
     double points[CARN_POINTS][2]; /* x, y; outline.h makes the oval of them */
 };

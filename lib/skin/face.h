@@ -1,36 +1,53 @@
 /*
- * face: where faces are, by a fitted look at colour, light and detail of the parts of a square.
+ * face: the faces of people in a small upright picture, each with its oval and a confidence.
  *
- * A square that holds a face from the brow to the chin has its eyes at 0.39 of its height and 0.36
- * of its width apart. Seventeen parts (eyes, cheeks, nose, mouth, chin, forehead, and what lies
- * around) are compared in lightness, in how far they could be skin, and in detail, each against the
- * whole square, so that deep, medium and light skin look alike. The comparison is a small neural
- * network (face_fit.c), which says how much more likely a face is than none. It knows upright faces
- * seen from the front or nearly so.
+ * The detector's score says how much something is like a face; masks, statues and drawings are like
+ * one too. A face of a person in a colour photograph is more: its oval has skin's colour at some
+ * tone, in a picture of more than one colour; detail as skin has it, neither flat as paint nor
+ * rough as stone; eyes and a mouth that differ from the skin around them; and it is seen alike when
+ * it is looked at twice. These features together make the confidence, which is about the share of
+ * such proposals that are right. Complexion has no part in it: colours are compared by L* + 16.
  */
 #ifndef CARN_FACE_H
 #define CARN_FACE_H
 
 #include "base/error.h"
+#include "skin/detector.h"
+#include "skin/outline.h"
 #include "skin/thumbnail.h"
 
-#include <stddef.h>
-
-struct carn_face {
-    double x, y, size; /* the square, pixels of the planes; it may reach over the edges */
-    double odds;       /* natural logarithm of the odds for a face */
+enum carn_feature {
+    CARN_FACE_SCORE,   /* the detector's, as natural log-odds */
+    CARN_FACE_AGREED,  /* how far apart two looks at it are, in sides, as log2 */
+    CARN_FACE_SIZE,    /* width of the oval, pixels, as log2 */
+    CARN_FACE_SHAPE,   /* how unlike a face its points lie: 0 is as usual */
+    CARN_FACE_SKIN,    /* how far cheeks and nose could be skin, 0..1 */
+    CARN_FACE_OWN,     /* share of the oval, eyes and mouth left out, of the colour of its cheeks */
+    CARN_FACE_CHROMA,  /* of cheeks and nose, by L* + 16 */
+    CARN_FACE_HUE,     /* of cheeks and nose, degrees off 47 */
+    CARN_FACE_COLOURS, /* of face and surroundings beside one that L* alone would give, as log2 */
+    CARN_FACE_FLAT,    /* share of cheeks and nose without any detail */
+    CARN_FACE_ROUGH,   /* steepness of L* on cheeks and nose, by L* + 16, as log2 */
+    CARN_FACE_EYES,    /* how much the less different eye differs from the cheeks in L*, as log2 */
+    CARN_FACE_LIPS,    /* how much redder the mouth is than the cheeks: a* by L* + 16 */
+    CARN_FACE_FEATURES
 };
 
-enum { CARN_FACES = 16, CARN_FACE_FEATURES = 60, CARN_FACE_UNITS = 8 };
+enum { CARN_FACES = CARN_DETECTIONS };
 
-/* At most CARN_FACES with odds of at least `least`, none over another, into faces; the largest
- * first. How many, or -1 with a message. */
-int carn_faces(const struct carn_thumbnail *planes, double least, struct carn_face *faces,
-               struct carn_error *err);
+struct carn_face {
+    struct carn_detection seen;
+    struct carn_outline outline;
+    double features[CARN_FACE_FEATURES];
+    double confidence; /* 0..1 */
+};
 
-/* What the network looks at in a square, and what it makes of it. */
-void carn_face_features(const struct carn_thumbnail *planes, double x, double y, double size,
-                        double features[CARN_FACE_FEATURES]);
-double carn_face_odds(const double features[CARN_FACE_FEATURES]);
+/* Those of a confidence of at least `least`, from left to right, into faces. How many, or -1 with a
+ * message. */
+int carn_faces(struct carn_detector *detector, const struct carn_thumbnail *planes, double least,
+               struct carn_face faces[CARN_FACES], struct carn_error *err);
+
+/* A short name of each feature, for tables. */
+extern const char *const carn_face_features[CARN_FACE_FEATURES];
 
 #endif

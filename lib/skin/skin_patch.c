@@ -24,10 +24,12 @@ static const double FOREIGN = 20, FAR_OFF = 4, AWAY = 0.85;
  * face is surest to be skin: a square that lies badly, hair and caps do less harm there. */
 static const double OUTER = 45, SUREST_X = 0.5, SUREST_Y = 0.45;
 
-/* Confidence from the odds of the face and the cost: the share on skin of such patches, in the
- * tuning half's photographs (as they are, recoloured, tilted, and small on other pictures) and in
- * pictures without people together, 396 and 665 of them. */
-static const double SLOPE = 1.25, START = -2.8, LOSS = 0.006;
+/* What confidence loses by the cost: fitted to the share on skin of patches in photographs. */
+static const double LOSS = 0.006;
+
+/* The square of a face that the shares are of: its side in distances from the eyes to the mouth,
+ * and how far down it the eyes are. */
+static const double SQUARE = 2.56, EYES = 0.39;
 
 /* Light and shade that cost more, or whose face is as likely none, are left out: the middle is what
  * matters. */
@@ -52,6 +54,12 @@ struct own {
     double L, a, b, within; /* a* and b* by L* + 16; within: how far off is still alike, likewise */
 };
 
+/* The face's square, turned with it: its upper left corner, its side, its axes. */
+struct square {
+    double x, y, side;
+    const double *right, *chin;
+};
+
 struct candidate {
     double x, y, L, cost;
 };
@@ -73,23 +81,38 @@ static size_t clamped(double v, size_t most)
     return v <= 0 ? 0 : v >= (double)most ? most : (size_t)v;
 }
 
-/* 1 when there is a colour to speak of, 0 when nothing could be skin, -1 with a message. */
-static int own_colour(const struct carn_thumbnail *planes, const struct carn_face *face,
+static struct square square_of(const struct carn_outline *o)
+{
+    double side = SQUARE * carn_outline_unit(o);
+    const double *right = o->points[CARN_RIGHT_EYE], *left = o->points[CARN_LEFT_EYE];
+    /* From the eyes' middle down the face, from the oval's middle across it. */
+    double down = ((right[0] + left[0]) / 2 - o->x) * o->chin[0] +
+                  ((right[1] + left[1]) / 2 - o->y) * o->chin[1] - EYES * side;
+    return (struct square){o->x + down * o->chin[0] - side / 2 * o->right[0],
+                           o->y + down * o->chin[1] - side / 2 * o->right[1], side, o->right,
+                           o->chin};
+}
+
+/* 1 when there is a colour to speak of, 0 when nothing could be skin, -1 with a message. Of cheeks
+ * and nose. */
+static int own_colour(const struct carn_thumbnail *planes, const struct carn_outline *o,
                       struct own *own, struct carn_error *err)
 {
-    size_t x0 = clamped(face->x + 0.18 * face->size, planes->width);
-    size_t x1 = clamped(face->x + 0.82 * face->size, planes->width);
-    size_t y0 = clamped(face->y + 0.08 * face->size, planes->height);
-    size_t y1 = clamped(face->y + 0.95 * face->size, planes->height);
+    double reach = fmax(o->across, o->down);
+    size_t x0 = clamped(o->x - reach, planes->width), x1 = clamped(o->x + reach, planes->width);
+    size_t y0 = clamped(o->y - reach, planes->height), y1 = clamped(o->y + reach, planes->height);
     if (x1 <= x0 || y1 <= y0)
         return 0;
-    size_t room = (x1 - x0) * (y1 - y0), count = 0;
+    size_t room = (x1 - x0) * (y1 - y0), count = 0, sure = 0;
     float *values = carn_alloc(room, 3 * sizeof *values, err);
     if (values == NULL)
         return -1;
     for (size_t y = y0; y < y1; y++)
         for (size_t x = x0; x < x1; x++) {
             size_t at = y * planes->width + x;
+            if (carn_outline_region(o, (double)x + 0.5, (double)y + 0.5) != CARN_SUREST)
+                continue;
+            sure++;
             if (planes->unfit[at] || planes->skin[at] < 0.1F)
                 continue;
             float light = planes->L[at] + 16;
@@ -104,7 +127,7 @@ static int own_colour(const struct carn_thumbnail *planes, const struct carn_fac
         own->within = fmax(ALIKE * hypot(own->a, own->b), NEAR / (own->L + 16));
     }
     free(values);
-    return count > 0 && count * 5 > room;
+    return count > 0 && count * 5 > sure;
 }
 
 /* What a rectangle is: how much of it is of the face's colour, there mean and spread of L*; and how
@@ -149,7 +172,7 @@ static double unevenness(const struct carn_thumbnail *planes, double x, double y
 }
 
 /* Judges the patch whose middle is x, y: false when it is none. */
-static bool judge(const struct carn_thumbnail *planes, const struct carn_face *face,
+static bool judge(const struct carn_thumbnail *planes, const struct square *face,
                   const struct own *own, double x, double y, double side,
                   struct candidate *candidate)
 {
@@ -163,25 +186,28 @@ static bool judge(const struct carn_thumbnail *planes, const struct carn_face *f
     if (in.alike < INSIDE || in.away > AWAY || about.alike < AROUND || cost > UNEVEN)
         return false;
     cost += FOREIGN * (1 - in.alike + (1 - about.alike) / 2) + FAR_OFF * in.away * in.away;
-    double across = (x - face->x) / face->size - SUREST_X;
-    double down = (y - face->y) / face->size - SUREST_Y;
+    double dx = (x - face->x) / face->side, dy = (y - face->y) / face->side;
+    double across = dx * face->right[0] + dy * face->right[1] - SUREST_X;
+    double down = dx * face->chin[0] + dy * face->chin[1] - SUREST_Y;
     cost += OUTER * (across * across + down * down);
     *candidate = (struct candidate){left, top, in.L, cost};
     return true;
 }
 
-static size_t list_candidates(const struct carn_thumbnail *planes, const struct carn_face *face,
+static size_t list_candidates(const struct carn_thumbnail *planes, const struct square *face,
                               const struct own *own, double side, struct candidate *list)
 {
     double step = fmax(1, side / 4);
     size_t count = 0;
     for (int s = 0; s < SPOTS; s++) {
-        int columns = (int)((spots[s][2] - spots[s][0]) * face->size / step);
-        int rows = (int)((spots[s][3] - spots[s][1]) * face->size / step);
+        int columns = (int)((spots[s][2] - spots[s][0]) * face->side / step);
+        int rows = (int)((spots[s][3] - spots[s][1]) * face->side / step);
         for (int i = 0; i < (columns + 1) * (rows + 1) && count < MOST; i++) {
             int row = i / (columns + 1), column = i % (columns + 1);
-            double x = face->x + spots[s][0] * face->size + column * step;
-            double y = face->y + spots[s][1] * face->size + row * step;
+            double u = spots[s][0] * face->side + column * step;
+            double v = spots[s][1] * face->side + row * step;
+            double x = face->x + u * face->right[0] + v * face->chin[0];
+            double y = face->y + u * face->right[1] + v * face->chin[1];
             count += judge(planes, face, own, x, y, side, &list[count]);
         }
     }
@@ -239,14 +265,15 @@ int carn_skin_patches(const struct carn_thumbnail *planes, const struct carn_fac
 {
     static const char *const tones[CARN_SKIN_PATCHES] = {"light", "middle", "shade"};
     struct own own;
-    int is = own_colour(planes, face, &own, err);
+    struct square square = square_of(&face->outline);
+    int is = own_colour(planes, &face->outline, &own, err);
     if (is <= 0)
         return is;
     struct candidate *list = carn_alloc(MOST, sizeof *list, err);
     if (list == NULL)
         return -1;
-    double side = fmax(3, SIDE * face->size);
-    size_t n = list_candidates(planes, face, &own, side, list);
+    double side = fmax(3, SIDE * square.side);
+    size_t n = list_candidates(planes, &square, &own, side, list);
     const struct candidate *taken[CARN_SKIN_PATCHES] = {NULL, NULL, NULL};
     if (n > 0) {
         qsort(list, n, sizeof *list, by_light);
@@ -259,7 +286,7 @@ int carn_skin_patches(const struct carn_thumbnail *planes, const struct carn_fac
         if (count > 2)
             taken[2] = best(list, n, 0, fmin(list[n * 2 / 10].L, middle - LIGHTER), taken, 2, side);
     }
-    double likely = 1 / (1 + exp(-START - SLOPE * face->odds));
+    double likely = face->confidence;
     int made = 0;
     for (int i = 0; i < CARN_SKIN_PATCHES; i++) {
         const struct candidate *c = taken[i];
