@@ -26,7 +26,7 @@ PROGRAMS := $(TOOLS:%=$(B)/bin/%)
 LIBOBJ := $(patsubst lib/%.c,$(B)/lib/%.o,$(wildcard lib/*/*.c))
 # What programs look for beside themselves: $(B)/bin/../share/carnation.
 DATA := $(filter-out %.md,$(wildcard lib/data/*))
-SHARED := $(DATA:lib/data/%=$(B)/share/carnation/%) $(B)/share/carnation/job.mk
+SHARED := $(DATA:lib/data/%=$(B)/share/carnation/%) $(B)/share/carnation/job.mk $(B)/share/carnation/job-parallel
 UNITS := $(patsubst tests/%.c,$(B)/tests/%,$(wildcard tests/*.c))
 SCENE := $(B)/tests/scene
 # The scene generator's tables, beside it in whatever build folder.
@@ -98,8 +98,8 @@ bench-finding bench-look:
 figures: programs
 	@CARN_BUILD=$(abspath $(B)) scripts/figure-rule >$(B)/rule.svg && mv $(B)/rule.svg docs/rule.svg
 
-$(B)/share/carnation/job.mk: scripts/job.mk
-	$(Q)mkdir -p $(@D) && cp $< $@
+$(B)/share/carnation/job%: scripts/job%
+	$(Q)mkdir -p $(@D) && cp -p $< $@
 
 $(B)/share/carnation/%: lib/data/%
 	$(Q)mkdir -p $(@D) && cp $< $@

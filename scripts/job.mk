@@ -4,7 +4,7 @@
 SHELL := /bin/sh
 MAKEFLAGS += --no-builtin-rules --no-builtin-variables
 .SUFFIXES:
-.PHONY: default audit tidy clean-work settings measured delivered
+.PHONY: default audit tidy clean-work settings due-read due-level due-neutral due-measure due-solve due-deliver
 
 SETTINGS := AIM BOUND STRENGTH CURVE EQUALISE SEPARATION BLACK_POINT FORMAT DEPTH COMPRESSION QUALITY PROFILE LOOK SKIN CONFIDENCE FOLLOW
 
@@ -36,10 +36,12 @@ $(GROUPS:%=work/group/%/solved): work/group/%/solved: work/group/%/request.tsv w
 $(FRAMES:%=work/frame/%/delivered): work/frame/%/delivered: work/frame/%/deliver.tsv work/frame/%/measured
 	@$(VIA) $(BIN)/carn-job-frame . deliver $*
 
-cards: $(CARDS:%=work/card/%/measured)
-measured: $(FRAMES:%=work/frame/%/measured)
-solved: $(GROUPS:%=work/group/%/solved)
-delivered: $(FRAMES:%=work/frame/%/delivered)
+due-read: $(CARDS:%=work/card/%/read)
+due-level: $(LEVEL)
+due-neutral: $(CARDS:%=work/card/%/measured)
+due-measure: $(FRAMES:%=work/frame/%/measured)
+due-solve: $(GROUPS:%=work/group/%/solved)
+due-deliver: $(FRAMES:%=work/frame/%/delivered)
 work/reported: work/frames.tsv work/notes.tsv work/strays.tsv work/target $(CARDS:%=work/card/%/measured) $(FRAMES:%=work/frame/%/delivered)
 	@$(BIN)/carn-job-report .
 work/audited: work/frames.tsv work/notes.tsv work/target $(GROUPS:%=work/group/%/solved) $(CARDS:%=work/card/%/measured)

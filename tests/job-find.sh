@@ -25,7 +25,7 @@ same "the verdict counts are those with rows" job.verdicts given.verdicts
 grep '^verdict' job/report/summary.tsv | sed 's/^/# /'
 # Where the person's rows lie on the face, from the generator's truth: forehead, cheeks, nose and jaw.
 awk -F '\t' 'FNR > 1 && $2 ~ /^face-?1/ { split($4 FS $5 FS $6 FS $7, b, FS); if (b[1] < 28 || b[2] < 27 || b[1] + b[3] > 72 || b[2] + b[4] > 66) print FILENAME, $0 }' job/work/frame/*/faces.tsv job/work/frame/*/squares.tsv >astray
-if [ ! -s astray ] && [ "$(cat job/work/frame/*/faces.tsv job/work/frame/*/squares.tsv | grep -c '\tface-\?1')" -eq 36 ]; then pass "one patch a frame, on the face"; else fail "one patch a frame, on the face" "$(cat astray)"; fi
+if [ ! -s astray ] && [ "$(cat job/work/frame/*/faces.tsv job/work/frame/*/squares.tsv | grep -c "	"'face-\?1')" -eq 36 ]; then pass "one patch a frame, on the face"; else fail "one patch a frame, on the face" "$(cat astray)"; fi
 [ "$(grep -c '<figure' job/report/contact.html)" -eq 36 ] && [ "$(grep -o '<rect ' job/report/contact.html | wc -l)" -eq 36 ] &&
     pass "the contact sheet has a box a frame" || fail "the contact sheet has a box a frame"
 grep -q '^person	patches	found' job/report/summary.tsv && pass "the summary says so" || fail "the summary says so"

@@ -49,6 +49,11 @@ static int gather_facts(const char *bin, struct carn_error *err)
         if (count > 0 && carn_run_all(&run, &unreadable) == 0) {
             char *text = carn_text("work/facts.some", err);
             const char *rows = text != NULL ? strchr(text, '\n') : NULL;
+            size_t lines = 0;
+            for (const char *c = rows; c != NULL; c = strchr(c + 1, '\n'))
+                lines++;
+            if (lines != count + 1) /* a row a file, readable or not: else it was not whole */
+                carn_fail(err, CARN_SYSTEM, "carn-facts ended before it was done");
             if (rows != NULL)
                 fputs(header ? rows + 1 : text, page.to);
             header = header || rows != NULL;

@@ -297,6 +297,41 @@ static int finish(struct job *job)
     return rc;
 }
 
+/* The CPUs that Slurm has, of `sinfo -o %C`: allocated/idle/other/total. */
+static int count_slurm(struct job *job)
+{
+    struct carn_run run = {0};
+    struct carn_error *err = &job->tool->err;
+    int at = carn_run_add(&run, CARN_NO_STAGE, NULL, "sinfo");
+    carn_run_words(&run, "-h", "-o");
+    carn_run_word(&run, "%C");
+    run.stages[at].out = "work/slurm";
+    int rc = carn_run_all(&run, err);
+    carn_run_clear(&run);
+    char *text = rc == 0 ? carn_text("work/slurm", err) : NULL;
+    const char *total = text != NULL ? strrchr(text, '/') : NULL;
+    long cpus = total != NULL ? strtol(total + 1, NULL, 10) : 0;
+    free(text);
+    if (rc == 0 && (cpus < 1 || cpus > 9999))
+        rc = carn_fail(err, CARN_INPUT, "--by slurm: sinfo counts no CPU");
+    snprintf(job->count, sizeof job->count, "-j%ld", cpus);
+    return rc;
+}
+
+/* slurm: each step through srun, make keeps the order; parallel=HOSTS: kind after kind. */
+static int take_engine(struct job *job)
+{
+    static const char parallel[] = "parallel=";
+    if (job->by == NULL || strncmp(job->by, parallel, sizeof parallel - 1) == 0)
+        return 0;
+    if (strcmp(job->by, "slurm") != 0)
+        return carn_fail(&job->tool->err, CARN_USAGE, "--by '%s': slurm or parallel=HOSTS",
+                         job->by);
+    snprintf(job->via, sizeof job->via,
+             "srun --quiet --nodes=1 --ntasks=1 --cpus-per-task=1 --job-name=carn");
+    return 0;
+}
+
 static int run(struct job *job)
 {
     bool audit = strcmp(job->target, "audit") == 0;
@@ -311,8 +346,16 @@ static int run(struct job *job)
                                : "");
     if (job->jobs == NULL)
         snprintf(job->count, sizeof job->count, "-j%ld", sysconf(_SC_NPROCESSORS_ONLN));
-    const char *argv[] = {"make",      "--no-print-directory",        "-s", "-k", "-f", "Makefile",
-                          job->target, inherited ? NULL : job->count, NULL};
+    const char *words[] = {"make",      "--no-print-directory",        "-s", "-k", "-f", "Makefile",
+                           job->target, inherited ? NULL : job->count, NULL};
+    char parallel[4300];
+    snprintf(parallel, sizeof parallel, "%.*s/job-parallel",
+             (int)(strrchr(job->rules, '/') - job->rules), job->rules);
+    const char *hosts = job->by != NULL ? strchr(job->by, '=') : NULL;
+    const char *parallel_words[] = {parallel, hosts != NULL ? hosts + 1 : "", job->target, NULL};
+    const char *const *argv = hosts != NULL ? parallel_words : words;
+    if (job->by != NULL && hosts == NULL && job->jobs == NULL && count_slurm(job) != 0)
+        return -1;
     struct carn_drive drive = {
         .plan = &job->plan, .argv = argv, .audit = audit, .terminal = isatty(STDOUT_FILENO) == 1};
     fflush(stdout);
@@ -359,6 +402,7 @@ int main(int argc, char **argv)
     static const struct carn_option options[] = {
         {'j', "jobs", "N", "so many steps at once; the number of cores unless told"},
         {'n', "dry-run", NULL, "say what would be made anew and why; make nothing"},
+        {BY, "by", "ENGINE", "run steps by slurm, or by parallel=HOSTS over ssh"},
         {RULES, "rules", NULL, "print the path of the rules that a job's Makefile includes"},
         {0},
     };
@@ -378,6 +422,8 @@ int main(int argc, char **argv)
             job.jobs = tool.value;
         else if (key == 'n')
             job.dry = true;
+        else if (key == BY)
+            job.by = tool.value;
         else
             rules = true;
     }
@@ -386,7 +432,8 @@ int main(int argc, char **argv)
         (void)print_rules(&tool);
         return carn_tool_end(&tool);
     }
-    go = go && check_jobs(&job) == 0 && check_operands(&job, argc - optind, argv + optind) == 0;
+    go = go && check_jobs(&job) == 0 && take_engine(&job) == 0 &&
+         check_operands(&job, argc - optind, argv + optind) == 0;
 
     /* data */
     if (go)

@@ -62,7 +62,7 @@ static void compare_records(struct writer *w, const char *old, const char *new)
         size_t n = strcspn(new, "\n"), key = strcspn(new, "\t");
         char line[4200];
         snprintf(line, sizeof line, "\n%.*s\n", (int)(n < 4096 ? n : 4096), new);
-        if (strstr(old, line) == NULL && key < n) {
+        if (strncmp(old, line + 1, n + 1) != 0 && strstr(old, line) == NULL && key < n) {
             char name[64];
             snprintf(name, sizeof name, "%.*s", (int)(key < 60 ? key : 60), new);
             add_reason(w, meaning(name));
@@ -325,7 +325,7 @@ static int put_edges(struct writer *w, const char *bin, const char *via)
     fputs("\nGROUPS :=", to);
     for (size_t g = 0; g < plan->groups; g++)
         fprintf(to, " %s", plan->group[g].id);
-    fputc('\n', to);
+    fprintf(to, "\nLEVEL :=%s\n", equalise ? " work/level" : "");
     for (size_t i = 0; i < plan->count; i++) {
         const struct carn_plan_frame *f = &plan->frames[i];
         if (f->shows_card && equalise)
@@ -396,13 +396,14 @@ static int tidy_work(const struct carn_plan *plan, struct carn_error *err)
     return 0;
 }
 
-/* A delivered picture that somebody took away is made again. */
+/* A delivered picture that somebody took away, or put something else in its place, is made again.
+ */
 static void forget_missing(const struct carn_plan_frame *frame)
 {
     char out[4200], path[CARN_ID + 64];
     struct stat st;
     snprintf(out, sizeof out, "out/%s", frame->out);
-    if (lstat(out, &st) == 0)
+    if (lstat(out, &st) == 0 && S_ISREG(st.st_mode))
         return;
     path_of(path, "frame", frame->id, "delivered");
     (void)unlink(path);

@@ -33,6 +33,12 @@ static const char *asked(const struct delivering *d, const char *key)
     return carn_record_get(d->how, key);
 }
 
+static bool is_plain(const char *path)
+{
+    struct stat st;
+    return lstat(path, &st) == 0 && S_ISREG(st.st_mode);
+}
+
 static bool asked_is(const struct delivering *d, const char *key, const char *value)
 {
     return strcmp(carn_record_get(d->how, key), value) == 0;
@@ -710,7 +716,7 @@ int carn_step_deliver(struct carn_step *step, struct carn_error *err)
     carn_table_close(grounds);
     const char *picture = step_text(step, "report/pictures/%s.after.jpg", step->id);
     bool same = failed == NULL && step_key_holds(key, sum) && access(d.after, R_OK) == 0 &&
-                (only_card || (access(d.out, R_OK) == 0 && access(picture, R_OK) == 0 &&
+                (only_card || (is_plain(d.out) && access(picture, R_OK) == 0 &&
                                access(step_file(step, "made.tsv"), R_OK) == 0));
     free(failed);
     if (same) {
