@@ -246,6 +246,44 @@ static int correct_whole(struct delivering *d, struct carn_run *run, int from, c
     return from;
 }
 
+static bool has_rows(const char *path)
+{
+    struct carn_error ignored = {0};
+    struct carn_table *table = carn_table_read(path, &ignored);
+    bool any = table != NULL && carn_table_rows(table) > 0;
+    carn_table_close(table);
+    return any;
+}
+
+/* The patch of a person's readings in this frame; NULL for none. */
+static const char *patch_of(struct delivering *d, const char *subject)
+{
+    struct carn_error ignored = {0};
+    struct carn_table *table = carn_table_read(d->readings, &ignored);
+    const char *patch = NULL;
+    for (size_t i = 0; table != NULL && patch == NULL && i < carn_table_rows(table); i++)
+        if (strcmp(carn_table_cell(table, i, carn_table_find(table, "subject")), subject) == 0)
+            patch = step_text(d->step, "%s",
+                              carn_table_cell(table, i, carn_table_find(table, "patch")));
+    carn_table_close(table);
+    return patch;
+}
+
+/* What is skin of person k: by its readings, and by where its face is. Of several people each
+ * weight goes over softly to the others, whose readings have to be there for that. */
+static void add_weight_words(struct delivering *d, struct carn_run *run, size_t k)
+{
+    const char *faces = step_file(d->step, "faces.tsv"), *patch = NULL;
+    bool placed = d->person[k].own && has_rows(faces);
+    if (placed && d->people > 1)
+        patch = patch_of(d, d->person[k].subject);
+    carn_run_words(run, "-r", patch != NULL ? d->readings : d->person[k].weight);
+    if (placed)
+        carn_run_words(run, "-p", faces);
+    if (patch != NULL)
+        carn_run_words(run, "--patch", patch);
+}
+
 /* Neutral, and each person's skin through a weight of its own; gives the stage. */
 static int correct_skin(struct delivering *d, struct carn_run *run, int from, bool *weighted)
 {
@@ -258,7 +296,7 @@ static int correct_skin(struct delivering *d, struct carn_run *run, int from, bo
         if (*weighted)
             from = drop_weight(d, run, from);
         from = carn_run_add(run, from, NULL, step_program(d->step, "carn-skin-weight"));
-        carn_run_words(run, "-r", d->person[k].weight);
+        add_weight_words(d, run, k);
         from = apply(d, run, from, d->person[k].curve);
         *weighted = true;
     }
@@ -278,15 +316,6 @@ static void add_sample(struct delivering *d, struct carn_run *run, int from, con
     carn_run_word(run, patches);
     step_ink(d->step, run);
     run->stages[at].out = out;
-}
-
-static bool has_rows(const char *path)
-{
-    struct carn_error ignored = {0};
-    struct carn_table *table = carn_table_read(path, &ignored);
-    bool any = table != NULL && carn_table_rows(table) > 0;
-    carn_table_close(table);
-    return any;
 }
 
 /* What measures a stream: its small picture for faces, itself for squares; found squares were
@@ -454,6 +483,7 @@ static void print_flat(FILE *to, const char *path, const char *const *columns, s
 }
 
 static const char *const curve_columns[] = {"kind", "from", "to", "asked", "note"};
+static const char *const face_columns[] = {"patch", "tone", "x", "y", "w", "h", "tilt", "points"};
 static const char *const weight_columns[] = {"L", "a", "b", "tone", "spread"};
 
 /* Of several people one after another, parted by ` || `. */
@@ -501,7 +531,7 @@ static int write_made(struct delivering *d, bool known, struct carn_error *err)
     bool follows = d->followed && strcmp(follow, step_asked(step, "camera")) != 0;
     fputs("frame\tfile\tsubject\tcamera\tcard\tversion\tseparation\taim\tbound\tstrength\tneutral\t"
           "curve\tlook\tweight\tprofile\tencode\toriginal_sha256\tdelivered_sha256\tfound_L\t"
-          "found_a\tfound_b\tneutral_L\tneutral_a\tneutral_b\n",
+          "found_a\tfound_b\tneutral_L\tneutral_a\tneutral_b\tfaces\n",
           to);
     struct carn_table *card = NULL;
     struct carn_error ignored = {0};
@@ -551,6 +581,10 @@ static int write_made(struct delivering *d, bool known, struct carn_error *err)
     fprintf(to, "\t%s\t%s", original, delivered);
     print_lab(to, step_file(step, "shot.tsv"));
     print_lab(to, d->readings);
+    fputc('\t', to);
+    bool placed =
+        known && !d->as_it_is && asked_is(d, "SKIN", "yes") && d->people > 0 && d->person[0].own;
+    print_flat(to, placed ? step_file(step, "faces.tsv") : NULL, face_columns, 8);
     fputc('\n', to);
     carn_table_close(card);
     return carn_page_keep(&page, step_file(step, "made.tsv"), err) < 0 ? -1 : 0;
@@ -572,7 +606,7 @@ static int keep_frozen(struct delivering *d, struct carn_error *err)
     if (old == NULL)
         return write_made(d, false, err);
     int frame_at = carn_table_find(old, "frame");
-    int last = carn_table_find(old, "neutral_b");
+    int last = carn_table_find(old, "faces");
     size_t row = 0;
     while (row < carn_table_rows(old) && strcmp(carn_table_cell(old, row, frame_at), d->frame) != 0)
         row++;
