@@ -1,0 +1,75 @@
+#!/usr/bin/env bash
+# The steps of a job on other engines: GNU parallel, and a Slurm of one machine with a configuration
+# of its own. The bytes are those of make; what was lost on the way is done by the next run.
+# shellcheck source=tests/lib.sh
+. "$(dirname "$0")/lib.sh"
+# shellcheck source=tests/job-lib.sh
+. "$(dirname "$0")/job-lib.sh"
+cd "$T" || exit 1
+unset MAKEFLAGS MAKELEVEL
+
+shoot plain emre
+cp -a plain alone
+check "a job on one machine" carn-job alone
+sums alone >want
+
+if have parallel; then
+    cp -a plain job
+    check "by parallel" carn-job --by parallel=: job
+    sums job | cmp -s - want && pass "the same bytes" || fail "the same bytes" "$(sums job | diff - want | head -n 5)"
+else
+    skip "by parallel" "no parallel"
+fi
+status 2 "by an engine that is none" carn-job --by magic plain
+
+slurm=$T/slurm
+stop() {
+    local file
+    for file in "$slurm"/run/*.pid; do [ ! -f "$file" ] || kill "$(cat "$file")" 2>/dev/null; done
+}
+begin() { # the daemons, as root, with a key of their own
+    mkdir -p "$slurm"/run "$slurm"/state "$slurm"/spool "$slurm"/log
+    chmod 755 "$T" "$slurm" "$slurm/run"
+    head -c 1024 /dev/urandom >"$slurm/key" && chmod 600 "$slurm/key"
+    cat >"$slurm/slurm.conf" <<END
+ClusterName=t
+SlurmctldHost=$(hostname -s)(127.0.0.1)
+SlurmUser=root
+SlurmdUser=root
+AuthType=auth/munge
+AuthInfo=socket=$slurm/run/munge.sock
+CryptoType=crypto/munge
+StateSaveLocation=$slurm/state
+SlurmdSpoolDir=$slurm/spool
+SlurmctldPidFile=$slurm/run/controller.pid
+SlurmdPidFile=$slurm/run/node.pid
+SlurmctldLogFile=$slurm/log/controller
+SlurmdLogFile=$slurm/log/node
+SlurmctldPort=26817
+SlurmdPort=26818
+ProctrackType=proctrack/linuxproc
+TaskPlugin=task/none
+SelectType=select/cons_tres
+SelectTypeParameters=CR_Core
+SchedulerType=sched/builtin
+MpiDefault=none
+ReturnToService=2
+NodeName=$(hostname -s) NodeAddr=127.0.0.1 CPUs=$(nproc) State=UNKNOWN
+PartitionName=p Nodes=$(hostname -s) Default=YES State=UP
+END
+    export SLURM_CONF=$slurm/slurm.conf
+    munged --force --key-file="$slurm/key" --socket="$slurm/run/munge.sock" --pid-file="$slurm/run/munge.pid" --log-file="$slurm/log/munge" --seed-file="$slurm/run/seed" &&
+        slurmctld -f "$SLURM_CONF" && slurmd -f "$SLURM_CONF" && timeout 60 srun --quiet -N1 -n1 true
+}
+if ! have slurmctld || ! have munged || [ "$(id -u)" -ne 0 ]; then
+    skip "by slurm" "no Slurm, or not root"
+elif ! begin >begun 2>&1; then
+    stop
+    skip "by slurm" "Slurm did not begin: $(tail -n 1 begun)"
+else
+    trap 'stop; rm -rf "$T"' EXIT
+    rm -rf job && cp -a plain job
+    check "by slurm" carn-job --by slurm job
+    sums job | cmp -s - want && pass "the same bytes" || fail "the same bytes" "$(sums job | diff - want | head -n 5)"
+fi
+finish
