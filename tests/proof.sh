@@ -77,9 +77,11 @@ aims >own
 judge -f own --by-subject --before before now
 is "what is no skin is never on nor held" "$(verdicts s)$status" "unsure unsure unsure 1"
 flag=-
+face now 3 1 70 20 26 55 20 26 42 20 26
 printf 'frame\tpatch\ttone\tL\ta\tb\tcyan\tmagenta\tyellow\nf\tx\tlight\t70\t16\t22\t20\t40\t50\n' >alone
 judge alone
 is "a light without a middle is judged" "$(verdicts s)" "on "
+check "aims through a pipe" carn-score -f <(cat own) --by-subject --before <(cat now) now
 status 2 "no such person" carn-score -f own --by-subject <(sed 's/ann/bea/' now)
 refused "by subject without aims" carn-score --by-subject now
 refused "nothing to stand beside" carn-score --before nowhere now

@@ -100,7 +100,11 @@ static int open_aim(const struct request *ask, const struct carn_readings *readi
     if (subject == NULL)
         return carn_fail_at(err, CARN_INPUT, carn_table_label(readings->table),
                             "no reading of skin, only of card and backdrop");
-    int found = carn_aim_find(subject, ask->aims, aim, err);
+    struct carn_table *table = carn_table_read(ask->aims, err);
+    int found = table != NULL ? carn_aim_find(subject, table, aim, err) : -1;
+    carn_table_close(table);
+    if (found < 0)
+        return -1;
     return found == 0 ? carn_fail_at(err, CARN_INPUT, ask->aims, "no aim of subject '%s'", subject)
                       : found - 1;
 }

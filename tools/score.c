@@ -32,8 +32,8 @@ enum { APPENDED = sizeof appended / sizeof *appended };
 /* What the loop over rows needs. */
 struct job {
     struct carn_tool *tool;
-    const char *aim, *aims;
-    bool by_subject;
+    const char *aims;
+    struct carn_table *people; /* by subject: the aims; NULL: the one opened aim serves all */
     const struct carn_separation *separation;
     const struct carn_curve *curve;     /* NULL for none */
     const struct carn_readings *before; /* NULL for none */
@@ -148,15 +148,15 @@ static void print_unscored(const struct job *job, const struct carn_table *table
 static const struct carn_aim *find_aim(struct job *job, const struct carn_reading *r,
                                        struct carn_error *err)
 {
-    const char *name = job->by_subject ? r->subject : job->aim;
+    if (job->people == NULL)
+        return &job->opened[0];
     for (size_t i = 0; i < job->opened_count; i++)
-        if (strcmp(job->opened[i].name, name) == 0)
+        if (strcmp(job->opened[i].name, r->subject) == 0)
             return &job->opened[i];
     struct carn_aim *aim = &job->opened[job->opened_count];
-    int found = job->by_subject ? carn_aim_find(name, job->aims, aim, err)
-                                : 1 + carn_aim_open(name, job->aims, aim, err);
-    if (found == 0 && err->kind == CARN_NONE)
-        carn_fail(err, CARN_INPUT, "no aim of subject '%s' in %s", name, job->aims);
+    int found = carn_aim_find(r->subject, job->people, aim, err);
+    if (found == 0)
+        carn_fail(err, CARN_INPUT, "no aim of subject '%s' in %s", r->subject, job->aims);
     if (found != 1)
         return NULL;
     job->opened_count++;
@@ -206,15 +206,19 @@ static void score_table(struct job *job, const struct carn_readings *readings)
     job->tool->status = status;
 }
 
-static void score_all(struct job *job, const struct carn_readings *readings)
+/* aim: of all rows, where none is by subject. */
+static void score_all(struct job *job, const struct carn_aim *aim,
+                      const struct carn_readings *readings)
 {
     struct carn_error *err = &job->tool->err;
     job->scores = carn_alloc(readings->count, sizeof *job->scores, err);
     job->proofs = carn_alloc(readings->count, sizeof *job->proofs, err);
     job->of = carn_alloc(readings->count, sizeof *job->of, err);
-    job->opened = carn_alloc(job->by_subject ? readings->count : 1, sizeof *job->opened, err);
-    if (job->scores != NULL && job->proofs != NULL && job->of != NULL && job->opened != NULL)
+    job->opened = carn_alloc(readings->count, sizeof *job->opened, err);
+    if (job->scores != NULL && job->proofs != NULL && job->of != NULL && job->opened != NULL) {
+        job->opened[0] = *aim;
         score_table(job, readings);
+    }
     free(job->scores);
     free(job->proofs);
     free(job->of);
@@ -239,7 +243,8 @@ int main(int argc, char **argv)
                              .purpose = "Judges readings against an aim.",
                              .options = options};
     struct job job = {.tool = &tool};
-    const char *applied = NULL, *ask = NULL, *earlier = NULL;
+    const char *name = NULL, *applied = NULL, *ask = NULL, *earlier = NULL;
+    bool by_subject = false;
     char path[4096];
     bool bpc = true;
 
@@ -248,13 +253,13 @@ int main(int argc, char **argv)
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
         switch (key) {
         case 'a':
-            job.aim = tool.value;
+            name = tool.value;
             break;
         case 'f':
             job.aims = tool.value;
             break;
         case BY_SUBJECT:
-            job.by_subject = true;
+            by_subject = true;
             break;
         case BEFORE:
             earlier = tool.value;
@@ -271,7 +276,7 @@ int main(int argc, char **argv)
     }
     if (key == 0 && argc - optind > 1)
         carn_fail(&tool.err, CARN_USAGE, "one table of readings, not %d", argc - optind);
-    if (key == 0 && job.by_subject && (job.aims == NULL || job.aim != NULL))
+    if (key == 0 && by_subject && (job.aims == NULL || name != NULL))
         carn_fail(&tool.err, CARN_USAGE,
                   "--by-subject needs a table of aims (-f), and no other aim");
     if (key < 0 || tool.err.kind != CARN_NONE)
@@ -281,12 +286,13 @@ int main(int argc, char **argv)
     struct carn_curve curve = {0};
     struct carn_readings readings = {0}, before = {0};
     struct carn_separation *separation = NULL;
-    struct carn_aim aim; /* looked up before any row, so that a wrong name is told as such */
+    struct carn_aim aim = {0};
     const char *file = carn_tool_separation(ask, path, sizeof path, &tool.err);
-    if (job.aim == NULL)
-        job.aim = "common";
-    if (file != NULL &&
-        (job.by_subject || carn_aim_open(job.aim, job.aims, &aim, &tool.err) == 0) &&
+    if (by_subject)
+        job.people = carn_table_read(job.aims, &tool.err);
+    else
+        carn_aim_open(name != NULL ? name : "common", job.aims, &aim, &tool.err);
+    if (file != NULL && tool.err.kind == CARN_NONE &&
         (applied == NULL || carn_curve_read(applied, &curve, &tool.err) == 0) &&
         (earlier == NULL || carn_readings_read(earlier, CARN_NEED_LAB, &before, &tool.err) == 0))
         separation = carn_separation_open(file, bpc, &tool.err);
@@ -299,10 +305,11 @@ int main(int argc, char **argv)
         job.separation = separation;
         job.curve = applied != NULL ? &curve : NULL;
         job.before = earlier != NULL ? &before : NULL;
-        score_all(&job, &readings);
+        score_all(&job, &aim, &readings);
     }
 
     /* clean up */
+    carn_table_close(job.people);
     carn_readings_clear(&before);
     carn_readings_clear(&readings);
     carn_curve_clear(&curve);

@@ -198,31 +198,37 @@ static int check_whole(const struct carn_aim *aim, const char *file, struct carn
 
 /* ---- the aim of a name ---- */
 
-int carn_aim_find(const char *name, const char *file, struct carn_aim *aim, struct carn_error *err)
+int carn_aim_find(const char *name, const struct carn_table *table, struct carn_aim *aim,
+                  struct carn_error *err)
 {
     *aim = (struct carn_aim){0};
     if (strlen(name) >= sizeof aim->name)
         return carn_fail(err, CARN_INPUT, "the aim's name is longer than %zu bytes",
                          sizeof aim->name - 1);
     strcpy(aim->name, name);
-    struct carn_table *table = carn_table_read(file, err);
-    if (table == NULL)
-        return -1;
     int column = carn_table_need(table, "aim", err), found = column < 0 ? -1 : 0;
     for (size_t row = 0; found >= 0 && row < carn_table_rows(table); row++) {
         if (strcmp(carn_table_cell(table, row, column), name) != 0)
             continue;
         found = take_row(table, row, aim, err) == 0 ? 1 : -1;
     }
-    carn_table_close(table);
-    if (found == 1 && check_whole(aim, file, err) != 0)
+    if (found == 1 && check_whole(aim, carn_table_label(table), err) != 0)
         return -1;
+    return found;
+}
+
+static int find_in_file(const char *name, const char *file, struct carn_aim *aim,
+                        struct carn_error *err)
+{
+    struct carn_table *table = carn_table_read(file, err);
+    int found = table != NULL ? carn_aim_find(name, table, aim, err) : -1;
+    carn_table_close(table);
     return found;
 }
 
 int carn_aim_open(const char *name, const char *file, struct carn_aim *aim, struct carn_error *err)
 {
-    int found = file != NULL ? carn_aim_find(name, file, aim, err) : 0;
+    int found = file != NULL ? find_in_file(name, file, aim, err) : 0;
     if (found != 0)
         return found < 0 ? -1 : 0;
     for (size_t i = 0; i < sizeof built_in / sizeof *built_in; i++) {

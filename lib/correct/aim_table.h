@@ -5,6 +5,7 @@
 #define CARN_AIM_TABLE_H
 
 #include "base/error.h"
+#include "base/table.h"
 #include "correct/aim.h"
 
 /* The built-in aim, or the one of this name in the table file (columns aim, quantity, value,
@@ -12,7 +13,8 @@
  * message. */
 int carn_aim_open(const char *name, const char *file, struct carn_aim *aim, struct carn_error *err);
 
-/* The aim of this name in the table file: 1, 0 when there is none, -1 with a message. */
-int carn_aim_find(const char *name, const char *file, struct carn_aim *aim, struct carn_error *err);
+/* The aim of this name in the table: 1, 0 when there is none, -1 with a message. */
+int carn_aim_find(const char *name, const struct carn_table *table, struct carn_aim *aim,
+                  struct carn_error *err);
 
 #endif
