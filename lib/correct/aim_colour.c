@@ -11,6 +11,9 @@ static const double PI = 3.14159265358979323846;
  * share. Weighed on measured skin of every depth at photographic chroma (docs/colour.md 7). */
 static const double MOVE_LIMIT = 12.0, CHROMA_RISE = 1.25;
 
+/* The least chroma that photographs show, by that of published skin: under it skin looks dead. */
+static const double LEAST_CHROMA = 1.15;
+
 /* Under this much cyan, per cent, a ratio says nothing; nor where black does ten times its work, as
  * in separations that print all greys with black: there only near-greys meet the ratios. */
 static const double LEAST_CYAN = 5.0, LEAST_SHARE = 0.1;
@@ -201,18 +204,35 @@ static double reach(struct carn_lab reading, double hue, double near, double far
     return near;
 }
 
-struct carn_lab carn_aim_bound(struct carn_lab reading, struct carn_lab colour, bool falls)
+/* colour, where ratios ask for less chroma than any photograph of skin shows, with that chroma. */
+static struct carn_lab lively(const struct carn_aim *aim, enum carn_tone tone,
+                              struct carn_lab reading, struct carn_lab colour)
 {
+    double least, hue;
+    struct carn_aim_values at = carn_aim_at(aim, tone, reading.L);
+    if (!carn_aim_has_ratios(&at))
+        return colour;
+    skin_at(reading.L, &least, &hue);
+    least = fmin(least * LEAST_CHROMA, carn_chroma(reading));
+    return carn_chroma(colour) < least ? polar(colour.L, least, carn_hue(colour)) : colour;
+}
+
+struct carn_lab carn_aim_bound(const struct carn_aim *aim, enum carn_tone tone,
+                               struct carn_lab reading, struct carn_lab colour)
+{
+    bool free = aim != NULL && carn_aim_has_chroma(aim, tone, reading.L);
+    colour.L = reading.L;
+    if (aim != NULL && !free)
+        colour = lively(aim, tone, reading, colour);
     double from = carn_chroma(reading), to = carn_chroma(colour);
     double most = from * CHROMA_RISE;
-    colour.L = reading.L;
     if (carn_cie76(reading, colour) <= MOVE_LIMIT && to <= most)
         return colour;
     double turn = carn_hue_difference(carn_hue(reading), carn_hue(colour));
     if (2 * from * sin(fabs(turn) / 2 * PI / 180) > MOVE_LIMIT)
         turn = copysign(2 * asin(MOVE_LIMIT / (2 * from)) * 180 / PI, turn);
     double hue = carn_hue(reading) + turn;
-    falls = falls && to <= from;
+    bool falls = free && to <= from;
     return polar(reading.L, falls ? to : reach(reading, hue, from, fmin(to, most)), hue);
 }
 

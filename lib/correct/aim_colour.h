@@ -19,10 +19,16 @@ int carn_aim_colour(const struct carn_aim *aim, const struct carn_separation *se
                     enum carn_tone tone, struct carn_lab reading, struct carn_lab *colour,
                     struct carn_inks *inks, struct carn_error *err);
 
-/* As far toward the aim colour as is allowed in one correction: at most 12 in the a*b* plane, hue
- * before chroma, and chroma may rise by at most a quarter. falls: it may fall as far as colour
- * asks, past 12. L* stays the reading's. */
-struct carn_lab carn_aim_bound(struct carn_lab reading, struct carn_lab colour, bool falls);
+/*
+ * As far toward colour, where the aim has it for this tone, as is allowed in one correction: at
+ * most 12 in the a*b* plane, hue before chroma, and chroma may rise by at most a quarter. Toward an
+ * aim that says chroma it may fall as far as the aim asks, past 12. Toward ratios it falls no
+ * further than to 1.15 times the chroma of published skin at this L*, the least that photographs
+ * show: in the lights the rule asks for so little that skin looks dead (docs/colour.md 7). aim
+ * NULL: toward another reading. L* stays the reading's.
+ */
+struct carn_lab carn_aim_bound(const struct carn_aim *aim, enum carn_tone tone,
+                               struct carn_lab reading, struct carn_lab colour);
 
 /* What --bound says: "default" true, "none" false. -1 with a message. */
 int carn_aim_take_bound(const char *text, bool *bound, struct carn_error *err);

@@ -18,6 +18,10 @@ struct view {
 /* Less than this, CIE76, is rounding. */
 static const double SAME = 1e-6, CUT = 0.02;
 
+/* Degrees that a person's hue may be turned toward ratios: beyond, photographs of red skin turned
+ * olive (docs/colour.md 7). */
+static const double HUE_LIMIT = 10;
+
 static bool is_of(const struct carn_reading *r, const char *subject)
 {
     return carn_reading_is_skin(r) && strcmp(r->subject, subject) == 0;
@@ -109,29 +113,43 @@ static bool mean_tone(const struct view *views, size_t count, enum carn_tone ton
 
 /* ---- as far as all can follow ---- */
 
-static bool all_reach(const struct view *views, size_t count, struct carn_lab to, bool falls)
+static bool all_reach(const struct view *views, size_t count, const struct carn_aim *aim,
+                      struct carn_lab to)
 {
     for (size_t i = 0; i < count; i++) {
         to.L = views[i].tones[CARN_TONE_MIDDLE].L;
-        if (carn_cie76(carn_aim_bound(views[i].tones[CARN_TONE_MIDDLE], to, falls), to) > SAME)
+        struct carn_lab middle = views[i].tones[CARN_TONE_MIDDLE];
+        if (carn_cie76(carn_aim_bound(aim, CARN_TONE_MIDDLE, middle, to), to) > SAME)
             return false;
     }
     return true;
 }
 
+/* to, where ratios turn a person's hue further than HUE_LIMIT, no further than that. */
+static struct carn_lab near_hue(const struct carn_aim *aim, struct carn_lab from,
+                                struct carn_lab to)
+{
+    struct carn_aim_values at = carn_aim_at(aim, CARN_TONE_MIDDLE, from.L);
+    double turn = carn_hue_difference(carn_hue(from), carn_hue(to));
+    if (!carn_aim_has_ratios(&at) || fabs(turn) <= HUE_LIMIT)
+        return to;
+    double excess = (turn - copysign(HUE_LIMIT, turn)) * 3.14159265358979323846 / 180;
+    return at_lightness(to.L, plane(to) * cexp(-I * excess));
+}
+
 /* From the pooled middle toward the aim, as far as every camera comes along; where not even the
  * pooled middle is in reach of all, the pooled middle's own bound. */
-static struct carn_lab reach(const struct view *views, size_t count, struct carn_lab from,
-                             struct carn_lab asked, bool falls)
+static struct carn_lab reach(const struct view *views, size_t count, const struct carn_aim *aim,
+                             struct carn_lab from, struct carn_lab asked)
 {
-    struct carn_lab end = carn_aim_bound(from, asked, falls);
+    struct carn_lab end = near_hue(aim, from, carn_aim_bound(aim, CARN_TONE_MIDDLE, from, asked));
     double low = 0, high = 1;
-    if (!all_reach(views, count, from, falls) || all_reach(views, count, end, falls))
+    if (!all_reach(views, count, aim, from) || all_reach(views, count, aim, end))
         return end;
     for (int k = 0; k < 40; k++) {
         double t = (low + high) / 2;
         double complex at = plane(from) + t * (plane(end) - plane(from));
-        if (all_reach(views, count, at_lightness(from.L, at), falls))
+        if (all_reach(views, count, aim, at_lightness(from.L, at)))
             low = t;
         else
             high = t;
@@ -151,8 +169,7 @@ static int find_colours(const struct view *views, size_t count, const struct car
     if (aim != NULL &&
         carn_aim_colour(aim, separation, CARN_TONE_MIDDLE, from, &asked, NULL, err) != 0)
         return -1;
-    bool falls = aim != NULL && carn_aim_has_chroma(aim, CARN_TONE_MIDDLE, from.L);
-    struct carn_lab to = bound && aim != NULL ? reach(views, count, from, asked, falls) : asked;
+    struct carn_lab to = bound && aim != NULL ? reach(views, count, aim, from, asked) : asked;
     m->cut = carn_cie76(to, asked) > CUT;
     *middle = (struct carn_meeting_tone){true, to, asked};
     for (enum carn_tone t = CARN_TONE_LIGHT; t <= CARN_TONE_SHADE; t++) {

@@ -346,8 +346,7 @@ static int aim_move(struct carn_solution *s, size_t i, const struct carn_aim *ai
     if (carn_aim_colour(aim, separation, tone, move->from, &colour, NULL, err) != 0)
         return -1;
     *wanted = asked_by(aim, tone, colour);
-    bool falls = carn_aim_has_chroma(aim, tone, move->from.L);
-    move->to = bound ? carn_aim_bound(move->from, colour, falls) : colour;
+    move->to = bound ? carn_aim_bound(aim, tone, move->from, colour) : colour;
     s->why[i] = carn_cie76(move->to, *wanted) > CUT ? "bound" : "";
     return 0;
 }
@@ -456,7 +455,7 @@ int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profi
             wanted[i].L = move->from.L;
         move->to = wanted[i];
         if (bound) {
-            move->to = carn_aim_bound(move->from, wanted[i], false);
+            move->to = carn_aim_bound(NULL, CARN_TONE_MIDDLE, move->from, wanted[i]);
             move->to.L = wanted[i].L;
         }
         s->why[i] = carn_cie76(move->to, wanted[i]) > CUT ? "bound" : "";
