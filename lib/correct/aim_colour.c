@@ -11,9 +11,6 @@ static const double PI = 3.14159265358979323846;
  * share. Weighed on measured skin of every depth at photographic chroma (docs/colour.md 7). */
 static const double MOVE_LIMIT = 12.0, CHROMA_RISE = 1.25;
 
-/* The least chroma that photographs show, by that of published skin: under it skin looks dead. */
-static const double LEAST_CHROMA = 1.15;
-
 /* Under this much cyan, per cent, a ratio says nothing; nor where black does ten times its work, as
  * in separations that print all greys with black: there only near-greys meet the ratios. */
 static const double LEAST_CYAN = 5.0, LEAST_SHARE = 0.1;
@@ -208,12 +205,12 @@ static double reach(struct carn_lab reading, double hue, double near, double far
 static struct carn_lab lively(const struct carn_aim *aim, enum carn_tone tone,
                               struct carn_lab reading, struct carn_lab colour)
 {
-    double least, hue;
+    double least = 0, hue;
     struct carn_aim_values at = carn_aim_at(aim, tone, reading.L);
     if (!carn_aim_has_ratios(&at))
         return colour;
     skin_at(reading.L, &least, &hue);
-    least = fmin(least * LEAST_CHROMA, carn_chroma(reading));
+    least = fmin(least, carn_chroma(reading));
     return carn_chroma(colour) < least ? polar(colour.L, least, carn_hue(colour)) : colour;
 }
 
