@@ -3,8 +3,8 @@
  *
  * Built in are `common`, the trade's rule of thumb for skin of any complexion, magenta twice cyan
  * and yellow one and a quarter times magenta (common practice, no source); `hue`, hue 56 degrees
- * with chroma left alone; and `skin`, the hue of published skin at the reading's own L*, with chroma
- * kept within what photographs show, 1.15 to 1.6 times that of published skin.
+ * with chroma left alone; and `skin`, the hue of published skin at the reading's own L*, with
+ * chroma kept within what photographs show, 1.15 to 1.6 times that of published skin.
  */
 #ifndef CARN_AIM_H
 #define CARN_AIM_H
