@@ -18,7 +18,7 @@
 
 extern char **environ;
 
-/* What measuring a frame costs of both steps: 0.8 s of 2.4 at 24 megapixels (docs/performance). */
+/* What measuring a frame is taken to cost of both steps, until the first steps have been timed. */
 static const double MEASURING = 0.35;
 static const double LEAST_WORK = 3e5; /* a small file costs as much as this many bytes */
 

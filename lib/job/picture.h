@@ -13,7 +13,7 @@ void carn_picture_stages(struct carn_run *run, int from, const char *in, const c
 
 /*
  * Is the picture in a PAM file of one colour, as a toned black and white: light and shade of one
- * hue? 1 when a* and b* hang on L* alone (root mean square about their mean at each L* under 1.2)
+ * hue? 1 when a* and b* hang on L* alone (root mean square about their mean at each L* under 2.3)
  * while L* varies; 0 when not; -1 with a message. A picture without light and shade is none.
  */
 int carn_picture_one_colour(const char *path, struct carn_error *err);
