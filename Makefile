@@ -26,7 +26,7 @@ PROGRAMS := $(TOOLS:%=$(B)/bin/%)
 LIBOBJ := $(patsubst lib/%.c,$(B)/lib/%.o,$(wildcard lib/*/*.c))
 # What programs look for beside themselves: $(B)/bin/../share/carnation.
 DATA := $(filter-out %.md,$(wildcard lib/data/*))
-SHARED := $(DATA:lib/data/%=$(B)/share/carnation/%) $(B)/share/carnation/job.mk $(B)/share/carnation/job-parallel
+SHARED := $(DATA:lib/data/%=$(B)/share/carnation/%) $(B)/share/carnation/job.mk $(B)/share/carnation/job-parallel $(B)/share/carnation/skin.tsv
 UNITS := $(patsubst tests/%.c,$(B)/tests/%,$(wildcard tests/*.c))
 SCENE := $(B)/tests/scene
 # The scene generator's tables, beside it in whatever build folder.
@@ -98,6 +98,9 @@ bench-finding bench-look:
 figures: programs
 	@CARN_BUILD=$(abspath $(B)) scripts/figure-rule >$(B)/rule.svg && mv $(B)/rule.svg docs/rule.svg
 
+$(B)/share/carnation/skin.tsv: docs/skin.tsv
+	$(Q)mkdir -p $(@D) && cp $< $@
+
 $(B)/share/carnation/job%: scripts/job%
 	$(Q)mkdir -p $(@D) && cp -p $< $@
 
@@ -143,7 +146,7 @@ install: programs
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/carnation \
 	    $(DESTDIR)$(PREFIX)/share/man/man1 $(DESTDIR)$(PREFIX)/share/man/man5
 	install -m 755 $(PROGRAMS) $(SCRIPTS) $(DESTDIR)$(PREFIX)/bin
-	install -m 644 $(DATA) $(DESTDIR)$(PREFIX)/share/carnation
+	install -m 644 $(DATA) docs/skin.tsv $(DESTDIR)$(PREFIX)/share/carnation
 	install -m 644 $(filter %.awk %.mk %.sh,$(JOB)) $(DESTDIR)$(PREFIX)/share/carnation
 	install -m 755 $(filter-out %.awk %.mk %.sh,$(JOB)) $(DESTDIR)$(PREFIX)/share/carnation
 	install -m 644 $(filter %.1,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man1

@@ -3,6 +3,7 @@
 #include "job/files.h"
 #include "job/report.h"
 #include "job/run.h"
+#include "report/page.h"
 
 #include <errno.h>
 #include <stdio.h>
@@ -91,6 +92,7 @@ int main(int argc, char **argv)
                              .purpose = "Writes the report of a job from what its steps left.",
                              .options = options};
     struct carn_story story = {0};
+    struct carn_shown shown = {0};
     char bin[4096];
     bool audit = false;
     int key, status = 0;
@@ -111,11 +113,14 @@ int main(int argc, char **argv)
     /* data */
     go = go && carn_story_read(audit, &story, &tool.err) == 0;
     go = go && carn_report_write(&story, audit, &status, &tool.err) == 0;
-    go = go && carn_page_write(&story, audit, &tool.err) == 0;
+    go = go && carn_shown_read(audit, &shown, &tool.err) == 0;
+    go = go && carn_page_index(&shown, &tool.err) == 0;
+    go = go && carn_page_contact(&shown, &tool.err) == 0;
     if (go)
         (void)carn_touch("work/reported", &tool.err);
 
     /* clean up */
+    carn_shown_clear(&shown);
     carn_story_clear(&story);
     return carn_tool_end(&tool);
 }

@@ -15,7 +15,4 @@
 int carn_report_write(const struct carn_story *story, bool audit, int *status,
                       struct carn_error *err);
 
-/* report/index.html and contact.html, from the same. */
-int carn_page_write(const struct carn_story *story, bool audit, struct carn_error *err);
-
 #endif

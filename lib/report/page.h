@@ -1,0 +1,23 @@
+/*
+ * page: the pages of a job's report, for eyes, from its tables (carn-job(5)).
+ *
+ * Each is one file of HTML beside pictures/; nothing is loaded from outside, and all that is not
+ * the suite's own words is escaped.
+ */
+#ifndef CARN_PAGE_H
+#define CARN_PAGE_H
+
+#include "base/error.h"
+#include "report/shown.h"
+
+/* report/index.html and report/contact.html, each only when it differs. -1 with a message. */
+int carn_page_index(const struct carn_shown *shown, struct carn_error *err);
+int carn_page_contact(const struct carn_shown *shown, struct carn_error *err);
+
+/* Up to the opened <body>, with the style and script of these names (of share/carnation), which a
+ * content-security policy allows by their SHA-256 and nothing else. script NULL: none. */
+int carn_page_head(FILE *to, const char *title, const char *script, struct carn_error *err);
+/* The script, and the end of the page. */
+int carn_page_end(FILE *to, const char *script, struct carn_error *err);
+
+#endif

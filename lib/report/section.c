@@ -1,0 +1,55 @@
+#include "report/section.h"
+
+#include "report/html.h"
+#include "report/swatch.h"
+
+#include <math.h>
+
+void carn_section_size(FILE *to, const struct carn_shown_frame *f, double wide, double high)
+{
+    double w = f->wide > 0 ? f->wide : 3, h = f->high > 0 ? f->high : 4;
+    double scale = fmin(wide / w, high / h);
+    fprintf(to, " width=\"%.0f\" height=\"%.0f\"", fmax(w * scale, 1), fmax(h * scale, 1));
+}
+
+void carn_section_crop(const struct carn_section *s, const struct carn_shown_frame *f,
+                       const char *subject, int which, int wide, const char *alt)
+{
+    struct carn_shown_box crop = {0};
+    if (f->picture[which] == NULL)
+        return;
+    if (!carn_shown_crop(s->shown, f, subject, &crop)) {
+        fputs("<img loading=\"lazy\"", s->to);
+        carn_section_size(s->to, f, wide, wide * 1.25);
+    } else {
+        double high = wide * 100 / crop.w * f->high / f->wide;
+        fprintf(s->to,
+                "<span class=\"crop\"><img loading=\"lazy\" width=\"%.0f\" height=\"%.0f\" "
+                "style=\"width:%.2f%%;left:%.2f%%;top:%.2f%%\"",
+                wide * 100 / crop.w, high, 1e4 / crop.w, -100 * crop.x / crop.w,
+                -100 * crop.y / crop.h);
+    }
+    fputs(" src=\"", s->to);
+    carn_html(s->to, f->picture[which]);
+    fputs("\" alt=\"", s->to);
+    carn_html(s->to, alt);
+    fputs(crop.w > 0 ? "\"></span>" : "\">", s->to);
+}
+
+void carn_section_swatch(const struct carn_section *s, const char *name, struct carn_lab lab)
+{
+    char hex[8];
+    if (!carn_swatch(s->srgb, lab, hex))
+        return;
+    fprintf(s->to,
+            "<span class=\"swatch\"><svg viewBox=\"0 0 1 1\" preserveAspectRatio=\"none\" "
+            "aria-hidden=\"true\"><rect width=\"1\" height=\"1\" fill=\"%s\"/></svg>"
+            "<span>%s <small>L* ",
+            hex, name);
+    carn_html_number(s->to, lab.L, 1);
+    fputs(" a* ", s->to);
+    carn_html_number(s->to, lab.a, 1);
+    fputs(" b* ", s->to);
+    carn_html_number(s->to, lab.b, 1);
+    fputs("</small></span></span>", s->to);
+}
