@@ -3,6 +3,7 @@
 
 #include "correct/pool.h"
 #include "job/files.h"
+#include "job/json.h"
 #include "job/record.h"
 #include "job/step.h"
 
@@ -34,7 +35,8 @@ struct person {
 struct writing {
     const struct carn_story *story;
     bool audit;
-    struct carn_page text, table;
+    struct carn_page text, table, json; /* summary.txt, .tsv, .json */
+    size_t rows;
     struct carn_error *err;
     size_t person_count;
     struct person *persons;
@@ -68,11 +70,20 @@ static const char *number(char buffer[32], double v, int decimals)
 static void row(struct writing *w, const char *part, const char *about, const char *what,
                 const char *frames, const char *before, const char *after, const char *note)
 {
+    static const char *const names[] = {"part",   "about", "what", "frames",
+                                        "before", "after", "note"};
     const char *const cells[] = {part, about, what, frames, before, after, note};
+    fputs(w->rows++ > 0 ? ",\n  {" : "\n  {", w->json.to);
     for (size_t i = 0; i < 7; i++) {
         carn_table_print(w->table.to, cells[i]);
         fputc(i < 6 ? '\t' : '\n', w->table.to);
+        fprintf(w->json.to, "%s\"%s\": ", i > 0 ? ", " : "", names[i]);
+        if (i >= 3 && i <= 5) /* figures; a name may look like one */
+            carn_json_cell(w->json.to, *cells[i] == '+' ? cells[i] + 1 : cells[i]);
+        else
+            carn_json_text(w->json.to, cells[i]);
     }
+    fputc('}', w->json.to);
 }
 
 __attribute__((format(printf, 5, 6))) static void
@@ -901,8 +912,10 @@ static int write_summary(struct writing *w, int *status)
     const struct carn_story *s = w->story;
     struct totals totals = {.frames = 0};
     char words[64], n[32];
-    if (carn_page_open(&w->text, w->err) != 0 || carn_page_open(&w->table, w->err) != 0)
+    if (carn_page_open(&w->text, w->err) != 0 || carn_page_open(&w->table, w->err) != 0 ||
+        carn_page_open(&w->json, w->err) != 0)
         return -1;
+    fputs("{\"form\": 1, \"rows\": [", w->json.to);
     fputs("part\tabout\twhat\tframes\tbefore\tafter\tnote\n", w->table.to);
     spread_block(w, "spread", false,
                  w->audit
@@ -943,9 +956,15 @@ static int write_summary(struct writing *w, int *status)
     put(w, "status %d", *status);
     snprintf(n, sizeof n, "%d", *status);
     fprintf(w->table.to, "status\t%s\n", n);
+    fprintf(w->json.to,
+            "\n ],\n \"frames\": %zu, \"on\": %zu, \"held\": %zu, \"unsure\": %zu, \"off\": %zu, "
+            "\"failed\": %zu, \"as_it_is\": %zu,\n \"status\": %d}\n",
+            totals.frames, totals.verdict[1], totals.verdict[2], totals.verdict[3],
+            totals.verdict[4], totals.failed, totals.as_it_is, *status);
     int text = carn_page_keep(&w->text, "report/summary.txt", w->err);
+    int json = carn_page_keep(&w->json, "report/summary.json", w->err);
     int table = carn_page_keep(&w->table, "report/summary.tsv", w->err);
-    return text < 0 || table < 0 ? -1 : 0;
+    return text < 0 || json < 0 || table < 0 ? -1 : 0;
 }
 
 int carn_report_write(const struct carn_story *story, bool audit, int *status,

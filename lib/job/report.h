@@ -8,9 +8,9 @@
 #include "job/story.h"
 
 /*
- * Writes report/: summary.tsv, summary.txt, before.tsv, after.tsv, frames.tsv, patches.tsv,
- * facts.tsv, provenance.tsv, each only when it differs; nothing in them tells of the run itself.
- * *status is the job's: 0, 1, 2. -1 with a message.
+ * Writes report/: summary.tsv, summary.json, summary.txt, before.tsv, after.tsv, frames.tsv,
+ * patches.tsv, facts.tsv, provenance.tsv, each only when it differs; nothing in them tells of the
+ * run itself. *status is the job's: 0, 1, 2. -1 with a message.
  */
 int carn_report_write(const struct carn_story *story, bool audit, int *status,
                       struct carn_error *err);
