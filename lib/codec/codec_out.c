@@ -3,6 +3,7 @@
 #include "codec/codec.h"
 #include "codec/format.h"
 #include "codec/formats.h"
+#include "frame/alpha.h"
 #include "frame/dither.h"
 #include "frame/keys.h"
 
@@ -162,7 +163,7 @@ static const uint16_t *pick(const struct carn_encoder *encoder, const uint16_t *
     return encoder->picked;
 }
 
-/* Associated to straight alpha. Where nothing is opaque there is no colour to find: black. */
+/* Associated to straight alpha. */
 static const uint16_t *divide(const struct carn_encoder *encoder, const uint16_t *row)
 {
     const struct carn_sink *sink = &encoder->sink;
@@ -171,10 +172,8 @@ static const uint16_t *divide(const struct carn_encoder *encoder, const uint16_t
         const uint16_t *from = row + x * channels;
         uint16_t *to = encoder->picked + x * channels;
         uint32_t alpha = from[sink->colours];
-        for (size_t c = 0; c < sink->colours; c++) {
-            uint32_t v = alpha == 0 ? 0 : (from[c] * 65535U + alpha / 2) / alpha;
-            to[c] = (uint16_t)(v > 65535 ? 65535 : v);
-        }
+        for (size_t c = 0; c < sink->colours; c++)
+            to[c] = carn_alpha_divide(from[c], alpha);
         to[sink->colours] = (uint16_t)alpha;
     }
     return encoder->picked;

@@ -1,6 +1,7 @@
 #include "colour/convert.h"
 
 #include "colour/encoding.h"
+#include "frame/alpha.h"
 #include "frame/keys.h"
 
 #include <math.h>
@@ -195,9 +196,7 @@ static void divide(const uint16_t *in, uint16_t *out, size_t width, size_t step,
     for (size_t x = 0; x < width; x++, in += step, out += step) {
         uint32_t alpha = in[colours];
         for (size_t c = 0; c < colours; c++)
-            out[c] = (uint16_t)(alpha == 0       ? 0
-                                : in[c] >= alpha ? 65535
-                                                 : (in[c] * 65535U + alpha / 2) / alpha);
+            out[c] = carn_alpha_divide(in[c], alpha);
     }
 }
 
@@ -207,8 +206,7 @@ static void multiply(const uint16_t *in, size_t in_step, size_t colours, uint16_
     for (size_t x = 0; x < width; x++, in += in_step, out += in_step + 3 - colours) {
         uint32_t alpha = in[colours];
         for (size_t c = 0; c < 3; c++)
-            out[c] = (uint16_t)(alpha == 0 ? in[colours == 3 ? c : 0]
-                                           : (out[c] * alpha + 32767) / 65535);
+            out[c] = alpha == 0 ? in[colours == 3 ? c : 0] : carn_alpha_multiply(out[c], alpha);
     }
 }
 

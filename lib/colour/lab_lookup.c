@@ -1,6 +1,7 @@
 #include "colour/lab_lookup.h"
 
 #include "colour/lab.h"
+#include "frame/alpha.h"
 #include "frame/keys.h"
 
 #include <stdbool.h>
@@ -139,16 +140,6 @@ static void by_grid(const struct carn_lab_lookup *quick, const uint16_t rgb[3], 
     lab[2] = (float)sum.b;
 }
 
-/* The colour of a pixel that was multiplied with alpha. */
-static void divide(const uint16_t *pixel, uint16_t colour[3])
-{
-    uint32_t alpha = pixel[3];
-    for (int c = 0; c < 3; c++) {
-        uint32_t v = alpha == 0 ? 0 : (pixel[c] * 65535U + alpha / 2) / alpha;
-        colour[c] = (uint16_t)(v < 65535 ? v : 65535);
-    }
-}
-
 void carn_lab_lookup_row(const struct carn_lab_lookup *quick, const struct carn_frame *frame,
                          const uint16_t *row, float *L, float *a, float *b)
 {
@@ -157,8 +148,8 @@ void carn_lab_lookup_row(const struct carn_lab_lookup *quick, const struct carn_
     for (size_t x = 0; x < frame->width; x++, row += channels) {
         uint16_t colour[3] = {row[0], row[1], row[2]};
         float lab[3];
-        if (multiplied)
-            divide(row, colour);
+        for (int c = 0; multiplied && c < 3; c++)
+            colour[c] = carn_alpha_divide(row[c], row[3]);
         if (quick->matrix)
             by_matrix(quick, colour, lab);
         else

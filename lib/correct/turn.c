@@ -2,6 +2,7 @@
 
 #include "base/clones.h"
 #include "correct/turn_way.h"
+#include "frame/alpha.h"
 #include "frame/keys.h"
 
 #include <complex.h>
@@ -122,16 +123,6 @@ CARN_CLONES void carn_turn_ratios(const struct carn_turn_runs *runs, const float
 
 /* ---- rows ---- */
 
-static uint16_t divided(uint32_t v, uint32_t alpha)
-{
-    return (uint16_t)(v >= alpha ? 65535 : (v * 65535 + alpha / 2) / alpha);
-}
-
-static uint16_t multiplied(uint32_t v, uint32_t alpha)
-{
-    return (uint16_t)((v * alpha + 32767) / 65535);
-}
-
 /* Turns the count pixels gathered in turn and puts them back to their places in the row. */
 static void turn_chunk(struct carn_turn *turn, size_t count, bool associated, uint16_t *row)
 {
@@ -142,7 +133,8 @@ static void turn_chunk(struct carn_turn *turn, size_t count, bool associated, ui
     for (size_t i = 0; i < count; i++) {
         uint16_t *pixel = row + turn->at[i];
         for (size_t c = 0; c < 3; c++)
-            pixel[c] = associated ? multiplied(turn->rgb[i][c], pixel[3]) : turn->rgb[i][c];
+            pixel[c] =
+                associated ? carn_alpha_multiply(turn->rgb[i][c], pixel[3]) : turn->rgb[i][c];
     }
 }
 
@@ -158,7 +150,7 @@ void carn_turn_row(struct carn_turn *turn, const struct carn_frame *frame, uint1
         turn->at[count] = at;
         turn->weight[count] = (float)weight / 65535;
         for (size_t c = 0; c < 3; c++)
-            turn->rgb[count][c] = associated ? divided(pixel[c], pixel[3]) : pixel[c];
+            turn->rgb[count][c] = associated ? carn_alpha_divide(pixel[c], pixel[3]) : pixel[c];
         if (++count == CARN_TURN_CHUNK) {
             turn_chunk(turn, count, associated, row);
             count = 0;

@@ -1,5 +1,6 @@
 #include "frame/lut.h"
 
+#include "frame/alpha.h"
 #include "frame/keys.h"
 #include <stdbool.h>
 #include <string.h>
@@ -13,11 +14,10 @@ static void plain_row(const struct carn_lut *lut, size_t width, size_t channels,
     }
 }
 
-/* One sample that was multiplied with alpha, 0 < alpha < 65535. */
+/* One sample that was multiplied with alpha. */
 static uint16_t associated(const uint16_t *table, uint32_t v, uint32_t alpha)
 {
-    uint32_t colour = v >= alpha ? 65535 : (v * 65535 + alpha / 2) / alpha;
-    return (uint16_t)((table[colour] * alpha + 32767) / 65535);
+    return carn_alpha_multiply(table[carn_alpha_divide(v, alpha)], alpha);
 }
 
 static uint16_t mix(uint16_t in, uint16_t out, uint32_t weight)
