@@ -68,11 +68,11 @@ is "the neutral has the same bytes, so that frame alone" "$(remade)" 1
 is "all with the same bytes" "$(sums job | cmp - undisturbed 2>&1)" ""
 cp originals/south-emre-3.tif job/frames/south-emre-2.tif
 status 0 "one original replaced" carn-job job
-is "the group's curve changed: its three frames" "$(remade)" 3
+is "the singer's colour changed: the six frames of both cameras" "$(remade)" 6
 cp originals/south-emre-2.tif job/frames/south-emre-2.tif
 touch -d 2020-01-01 job/frames/south-emre-2.tif
 check "put back, with an older time" carn-job job
-is "is seen" "$(remade)" 3
+is "is seen" "$(remade)" 6
 is "and gives the bytes of before" "$(sums job | cmp - undisturbed 2>&1)" ""
 rm job/out/north-daro-3.tif
 check "a delivered picture taken away" carn-job job
