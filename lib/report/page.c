@@ -57,8 +57,7 @@ int carn_page_head(FILE *to, const char *title, const char *script, struct carn_
             fprintf(to, "; script-src 'sha256-%s'", sum);
         fputs(
             "\">\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<meta "
-            "name=\"color-scheme\" content=\"light dark\">\n<link rel=\"icon\" "
-            "href=\"data:,\">\n<title>",
+            "name=\"color-scheme\" content=\"light dark\">\n<title>",
             to);
         carn_html(to, title);
         fprintf(to, "</title>\n<style>\n%s</style>\n</head><body>\n", style);
