@@ -1,4 +1,5 @@
 /* carn-curve-neutral: the curve that makes a grey card neutral. */
+#include "base/tone.h"
 #include "base/tool.h"
 #include "correct/curve.h"
 #include "correct/reading.h"
@@ -19,7 +20,7 @@ static void tell_doubts(struct carn_tool *tool, const struct carn_readings *read
         const struct carn_reading *r = &readings->rows[i];
         toned = toned || strcmp(r->tone, "-") != 0;
         all |= r->flags;
-        card |= strcmp(r->tone, "card") == 0 ? r->flags : 0;
+        card |= carn_tone_of(r->tone) == CARN_TONE_CARD ? r->flags : 0;
     }
     unsigned flags = toned ? card : all;
     if ((flags & CARN_CLIPPED) != 0)

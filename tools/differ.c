@@ -1,4 +1,5 @@
 /* carn-differ: how two reading tables differ, in figures and words. */
+#include "base/tone.h"
 #include "base/tool.h"
 #include "colour/lab.h"
 #include "correct/pair.h"
@@ -51,13 +52,15 @@ static void print_difference(const char *subject, const char *patch, const char 
 /* One row a tone: the mean colours of its pairs. */
 static void print_tones(const struct carn_pairs *pairs)
 {
-    static const char *const tones[] = {"light", "middle", "shade", "card", "backdrop", "-"};
+    static const enum carn_tone tones[] = {CARN_TONE_LIGHT, CARN_TONE_MIDDLE,   CARN_TONE_SHADE,
+                                           CARN_TONE_CARD,  CARN_TONE_BACKDROP, CARN_UNTONED};
     for (size_t t = 0; t < sizeof tones / sizeof *tones; t++) {
+        const char *tone = carn_tone_word(tones[t]);
         struct carn_lab x = {0, 0, 0}, y = {0, 0, 0};
         size_t n = 0;
         for (size_t i = 0; i < pairs->whole; i++) {
             const struct carn_pair *p = &pairs->pairs[i];
-            if (strcmp(p->tone, tones[t]) != 0)
+            if (strcmp(p->tone, tone) != 0)
                 continue;
             n++;
             x = (struct carn_lab){x.L + p->first.L, x.a + p->first.a, x.b + p->first.b};
@@ -65,7 +68,7 @@ static void print_tones(const struct carn_pairs *pairs)
         }
         double k = n > 0 ? 1.0 / (double)n : 0;
         if (n > 0)
-            print_difference("*", "*", tones[t], n, (struct carn_lab){x.L * k, x.a * k, x.b * k},
+            print_difference("*", "*", tone, n, (struct carn_lab){x.L * k, x.a * k, x.b * k},
                              (struct carn_lab){y.L * k, y.a * k, y.b * k});
     }
 }

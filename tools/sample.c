@@ -1,7 +1,7 @@
 /* carn-sample: readings of the patches of frames, one row a patch a frame. */
+#include "base/tone.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
-#include "colour/tone.h"
 #include "correct/measure.h"
 #include "correct/reading.h"
 #include "frame/keys.h"

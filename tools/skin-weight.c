@@ -1,10 +1,10 @@
 /* carn-skin-weight: adds to frames how far each pixel is skin. */
 #include "base/match.h"
 #include "base/table.h"
+#include "base/tone.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
 #include "colour/lab_lookup.h"
-#include "colour/tone.h"
 #include "correct/reading.h"
 #include "frame/keys.h"
 #include "frame/patch.h"

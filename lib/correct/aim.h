@@ -9,7 +9,7 @@
 #ifndef CARN_AIM_H
 #define CARN_AIM_H
 
-#include "colour/tone.h"
+#include "base/tone.h"
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -50,7 +50,7 @@ static int take_tone(const struct carn_table *table, size_t row, enum carn_tone 
     int column = carn_table_find(table, "tone");
     const char *word = carn_table_cell(table, row, column);
     *tone = carn_tone_of(word);
-    if (*tone == CARN_UNTONED && word[0] != '\0' && strcmp(word, "-") != 0)
+    if (*tone > CARN_UNTONED || !carn_tone_is_known(word))
         return carn_table_fail(table, row, column, err,
                                "'%s' is not one of light, middle, shade, -", word);
     return 0;

@@ -1,5 +1,6 @@
 #include "correct/measure.h"
 
+#include "base/tone.h"
 #include "frame/keys.h"
 #include <math.h>
 #include <stdlib.h>
@@ -244,7 +245,7 @@ static unsigned find_flags(const struct carn_measure *m, const struct carn_profi
 {
     struct carn_lab quarters[4];
     size_t n = quarter_colours(m, profile, quarters);
-    bool card = strcmp(m->box.tone, "card") == 0;
+    bool card = carn_tone_of(m->box.tone) == CARN_TONE_CARD;
     unsigned flags = carn_measure_doubts(r, (double)m->count * m->box.scale);
     /* The hue of what should be neutral means nothing. */
     if (carn_reading_is_skin(r) && is_mixed(quarters, n))

@@ -14,9 +14,9 @@
 #define CARN_MEET_H
 
 #include "base/error.h"
+#include "base/tone.h"
 #include "colour/lab.h"
 #include "colour/separation.h"
-#include "colour/tone.h"
 #include "correct/aim.h"
 #include "correct/reading.h"
 

@@ -2,8 +2,8 @@
 
 #include "base/match.h"
 #include "base/table.h"
+#include "base/tone.h"
 #include "colour/lab.h"
-#include "colour/tone.h"
 
 #include <complex.h>
 #include <math.h>

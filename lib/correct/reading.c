@@ -1,6 +1,6 @@
 #include "correct/reading.h"
 
-#include "colour/tone.h"
+#include "base/tone.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,5 +1,6 @@
 #include "correct/solve.h"
 
+#include "base/tone.h"
 #include "colour/matrix.h"
 #include "correct/aim_colour.h"
 #include "correct/channels.h"
@@ -46,7 +47,7 @@ int carn_solve_neutral(const struct carn_readings *readings, struct carn_solutio
     for (size_t i = 0; i < readings->count; i++)
         toned = toned || strcmp(readings->rows[i].tone, "-") != 0;
     for (size_t i = 0; i < readings->count; i++)
-        pick[i] = !toned || strcmp(readings->rows[i].tone, "card") == 0;
+        pick[i] = !toned || carn_tone_of(readings->rows[i].tone) == CARN_TONE_CARD;
     struct carn_move *move = &solution->moves[0];
     int rc = carn_pool(readings, pick, &move->from, &solution->readings[0], err);
     free(pick);
@@ -137,7 +138,7 @@ static struct sample *skin_samples(const struct carn_readings *readings, size_t 
     for (size_t i = 0; i < readings->count; i++) {
         const struct carn_reading *r = &readings->rows[i];
         if (carn_reading_is_skin(r) && (r->flags & (good == 0 ? CARN_NOT_SKIN : CARN_DOUBTS)) == 0)
-            samples[n++] = (struct sample){r->lab, {0, 0, 0}, carn_tone_of(r->tone), 1};
+            samples[n++] = (struct sample){r->lab, {0, 0, 0}, carn_tone_of_face(r->tone), 1};
     }
     *count = n;
     s->doubtful = skin - good;
@@ -428,7 +429,7 @@ static size_t pair_samples(const struct carn_pairs *pairs, bool whole, struct sa
         const struct carn_pair *p = &pairs->pairs[i];
         if (carn_tone_is_skin(p->tone) != greys)
             samples[count++] =
-                (struct sample){p->first, p->second, carn_tone_of(p->tone), p->first_rows};
+                (struct sample){p->first, p->second, carn_tone_of_face(p->tone), p->first_rows};
     }
     return count;
 }

@@ -2,6 +2,7 @@
 
 #include "base/match.h"
 #include "base/table.h"
+#include "base/tone.h"
 #include "frame/keys.h"
 
 #include <math.h>
@@ -62,7 +63,7 @@ static int take_face(const struct carn_table *table, size_t row, struct patch *p
                      struct carn_error *err)
 {
     int tilt = carn_table_find(table, "tilt");
-    patch->face = strcmp(patch->tone, "all") == 0;
+    patch->face = carn_tone_of(patch->tone) == CARN_TONE_ALL;
     if (!patch->face)
         return 0;
     if (carn_table_number(table, row, tilt, &patch->tilt, err) < 0)
@@ -78,20 +79,15 @@ static int take_face(const struct carn_table *table, size_t row, struct patch *p
 static int take_patch(const struct carn_table *table, size_t row, const int columns[7],
                       struct patch *patch, struct carn_error *err)
 {
-    static const char *const tones[] = {"",      "-",   "light", "middle",
-                                        "shade", "all", "card",  "backdrop"};
     patch->frame = carn_table_cell(table, row, columns[0]);
     patch->name = carn_table_cell(table, row, columns[1]);
     patch->tone = carn_table_cell(table, row, columns[2]);
-    size_t i = 0;
-    while (i < sizeof tones / sizeof *tones && strcmp(tones[i], patch->tone) != 0)
-        i++;
-    if (i == sizeof tones / sizeof *tones)
+    if (!carn_tone_is_known(patch->tone))
         return carn_table_fail(table, row, columns[2], err,
                                "'%s' is not one of light, middle, shade, all, card, backdrop, -",
                                patch->tone);
-    if (i == 0)
-        patch->tone = "-";
+    if (patch->tone[0] == '\0')
+        patch->tone = carn_tone_word(CARN_UNTONED);
     if (take_face(table, row, patch, err) != 0)
         return -1;
     enum extent place = patch->face ? ANY : FROM_0;

@@ -1,5 +1,7 @@
 #include "job/people.h"
 
+#include "base/tone.h"
+
 #include <ctype.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -40,8 +42,9 @@ static int by_x(const void *a, const void *b)
 
 static bool counts(const struct carn_table *patches, size_t row)
 {
-    const char *tone = carn_table_cell(patches, row, carn_table_find(patches, "tone"));
-    return strcmp(tone, "all") == 0 || strcmp(tone, "middle") == 0;
+    enum carn_tone tone =
+        carn_tone_of(carn_table_cell(patches, row, carn_table_find(patches, "tone")));
+    return tone == CARN_TONE_ALL || tone == CARN_TONE_MIDDLE;
 }
 
 static size_t read_faces(const struct carn_table *patches, struct face *faces)
@@ -152,7 +155,8 @@ static int match_given(const struct carn_table *patches, struct carn_people *peo
     for (size_t k = 0; k < people->count; k++)
         people->confidence[k] = 1;
     for (size_t i = 0; i < people->rows; i++) {
-        const char *tone = carn_table_cell(patches, i, carn_table_find(patches, "tone"));
+        enum carn_tone tone =
+            carn_tone_of(carn_table_cell(patches, i, carn_table_find(patches, "tone")));
         if (people->count == 1) {
             people->person[i] = 0;
             continue;
@@ -160,11 +164,11 @@ static int match_given(const struct carn_table *patches, struct carn_people *peo
         for (size_t k = 0; k < people->count; k++)
             if (begins_with(people->patch[i], people->names[k]))
                 people->person[i] = (int)k;
-        if (people->person[i] < 0 && strcmp(tone, "all") == 0)
+        if (people->person[i] < 0 && tone == CARN_TONE_ALL)
             faces[count++] =
                 (struct face){.number = (long)i,
                               .x = number_of(patches, i, "x") + number_of(patches, i, "w") / 2};
-        else if (people->person[i] < 0 && strcmp(tone, "backdrop") != 0)
+        else if (people->person[i] < 0 && tone != CARN_TONE_BACKDROP)
             carn_fail(err, CARN_INPUT,
                       "patch '%s': whose? among several people its name has to begin with theirs",
                       people->patch[i]);

@@ -3,8 +3,8 @@
 #include "job/plan.h"
 
 #include "base/match.h"
-#include "base/match.h"
 #include "base/table.h"
+#include "base/tone.h"
 #include "frame/patch.h"
 #include "job/files.h"
 
@@ -125,13 +125,12 @@ static void index_clear(struct patch_index *index)
 
 static bool is_card_row(const struct patch_index *index, size_t row)
 {
-    return strcmp(carn_table_cell(index->table, row, index->columns[1]), "card") == 0;
+    return carn_tone_of(carn_table_cell(index->table, row, index->columns[1])) == CARN_TONE_CARD;
 }
 
 static bool is_skin_row(const struct patch_index *index, size_t row)
 {
-    return !is_card_row(index, row) &&
-           strcmp(carn_table_cell(index->table, row, index->columns[1]), "backdrop") != 0;
+    return carn_tone_is_skin(carn_table_cell(index->table, row, index->columns[1]));
 }
 
 static int by_number(const void *a, const void *b)

@@ -1,5 +1,6 @@
 #include "job/result.h"
 
+#include "base/tone.h"
 #include "correct/pool.h"
 
 #include <math.h>
@@ -69,7 +70,7 @@ static bool serves(const struct carn_table *table, size_t row, const char *subje
                    const char *frame)
 {
     const char *tone = text_at(table, row, "tone");
-    return strcmp(tone, "card") != 0 && strcmp(tone, "backdrop") != 0 &&
+    return carn_tone_is_skin(tone) &&
            (subject == NULL || strcmp(text_at(table, row, "subject"), subject) == 0) &&
            (frame == NULL || strcmp(text_at(table, row, "frame"), frame) == 0);
 }

@@ -2,6 +2,7 @@
 #define _XOPEN_SOURCE 700
 #include "job/step_own.h"
 
+#include "base/tone.h"
 #include "correct/pool.h"
 
 #include <math.h>
@@ -210,7 +211,8 @@ static int take_member(struct solving *s, size_t member, struct carn_error *err)
     carn_table_close(grounds);
     for (size_t i = 0; table != NULL && i < carn_table_rows(table); i++) {
         const char *tone = carn_table_cell(table, i, carn_table_find(table, "tone"));
-        if (!is_mine(s, table, i, step_asked(step, "subject")) || strcmp(tone, "backdrop") == 0)
+        if (!is_mine(s, table, i, step_asked(step, "subject")) ||
+            carn_tone_of(tone) == CARN_TONE_BACKDROP)
             continue;
         struct row *rows = carn_grow(s->rows, s->count + 1, sizeof *rows, err);
         if (rows == NULL)

@@ -2,6 +2,7 @@
 #define _XOPEN_SOURCE 700
 #include "job/step_own.h"
 
+#include "base/tone.h"
 #include "codec/codec.h"
 #include "job/people.h"
 #include "job/picture.h"
@@ -51,9 +52,9 @@ static int write_rows(const struct carn_table *patches, const struct carn_people
     for (size_t c = 0; c < columns; c++)
         fprintf(page.to, "%s%c", carn_table_name(patches, c), c + 1 < columns ? '\t' : '\n');
     for (size_t i = 0; i < carn_table_rows(patches); i++) {
-        const char *cell = carn_table_cell(patches, i, tone);
-        bool backdrop = strcmp(cell, "backdrop") == 0;
-        if ((strcmp(cell, "all") == 0) != all || (people->person[i] < 0 && !backdrop))
+        enum carn_tone own = carn_tone_of(carn_table_cell(patches, i, tone));
+        bool backdrop = own == CARN_TONE_BACKDROP;
+        if ((own == CARN_TONE_ALL) != all || (people->person[i] < 0 && !backdrop))
             continue;
         *any = true;
         for (size_t c = 0; c < columns; c++) {

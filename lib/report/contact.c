@@ -2,6 +2,7 @@
 #include "report/page.h"
 
 #include "base/match.h"
+#include "base/tone.h"
 #include "job/files.h"
 #include "report/html.h"
 #include "report/section.h"
@@ -15,7 +16,7 @@
 
 static void shape(FILE *to, const struct carn_shown_box *b, const char *class)
 {
-    if (strcmp(b->tone, "all") == 0) {
+    if (carn_tone_of(b->tone) == CARN_TONE_ALL) {
         fprintf(to, "<ellipse class=\"%s\" cx=\"%.2f\" cy=\"%.2f\" rx=\"%.2f\" ry=\"%.2f\"", class,
                 b->x + b->w / 2, b->y + b->h / 2, b->w / 2, b->h / 2);
         fputs("/>", to);
@@ -28,7 +29,7 @@ static void boxes(FILE *to, const struct carn_shown *shown, const struct carn_sh
 {
     for (size_t i = 0; i < shown->box_count; i++) {
         const struct carn_shown_box *b = &shown->boxes[i];
-        if (strcmp(b->frame, f->name) != 0 || strcmp(b->tone, "backdrop") == 0)
+        if (strcmp(b->frame, f->name) != 0 || carn_tone_of(b->tone) == CARN_TONE_BACKDROP)
             continue;
         /* Per cent of width and height are not square: a tilt turns in the picture's own shape. */
         double ratio = f->high > 0 ? f->wide / f->high : 1;
@@ -39,7 +40,7 @@ static void boxes(FILE *to, const struct carn_shown *shown, const struct carn_sh
                     "translate(%.2f %.2f)\">",
                     x, y, ratio, b->tilt, 1 / ratio, -x, -y);
         shape(to, b, "under");
-        shape(to, b, strcmp(b->tone, "card") == 0 ? "card" : "skin");
+        shape(to, b, carn_tone_of(b->tone) == CARN_TONE_CARD ? "card" : "skin");
         fputs(b->tilt < 0 || b->tilt > 0 ? "</g>" : "", to);
     }
 }

@@ -149,7 +149,7 @@ static void read_readings(struct carn_shown *s)
         r->patch = text_of(s->before, i, "patch");
         r->subject = text_of(s->before, i, "subject");
         r->camera = text_of(s->before, i, "camera");
-        r->tone = carn_tone_of(word);
+        r->tone = carn_tone_of_face(word);
         r->is_main = r->tone == CARN_TONE_MIDDLE || r->tone == CARN_UNTONED;
         r->before = values_of(s->before, i, "");
         r->after = nothing();
@@ -162,7 +162,7 @@ static void read_readings(struct carn_shown *s)
             struct carn_shown_reading *r = &s->readings[at];
             if (strcmp(carn_table_cell(s->after, i, frame), r->frame) != 0 ||
                 strcmp(text_of(s->after, i, "patch"), r->patch) != 0 ||
-                carn_tone_of(text_of(s->after, i, "tone")) != r->tone)
+                carn_tone_of_face(text_of(s->after, i, "tone")) != r->tone)
                 continue;
             r->after = values_of(s->after, i, "");
             hint = at + 1;
@@ -294,7 +294,7 @@ bool carn_shown_crop(const struct carn_shown *s, const struct carn_shown_frame *
             (subject != NULL && strcmp(b->subject, subject) != 0))
             continue;
         subject = b->subject; /* of several people the first */
-        face = strcmp(b->tone, "all") == 0;
+        face = carn_tone_of(b->tone) == CARN_TONE_ALL;
         left = face ? b->x : fmin(left, b->x);
         top = face ? b->y : fmin(top, b->y);
         right = face ? b->x + b->w : fmax(right, b->x + b->w);

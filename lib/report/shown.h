@@ -10,8 +10,8 @@
 
 #include "base/error.h"
 #include "base/table.h"
+#include "base/tone.h"
 #include "colour/lab.h"
-#include "colour/tone.h"
 
 #include <stdbool.h>
 #include <stddef.h>

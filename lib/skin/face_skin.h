@@ -16,7 +16,7 @@
 #define CARN_FACE_SKIN_H
 
 #include "base/error.h"
-#include "colour/tone.h"
+#include "base/tone.h"
 #include "skin/outline.h"
 #include "skin/thumbnail.h"
 

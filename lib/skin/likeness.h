@@ -24,8 +24,8 @@
 #define CARN_LIKENESS_H
 
 #include "base/error.h"
+#include "base/tone.h"
 #include "colour/lab.h"
-#include "colour/tone.h"
 
 #include <stdbool.h>
 #include <stddef.h>
