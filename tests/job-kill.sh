@@ -10,11 +10,13 @@ cd "$T" || exit 1
 unset MAKEFLAGS MAKELEVEL
 
 shoot plain birk jomo
-cp -a plain undisturbed
-check "undisturbed" carn-job undisturbed
-sums undisturbed >want
+# Of the same name, which stands in the report.
+mkdir undisturbed
+cp -a plain undisturbed/job
+check "undisturbed" carn-job undisturbed/job
+sums undisturbed/job >want
 files() { find "$1/work" "$1/out" "$1/report" -type f 2>/dev/null | wc -l; }
-total=$(files undisturbed)
+total=$(files undisturbed/job)
 
 # finish_run JOB NAME: run on; no wait on a lock left shut, the bytes of the undisturbed run, no leavings.
 finish_run() {
