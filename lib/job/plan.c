@@ -479,7 +479,7 @@ static int ids_read(struct ids *ids, struct carn_error *err)
         rc = ids_add(ids, carn_table_cell(table, i, key), carn_table_cell(table, i, id), err);
     carn_table_close(table);
     ids->known = ids->count;
-    if (rc == 0)
+    if (rc == 0 && ids->count > 0)
         qsort(ids->entries, ids->count, sizeof *ids->entries, by_name);
     return rc;
 }
