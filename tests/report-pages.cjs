@@ -1,7 +1,7 @@
 // Looks at the pages of a report in headless Chromium, as a person would; prints one line a check:
-// "ok NAME" or "not ok NAME: WHY". usage: node report-pages.cjs NPM CHROMIUM REPORT SHOTS
+// "ok NAME" or "not ok NAME: WHY". usage: node report-pages.cjs NPM CHROMIUM REPORT WIDTHS [SHOTS]
 "use strict";
-const [npm, executablePath, report, shots] = process.argv.slice(2);
+const [npm, executablePath, report, widths, shots] = process.argv.slice(2);
 const fs = require("fs");
 const path = require("path");
 const { chromium } = require(path.resolve(npm, "node_modules/playwright-core"));
@@ -98,6 +98,7 @@ async function use(browser) {
 async function drag(browser) {
   const page = await open(browser, "contact.html", 1280, "dark");
   const place = page.locator(".place:has(img)").first();
+  await place.evaluate(figure => figure.scrollIntoView({ block: "start" })); // the rows cover what lies below
   const box = await place.locator(".board").boundingBox();
   await page.mouse.move(box.x + box.width * 0.25, box.y + box.height * 0.2);
   await page.mouse.down();
@@ -120,7 +121,7 @@ async function drag(browser) {
 (async () => {
   const browser = await chromium.launch({ executablePath, args });
   for (const name of ["index.html", "contact.html"])
-    for (const width of [400, 1280, 2000])
+    for (const width of widths.split(",").map(Number))
       for (const scheme of ["light", "dark"])
         await look(browser, name, width, scheme);
   await use(browser);
