@@ -83,6 +83,30 @@ cat {aino,fenna,kesi}.{pgm,sepia.ppm,grey.ppm} | carn-sample -q -p face.tsv 2>/d
 holds "sepia and grey faces are not-skin, in colour and in grey frames" 'c["flags"] ~ /not-skin/' toned
 [ "$(wc -l <toned)" -eq 28 ] && pass "three rows each" || fail "three rows each" "$(cat toned)"
 
+# ---- the same pixels before and after ----
+# A pink cast under a yellow fringe: turned, the fringe is of the skin's colour and would be counted.
+"$SCENE" -s aino --camera south -w 480 -h 640 -n f.tif >f.pam
+carn-sample -q -p face.tsv --skin-to skin.pbm <f.pam >first
+is "a bitmap of the small picture" "$(pnmfile skin.pbm 2>/dev/null | grep -c 'PBM raw, 384 by 512')" 1
+pixels=$(pnmtopnm -plain skin.pbm 2>/dev/null | tail -n +3 | tr -cd 1 | wc -c)
+is "black where the face was read: a quarter of it in the middle" "$(awk -v n="$pixels" 'BEGIN { to = .625 * n; printf "%d", (to > int(to) ? int(to) + 1 : to) - int(.375 * n) }')" "$(cell first pixels 2)"
+carn-sample -q -p face.tsv --skin skin.pbm --skin-to again.pbm <f.pam >second
+same "read again at these pixels it reads the same" first second
+same "and tells the same pixels" skin.pbm again.pbm
+carn-curve-solve first 2>/dev/null >skin.curve
+carn-skin-weight -r first -p face.tsv <f.pam | carn-curve-apply -c skin.curve >turned.pam
+carn-sample -q -p face.tsv <turned.pam | paste first - | awk -F '\t' -v OFS='\t' 'NR == 1 { print "d"; for (i = 1; i <= NF; i++) if ($i == "L") at[++n] = i; next } { print $at[1] - $at[2] }' >found.d
+carn-sample -q -p face.tsv --skin skin.pbm <turned.pam | paste first - | awk -F '\t' -v OFS='\t' 'NR == 1 { print "d"; for (i = 1; i <= NF; i++) if ($i == "L") at[++n] = i; next } { print $at[1] - $at[2] }' >known.d
+holds "a turned face has its L* tone by tone, within 0.05" 'abs(c["d"]) < 0.05' known.d
+awk 'NR > 1 && ($1 > .2 || $1 < -.2) { n++ } END { exit !n }' found.d && pass "which it would not, its skin found anew" || fail "which it would not, its skin found anew" "$(cat found.d)"
+refused "bitmaps of another size" carn-sample -q -p face.tsv --skin skin.pbm <aino-none.pam
+cat f.pam f.pam >ff.pam
+carn-sample -q -p face.tsv --skin skin.pbm --skin-to no.pbm <ff.pam >out 2>err
+is "a bitmap too few is trouble" "$? $(grep -c 'fewer bitmaps than there are faces' err)" "2 1"
+[ ! -e no.pbm ] && pass "and leaves no bitmaps" || fail "and leaves no bitmaps"
+refused "bitmaps that are not there" carn-sample -q -p face.tsv --skin nowhere.pbm <f.pam
+refused "a place for them that is none" carn-sample -q -p face.tsv --skin-to nowhere/skin.pbm <f.pam
+
 # ---- rows ----
 cp aino-none.pam x.pam
 rows '*\tface\tall\t0.27\t0.27\t0.46\t0.4' >small.tsv

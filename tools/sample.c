@@ -1,4 +1,5 @@
 /* carn-sample: readings of the patches of frames, one row a patch a frame. */
+#include "base/target.h"
 #include "base/tone.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
@@ -7,10 +8,13 @@
 #include "frame/keys.h"
 #include "frame/patch.h"
 #include "frame/stream.h"
+#include "skin/cover.h"
 #include "skin/face_skin.h"
 #include "skin/likeness.h"
 #include "skin/place.h"
 
+#include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -31,7 +35,9 @@ struct job {
     struct carn_detector *detector; /* NULL until a face has to be looked for */
     struct carn_frame_profile last;
     enum carn_mean mean;
-    bool printed; /* the header */
+    struct carn_in *known;  /* bitmaps of the skin to read; NULL: it is found */
+    struct carn_out *found; /* where those of what was found go; NULL: nowhere */
+    bool printed;           /* the header */
 };
 
 /* One frame's patches and what is gathered of them while its rows go by. */
@@ -103,6 +109,29 @@ static int read_patch(struct job *job, struct sampling *s, size_t i, struct carn
     return 0;
 }
 
+/* The tones of what is skin: found, or known from another picture; told to who asked for it. */
+static int read_tones(struct job *job, const struct carn_thumbnail *planes,
+                      const struct carn_outline *outline, struct carn_face_tones *tones,
+                      struct carn_error *err)
+{
+    size_t width = planes->width, height = planes->height;
+    unsigned char *cover = carn_alloc(width * height, 1, err);
+    int rc = cover != NULL ? 0 : -1;
+    if (rc == 0 && job->known != NULL) {
+        rc = carn_cover_read(job->known, width, height, cover, err);
+        if (rc == 0)
+            rc = carn_face_tones_again(planes, outline, cover, tones, err);
+    } else if (rc == 0) {
+        rc = carn_face_tones(planes, outline, tones, cover, err);
+    }
+    if (rc == 0 && job->known == NULL && tones->pixels == 0)
+        memset(cover, CARN_NO_SKIN, width * height);
+    if (rc == 0 && job->found != NULL)
+        rc = carn_cover_write(job->found, width, height, cover, err);
+    free(cover);
+    return rc;
+}
+
 /* A face's three rows. */
 static int read_face(struct job *job, struct sampling *s, const struct carn_thumbnail *planes,
                      const struct carn_box *box, struct carn_error *err)
@@ -110,7 +139,7 @@ static int read_face(struct job *job, struct sampling *s, const struct carn_thum
     struct carn_outline outline =
         carn_place(planes->width, planes->height, box, s->found, s->found_count);
     struct carn_face_tones tones;
-    if (carn_face_tones(planes, &outline, &tones, NULL, err) != 0)
+    if (read_tones(job, planes, &outline, &tones, err) != 0)
         return -1;
     struct carn_reading *rows = &s->rows[s->row_count];
     double full = box->scale * s->pixels / (double)(planes->width * planes->height);
@@ -242,6 +271,25 @@ static int parse_mean(const char *text, enum carn_mean *mean, struct carn_error 
     return carn_fail(err, CARN_USAGE, "--mean: '%s' is not one of trimmed, plain, median", text);
 }
 
+enum { SKIN = 256, SKIN_TO };
+
+/* The bitmaps to read and those to write, as far as they are asked for. */
+static int open_bitmaps(struct job *job, const char *known, int *fd, struct carn_target *to)
+{
+    struct carn_error *err = &job->tool->err;
+    if (known != NULL) {
+        *fd = open(known, O_RDONLY | O_CLOEXEC);
+        if (*fd < 0)
+            return carn_fail_at(err, CARN_SYSTEM, known, "cannot open: %s", strerror(errno));
+        job->known = carn_in_open(*fd, known, err);
+    }
+    if (to != NULL) {
+        int copy = fcntl(carn_target_fd(to), F_DUPFD_CLOEXEC, 0); /* carn_out_finish closes it */
+        job->found = copy >= 0 ? carn_out_open(copy, "--skin-to", err) : NULL;
+    }
+    return err->kind == CARN_NONE ? 0 : -1;
+}
+
 int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
@@ -249,6 +297,8 @@ int main(int argc, char **argv)
         {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own"},
         {'B', "no-black-point", NULL, "no black-point compensation"},
         {'m', "mean", "KIND", "trimmed (default), plain or median"},
+        {SKIN, "skin", "BITMAPS", "read faces at these pixels, as --skin-to wrote them"},
+        {SKIN_TO, "skin-to", "BITMAPS", "write which pixels of each face were read"},
         {'q', "quiet", NULL, "no note about rows that served no frame"},
         {0},
     };
@@ -257,7 +307,7 @@ int main(int argc, char **argv)
                              .purpose = "Reads the colour of patches of frames.",
                              .options = options};
     struct job job = {.tool = &tool};
-    const char *patches = NULL, *separation = NULL;
+    const char *patches = NULL, *separation = NULL, *known = NULL, *to = NULL;
     char path[4096];
     bool bpc = true, quiet = false;
 
@@ -276,6 +326,12 @@ int main(int argc, char **argv)
             break;
         case 'q':
             quiet = true;
+            break;
+        case SKIN:
+            known = tool.value;
+            break;
+        case SKIN_TO:
+            to = tool.value;
             break;
         default:
             if (parse_mean(tool.value, &job.mean, &tool.err) != 0)
@@ -297,7 +353,10 @@ int main(int argc, char **argv)
     separation = carn_tool_separation(separation, path, sizeof path, &tool.err);
     if (go && separation != NULL)
         job.separation = carn_separation_open(separation, bpc, &tool.err);
-    if (job.separation != NULL)
+    struct carn_target *target = NULL;
+    int fd = -1;
+    if (job.separation != NULL && (to == NULL || (target = carn_target_open(to, &tool.err))) &&
+        open_bitmaps(&job, known, &fd, target) == 0)
         job.patches = carn_patches_read(patches, &tool.err);
 
     /* data */
@@ -308,7 +367,16 @@ int main(int argc, char **argv)
     if (stream.ended && !quiet)
         note_unused(&job);
 
+    if (target != NULL && stream.ended && tool.status < 2 &&
+        carn_out_finish(job.found, &tool.err) == 0)
+        (void)carn_target_finish(target, &tool.err);
+
     /* clean up */
+    carn_target_close(target);
+    carn_out_close(job.found);
+    carn_in_close(job.known);
+    if (fd >= 0)
+        (void)close(fd);
     carn_stream_close(&stream);
     carn_frame_profile_forget(&job.last);
     carn_detector_close(job.detector);

@@ -318,6 +318,14 @@ static void add_sample(struct delivering *d, struct carn_run *run, int from, con
     run->stages[at].out = out;
 }
 
+/* At the pixels that were skin when it was measured. */
+static void add_skin(struct delivering *d, struct carn_run *run)
+{
+    const char *skin = step_file(d->step, "skin.pbm");
+    if (access(skin, R_OK) == 0)
+        carn_run_words(run, "--skin", skin);
+}
+
 /* What measures a stream: its small picture for faces, itself for squares; found squares were
  * measured on the small picture, so they are here as well. picture: the small one is wanted in any
  * case. Gives its stage. */
@@ -335,8 +343,10 @@ static int add_proof(struct delivering *d, struct carn_run *run, int from, const
     if (any)
         add_sample(d, run, given ? from : small, NULL, squares,
                    step_file(step, step_text(step, "squares.%s", name)));
-    if (has_rows(faces))
+    if (has_rows(faces)) {
         add_sample(d, run, small, NULL, faces, step_file(step, step_text(step, "faces.%s", name)));
+        add_skin(d, run);
+    }
     return small;
 }
 

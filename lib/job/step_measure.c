@@ -18,7 +18,7 @@ enum grounds { GIVEN, FOUND, NONE, GREY, ONE_COLOUR, CARD };
 struct measuring {
     struct carn_step *step;
     const char *original, *labels, *proxy, *neutral; /* neutral: NULL without a card */
-    const char *squares, *faces, *shot, *readings;
+    const char *squares, *faces, *shot, *readings, *skin;
     bool have_squares, have_faces;
     enum grounds grounds;
     struct carn_people people;
@@ -114,6 +114,16 @@ static void add_sample(struct measuring *m, struct carn_run *run, int from, cons
     run->stages[at].out = out;
 }
 
+/* The faces of the small picture; skin: tell which pixels were read, for the proof. */
+static void add_faces(struct measuring *m, struct carn_run *run, int from, const char *name,
+                      bool skin)
+{
+    add_sample(m, run, from, from == CARN_NO_STAGE ? m->proxy : NULL, m->faces,
+               step_file(m->step, step_text(m->step, "faces.%s", name)));
+    if (skin)
+        carn_run_words(run, "--skin-to", m->skin);
+}
+
 static int add_neutral(struct measuring *m, struct carn_run *run, int from, const char *in)
 {
     int at = carn_run_add(run, from, in, step_program(m->step, "carn-curve-apply"));
@@ -146,21 +156,19 @@ static int decode(struct measuring *m, bool squares)
 static int use_proxy(struct measuring *m, bool squares)
 {
     struct carn_step *step = m->step;
-    const char *patches[] = {m->have_faces ? m->faces : NULL, squares ? m->squares : NULL};
-    const char *names[] = {"faces", "squares"};
     struct carn_run run = {0};
     int after = CARN_NO_STAGE;
     if (m->neutral != NULL)
         after = add_neutral(m, &run, CARN_NO_STAGE, m->proxy);
-    for (int i = 0; i < 2; i++) {
-        if (patches[i] == NULL)
-            continue;
-        add_sample(m, &run, CARN_NO_STAGE, m->proxy, patches[i],
-                   step_file(step, step_text(step, "%s.shot", names[i])));
-        if (after != CARN_NO_STAGE)
-            add_sample(m, &run, after, NULL, patches[i],
-                       step_file(step, step_text(step, "%s.readings", names[i])));
-    }
+    bool carded = after != CARN_NO_STAGE;
+    if (m->have_faces)
+        add_faces(m, &run, CARN_NO_STAGE, "shot", !carded);
+    if (m->have_faces && carded)
+        add_faces(m, &run, after, "readings", true);
+    if (squares)
+        add_sample(m, &run, CARN_NO_STAGE, m->proxy, m->squares, step_file(step, "squares.shot"));
+    if (squares && carded)
+        add_sample(m, &run, after, NULL, m->squares, step_file(step, "squares.readings"));
     carn_picture_stages(&run, after, m->proxy, step_program(step, "carn-to-profile"),
                         step_program(step, "carn-encode"),
                         step_text(step, "report/pictures/%s.before.jpg", step->id));
@@ -275,6 +283,7 @@ int carn_step_measure(struct carn_step *step, struct carn_error *err)
         .faces = step_file(step, "faces.tsv"),
         .shot = step_file(step, "shot.tsv"),
         .readings = step_file(step, "readings.tsv"),
+        .skin = step_file(step, "skin.pbm"),
     };
     free(no_card);
     const char *grounds = step_file(step, "grounds.tsv"), *stamp = step_file(step, "measured");
@@ -293,6 +302,7 @@ int carn_step_measure(struct carn_step *step, struct carn_error *err)
     (void)unlink(key);
     (void)unlink(m.faces);
     (void)unlink(m.squares);
+    (void)unlink(m.skin);
     int rc = measure(&m, err);
     if (rc == 0)
         rc = write_readings(&m, err);

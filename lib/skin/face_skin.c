@@ -390,7 +390,7 @@ static void read_tone(const struct carn_thumbnail *planes, const struct ranked *
 static void read_hues(const struct carn_thumbnail *planes, const struct face *face,
                       struct carn_face_tones *tones)
 {
-    double x = 0, y = 0, n = 0, green = 0, low = 100, high = 0;
+    double x = 0, y = 0, n = 0, all = 0, green = 0, low = 100, high = 0;
     for (size_t i = 0; i < face->count; i++) {
         const struct pixel *p = &face->pixels[i];
         double chroma = hypot((double)p->a, (double)p->b);
@@ -404,14 +404,15 @@ static void read_hues(const struct carn_thumbnail *planes, const struct face *fa
     }
     for (size_t i = 0; i < face->count; i++) {
         const struct pixel *p = &face->pixels[i];
-        size_t at = p->at;
-        green += !planes->unfit[at] && planes->a[at] < 0 && (double)p->L >= low &&
-                 (double)p->L <= high && hypotf(planes->a[at], planes->b[at]) >= (float)GREEN;
+        bool turned = !planes->unfit[p->at] && p->a < 0 && (double)p->L >= low &&
+                      (double)p->L <= high && hypotf(p->a, p->b) >= (float)GREEN;
+        green += turned;
+        all += turned || p->own;
     }
     if (n == 0)
         return;
     tones->hue_spread = sqrt(fmax(-2 * log(fmin(hypot(x, y) / n, 1)), 0)) * 180 / acos(-1);
-    tones->greened = 100 * green / (n + green);
+    tones->greened = 100 * green / all;
 }
 
 static int read_tones(const struct carn_thumbnail *planes, struct face *face,
@@ -464,5 +465,31 @@ int carn_face_tones(const struct carn_thumbnail *planes, const struct carn_outli
     }
     free(face.pixels);
     free(face.values);
+    return rc;
+}
+
+int carn_face_tones_again(const struct carn_thumbnail *planes, const struct carn_outline *outline,
+                          const unsigned char *cover, struct carn_face_tones *tones,
+                          struct carn_error *err)
+{
+    struct face face = {0};
+    size_t all = planes->width * planes->height, own = 0;
+    *tones = (struct carn_face_tones){0};
+    for (size_t at = 0; at < all; at++)
+        own += cover[at] == CARN_OWN_SKIN;
+    if (own == 0)
+        return carn_face_tones(planes, outline, tones, NULL, err);
+    face.pixels = carn_alloc(own, sizeof *face.pixels, err);
+    if (face.pixels == NULL)
+        return -1;
+    for (size_t at = 0; at < all; at++)
+        if (cover[at] == CARN_OWN_SKIN)
+            face.pixels[face.count++] = (struct pixel){
+                .L = planes->L[at], .a = planes->a[at], .b = planes->b[at], .at = at, .own = 1};
+    tones->pixels = own;
+    tones->share = 1;
+    tones->toning = find_toning(planes, outline);
+    int rc = read_tones(planes, &face, tones, err);
+    free(face.pixels);
     return rc;
 }

@@ -31,7 +31,7 @@ struct carn_face_tones {
                           the same L*, root mean square: little in grey, sepia, duotone */
     double share;      /* of the oval without eyes and mouth that is own skin, 0..1 */
     double hue_spread; /* circular standard deviation of hue over own skin, degrees */
-    double greened;    /* per cent of own skin, and what would be but for that, with a* under 0 */
+    double greened;    /* per cent with a* under 0, of own skin and what would be it but for that */
     struct {
         size_t pixels;
         double rgb[3];  /* encoded, 0..1 */
@@ -44,5 +44,12 @@ struct carn_face_tones {
  * the oval lies in the picture, or memory is out. */
 int carn_face_tones(const struct carn_thumbnail *planes, const struct carn_outline *outline,
                     struct carn_face_tones *tones, unsigned char *cover, struct carn_error *err);
+
+/* The same of pixels that were own skin in another picture of the same scene: own skin in cover. So
+ * a picture and what became of it are compared at the same pixels, though skin has moved toward or
+ * away from the colour of hair. Without any, as carn_face_tones. */
+int carn_face_tones_again(const struct carn_thumbnail *planes, const struct carn_outline *outline,
+                          const unsigned char *cover, struct carn_face_tones *tones,
+                          struct carn_error *err);
 
 #endif

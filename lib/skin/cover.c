@@ -1,0 +1,49 @@
+#include "skin/cover.h"
+
+#include "frame/frame.h"
+#include "skin/face_skin.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+int carn_cover_write(struct carn_out *out, size_t width, size_t height, const unsigned char *cover,
+                     struct carn_error *err)
+{
+    char head[64];
+    int size = snprintf(head, sizeof head, "P4\n%zu %zu\n", width, height);
+    size_t bytes = (width + 7) / 8;
+    unsigned char *row = carn_alloc(bytes, 1, err);
+    int rc = row != NULL ? carn_out_write(out, head, (size_t)size, err) : -1;
+    for (size_t y = 0; rc == 0 && y < height; y++) {
+        memset(row, 0, bytes);
+        for (size_t x = 0; x < width; x++)
+            if (cover[y * width + x] == CARN_OWN_SKIN)
+                row[x / 8] |= (unsigned char)(0x80 >> x % 8);
+        rc = carn_out_write(out, row, bytes, err);
+    }
+    free(row);
+    return rc;
+}
+
+int carn_cover_read(struct carn_in *in, size_t width, size_t height, unsigned char *cover,
+                    struct carn_error *err)
+{
+    struct carn_frame frame = {0};
+    const char *label = carn_in_label(in);
+    int got = carn_frame_next(in, &frame, 0, err), rc = got == 1 ? 0 : -1;
+    if (got == 0)
+        carn_fail_at(err, CARN_INPUT, label, "has fewer bitmaps than there are faces");
+    if (rc == 0 && (!frame.bitmap || frame.width != width || frame.height != height))
+        rc = carn_fail_at(err, CARN_INPUT, label, "no bitmap of %zu x %zu, as the picture asks",
+                          width, height);
+    uint16_t *row = rc == 0 ? carn_alloc(width, sizeof *row, err) : NULL;
+    for (size_t y = 0; row != NULL && rc == 0 && y < height; y++) {
+        rc = carn_frame_read(in, &frame, row, err);
+        for (size_t x = 0; rc == 0 && x < width; x++)
+            cover[y * width + x] = row[x] == 0 ? CARN_OWN_SKIN : CARN_NO_SKIN;
+    }
+    free(row);
+    carn_frame_clear(&frame);
+    return row != NULL ? rc : -1;
+}

@@ -1,0 +1,49 @@
+#!/usr/bin/env bash
+# carn-correct without a row for skin: the face is found, moved and proved, light, medium and deep.
+. "$(dirname "$0")/lib.sh"
+cd "$T" || exit 1
+
+for s in birk fenna kesi; do
+    scene=("$SCENE" -s "$s" --camera south --card -w 360 -h 480 --seed 61 -n "$s.tif")
+    "${scene[@]}" | carn-encode -b 16 $s.tif
+    "${scene[@]}" --patches | awk -F '\t' 'NR == 1 || $3 == "card"' >$s.card
+    check "$s: only the card is marked" carn-correct -B -w $s -p $s.card $s.tif $s.out.tif
+    holds "$s: three tones of a face are on" 'c["verdict"] == "on" && c["patch"] == "face-1"' $s/after.scored
+    holds "$s: its L* is the same, within 0.05" 'abs(c["dL"]) < 0.05' $s/after.scored
+    is "$s: which the table says" "$(grep -cE '^face-1 (light|middle|shade) +L\* .*, [+-]0\.0[0-4] by the correction' out)" 3
+    is "$s: and how hue spreads" "$(grep -c '^face-1 .*hue spread [0-9.]* to [0-9.]* degrees, green 0.0 to 0.0 %' out)" 1
+done
+# Without black-point compensation (-B), as xicclu has none: the rule holds for the middle of the face in the written file: the pixels of the small picture that
+# the bitmap has, by netpbm and numpy; inks by xicclu.
+rule() { # SINGER: both ratios
+    tifftopnm -quiet "$1.out.tif" 2>/dev/null >whole.ppm
+    /usr/bin/python3 -B - "$TOP/scripts" whole.ppm "$1/skin.pbm" <<'E1' | xicclu -v0 -ir -fb -pl -s100 "$TOP/lib/data/coated-late-black.icc" | awk '{ printf "%.4f %.4f\n", $2 / $1, $3 / $2 }'
+import subprocess, sys
+sys.path.insert(0, sys.argv[1])
+import numpy as np, photos
+picture = photos.read_pnm(sys.argv[2])
+bits = subprocess.run(["pnmtopnm", "-plain", sys.argv[3]], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL).stdout.split()
+width, height = int(bits[1]), int(bits[2])
+mask = np.array([c for c in b"".join(bits[3:])]).reshape(height, width) == ord("1")
+assert picture.shape[:2] == mask.shape
+face = picture[mask]
+face = face[np.argsort(photos.lab(face)[:, 0], kind="stable")]
+print(*photos.lab(face[int(.375 * len(face)):int(.625 * len(face))].mean(0)))
+E1
+}
+if have tifftopnm && have xicclu && /usr/bin/python3 -c 'import numpy, PIL' 2>/dev/null; then
+    for s in birk fenna kesi; do
+        figures=$(rule $s)
+        awk '{ exit !($1 > 1.97 && $1 < 2.03 && $2 > 1.23 && $2 < 1.27) }' <<<"$figures" && pass "$s: 2.00 +-0.03 and 1.25 +-0.02 by numpy and xicclu: $figures" ||
+            fail "$s: 2.00 +-0.03 and 1.25 +-0.02 by numpy and xicclu" "$figures"
+    done
+else
+    skip "the rule by numpy and xicclu" "no netpbm, argyll or numpy"
+fi
+check "no row at all, the card in another picture" carn-correct -B -n birk/neutral.curve birk.tif all.tif
+same "gives the same picture" all.tif birk.out.tif
+ppmmake rgb:70/80/90 200 200 >plain.ppm
+status 1 "no face: delivered as it is" carn-correct plain.ppm plain.png
+says "which is said" "^carn-correct: .*: no face with the colour of skin found, delivered as it is"
+[ -s plain.png ] && pass "there it is" || fail "there it is"
+finish
