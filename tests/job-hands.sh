@@ -7,7 +7,6 @@
 . "$(dirname "$0")/job-lib.sh"
 cd "$T" || exit 1
 unset MAKEFLAGS MAKELEVEL
-is() { if [ "$2" = "$3" ]; then pass "$1"; else fail "$1" "'$2' is not '$3'"; fi; }
 # run STATUS NAME COMMAND...: as status, but one that hangs is told from one that fails.
 run() { status "$1" "$2" timeout 300 "${@:3}"; }
 
@@ -35,6 +34,11 @@ for folder in out work report; do
 done
 check "and they are as they were" sha256sum -c --quiet sum
 is "with nothing beside them" "$(ls originals)" a.tif
+rm -rf bad && cp -a plain bad
+{ cat plain/job.tsv && tail -n +2 plain/job.tsv && tail -n +2 plain/job.tsv; } >bad/job.tsv
+run 0 "each frame in three rows" carn-job bad
+is "the first counts, of each other it is said" "$(cat "$T/out" "$T/err" bad/report/summary.tsv | grep -o 'line [0-9]*: [a-z0-9.-]* stands twice' | sort -u | wc -l)" 6
+kept bad && pass "and the pictures are the same" || fail "and the pictures are the same"
 rm -rf bad && cp -a plain bad && rm bad/out/south-emre-1.tif && mkdir bad/out/south-emre-1.tif
 run 2 "a folder where a picture should go" carn-job bad
 is "fails that frame alone" "$(awk -F '\t' 'NR > 1 && $9 == "delivered"' bad/report/frames.tsv | wc -l)" 2

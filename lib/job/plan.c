@@ -297,25 +297,30 @@ static void clear_frame(struct carn_plan_frame *frame)
     free(frame->card_patches);
 }
 
-/* A frame that stands twice: the first row counts. */
+/* A frame that stands twice: the first row counts. Names stay until all are looked at, as the sorted
+ * entries point to them. */
 static int drop_doubles(struct carn_plan *plan, struct names *names, struct carn_error *err)
 {
     size_t kept = 0;
-    if (sort_names(plan, names, err) != 0)
-        return -1;
-    for (size_t i = 0; i < plan->count; i++) {
+    bool *twice = carn_alloc(plan->count + 1, sizeof *twice, err);
+    int rc = twice != NULL ? sort_names(plan, names, err) : -1;
+    for (size_t i = 0; rc == 0 && i < plan->count; i++) {
         const struct entry *first = find_name(names, plan->frames[i].name);
-        if (first != NULL && first->row != i) {
-            if (add_note(plan, err, "job.tsv: line %zu: %s stands twice, the first row counts",
-                         plan->frames[i].line, plan->frames[i].name) != 0)
-                return -1;
-            clear_frame(&plan->frames[i]);
-            plan->frames[i] = (struct carn_plan_frame){0};
-        }
+        twice[i] = first != NULL && first->row != i;
+        if (twice[i])
+            rc = add_note(plan, err, "job.tsv: line %zu: %s stands twice, the first row counts",
+                          plan->frames[i].line, plan->frames[i].name);
     }
-    for (size_t i = 0; i < plan->count; i++)
-        if (plan->frames[i].name != NULL)
-            plan->frames[kept++] = plan->frames[i];
+    for (size_t i = 0; rc == 0 && i < plan->count; i++) {
+        struct carn_plan_frame frame = plan->frames[i];
+        if (twice[i])
+            clear_frame(&frame);
+        else
+            plan->frames[kept++] = frame;
+    }
+    free(twice);
+    if (rc != 0)
+        return -1;
     plan->count = kept;
     return sort_names(plan, names, err);
 }
@@ -492,7 +497,7 @@ static int ids_give(struct ids *ids, const char *kind, const char *name, char id
         return carn_fail(err, CARN_LIMIT, "'%.60s...': the name is too long", name);
     struct names known = {ids->known, ids->entries};
     const struct entry *entry = find_name(&known, key);
-    if (entry != NULL) {
+    if (entry != NULL && ids->ids != NULL) {
         snprintf(id, CARN_ID, "%s", ids->ids[entry->row]);
         return 0;
     }

@@ -123,8 +123,8 @@ static int serve_person(struct delivering *d, struct person *person, const char 
 static int find_people(struct delivering *d)
 {
     struct carn_step *step = d->step;
-    char *groups[SKIN_PEOPLE], *list = carn_copy(asked(d, "groups"), &step->why), *rest = NULL;
-    size_t curves[SKIN_PEOPLE], count = 0;
+    char *groups[SKIN_PEOPLE] = {0}, *list = carn_copy(asked(d, "groups"), &step->why), *rest = NULL;
+    size_t curves[SKIN_PEOPLE] = {0}, count = 0;
     if (list == NULL)
         return -1;
     for (char *word = strtok_r(list, " ", &rest); word != NULL && count < SKIN_PEOPLE;
