@@ -31,8 +31,12 @@ with open(to + "/work/frames.tsv", "a") as frames:
                 os.link(f"{job}/report/pictures/{id}.{which}.jpg", f"{to}/report/pictures/{new_id}.{which}.jpg")
         os.mkdir(f"{to}/work/frame/{new_id}")
         for path in glob.glob(f"{glob.escape(job + '/work/frame/' + id)}/*"):
+            copy = f"{to}/work/frame/{new_id}/{os.path.basename(path)}"
+            if not path.endswith(".tsv"):
+                shutil.copy(path, copy)
+                continue
             lines = open(path).readlines()
-            with open(f"{to}/work/frame/{new_id}/{os.path.basename(path)}", "w") as file:
+            with open(copy, "w") as file:
                 file.writelines(new + line[len(name):] if line.startswith(name + "\t") else line for line in lines)
         for path, lines in groups.items():
             with open(to + path[len(job):], "a") as file:
@@ -72,7 +76,7 @@ cp -r job/report before
 check "written again" carn-job-report job
 diff -r before job/report >/dev/null && pass "it has the same bytes" || fail "it has the same bytes"
 
-multiply job many 300
+check "300 frames are laid out" multiply job many 300
 status 0 "a job of 300 frames" carn-job-report many
 is "has 300 rows" "$(grep -c '<tr id="f-' many/report/index.html)" 300
 size=$(wc -c <many/report/index.html)
@@ -85,7 +89,7 @@ if [ -z "$browser" ] || ! have node || [ ! -d "$npm/node_modules/axe-core" ] || 
     skip "the pages in a browser" "no chromium, node or packages of npm: scripts/setup check"
     finish
 fi
-multiply job set 24
+check "24 frames are laid out" multiply job set 24
 status 0 "a job of 24 frames" carn-job-report set
 for job in set many; do
     shots=
