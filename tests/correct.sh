@@ -46,4 +46,16 @@ ppmmake rgb:70/80/90 200 200 >plain.ppm
 status 1 "no face: delivered as it is" carn-correct plain.ppm plain.png
 says "which is said" "^carn-correct: .*: no face with the colour of skin found, delivered as it is"
 [ -s plain.png ] && pass "there it is" || fail "there it is"
+
+# carn-audit finds faces as well; of each the middle is judged.
+status 0 "what is delivered passes an audit" carn-audit -B {birk,fenna,kesi}.out.tif
+holds "a verdict for each middle, none for light and shade" '(c["tone"] == "middle") == (c["verdict"] == "on")' out
+is "three faces" "$(tail -n +2 out | cut -f 1 | LC_ALL=C sort | uniq -c | tr -s ' \n' ' ')" " 3 birk.out.tif 3 fenna.out.tif 3 kesi.out.tif "
+status 1 "what was not corrected does not" carn-audit -B birk.tif fenna.tif
+is "and its middles come first" "$(sed -n '2,3p' out | cut -f 5 | sort -u)" middle
+refused "no face in any picture" carn-audit plain.ppm
+printf 'frame\tsubject\nbirk.tif\tbirk\n' >audit.job
+carn-decode -j audit.job birk.tif | carn-sample -q -B -p birk/found.patches | tee audit.readings | carn-aim-meet -B - >audit.aims
+status 1 "against a person's own colour" carn-audit -B --by-subject -f audit.aims -j audit.job birk.tif
+is "the aim is the person" "$(awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } $h["tone"] == "middle" { print $h["aim"], $h["verdict"] }' out)" "birk off"
 finish

@@ -128,7 +128,6 @@ refused "solve of a card alone" carn-curve-solve <(grep -E $'^frame|\tcard\t' re
 refused "correct with one name" carn-correct -p p.tsv one.tif
 refused "correct with an unknown option" carn-correct --fast one.tif out.tif
 refused "audit without pictures" carn-audit -p p.tsv
-refused "audit without patches" carn-audit one.tif
 
 # Tables as spreadsheets write them, and as they should not be.
 sed 's/$/\r/; 1s/^/\xef\xbb\xbf/' readings >dos
