@@ -23,18 +23,21 @@ include work/edges.mk
 default: work/reported
 audit: work/audited
 
+# Elsewhere: srun says 0 of a step whose node died, so the stamp is asked.
+step = $(if $(VIA),rm -f $@ && $(VIA) $(BIN)/$1 && test -e $@,$(BIN)/$1)
+
 $(CARDS:%=work/card/%/read): work/card/%/read: work/card/%/request.tsv work/card/%/patches.tsv
-	@$(VIA) $(BIN)/carn-job-group . read $*
+	@$(call step,carn-job-group . read $*)
 work/level:
-	@$(VIA) $(BIN)/carn-job-group . level
+	@$(call step,carn-job-group . level)
 $(CARDS:%=work/card/%/measured): work/card/%/measured: work/card/%/read
-	@$(VIA) $(BIN)/carn-job-group . neutral $*
+	@$(call step,carn-job-group . neutral $*)
 $(FRAMES:%=work/frame/%/measured): work/frame/%/measured: work/frame/%/request.tsv work/frame/%/patches.tsv
-	@$(VIA) $(BIN)/carn-job-frame . measure $*
+	@$(call step,carn-job-frame . measure $*)
 $(GROUPS:%=work/group/%/solved): work/group/%/solved: work/group/%/request.tsv work/group/%/members.tsv
-	@$(VIA) $(BIN)/carn-job-group . solve $*
+	@$(call step,carn-job-group . solve $*)
 $(FRAMES:%=work/frame/%/delivered): work/frame/%/delivered: work/frame/%/deliver.tsv work/frame/%/measured
-	@$(VIA) $(BIN)/carn-job-frame . deliver $*
+	@$(call step,carn-job-frame . deliver $*)
 
 due-read: $(CARDS:%=work/card/%/read)
 due-level: $(LEVEL)

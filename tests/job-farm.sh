@@ -55,6 +55,7 @@ SelectTypeParameters=CR_Core
 SchedulerType=sched/builtin
 MpiDefault=none
 ReturnToService=2
+SlurmdTimeout=4
 NodeName=$(hostname -s) NodeAddr=127.0.0.1 CPUs=$(nproc) State=UNKNOWN
 PartitionName=p Nodes=$(hostname -s) Default=YES State=UP
 END
@@ -72,5 +73,42 @@ else
     rm -rf job && cp -a plain job
     check "by slurm" carn-job --by slurm job
     sums job | cmp -s - want && pass "the same bytes" || fail "the same bytes" "$(sums job | diff - want | head -n 5)"
+
+    # A step that waits in its first program can be lost there: the suite anew, with such a decoder.
+    mkdir held
+    cp -a "$BIN" "$CARN_BUILD/share" held/
+    mv held/bin/carn-decode held/bin/decode
+    cat >held/bin/carn-decode <<'END'
+#!/bin/sh
+[ ! -e ../hold ] || { touch ../waits && while [ -e ../hold ]; do sleep 0.1; done; }
+exec "$(dirname "$0")/decode" "$@"
+END
+    chmod 755 held/bin/carn-decode
+    # lose NAME COMMAND...: a run in which the command meets a step under way ends with 2, and the next heals it.
+    lose() {
+        local name=$1 got=0
+        shift
+        rm -rf job waits && cp -a plain job && touch hold
+        timeout 120 env CARN_BUILD="$T/held" held/bin/carn-job --by slurm job >out 2>err &
+        local run=$!
+        until [ -e waits ] || ! kill -0 $run 2>/dev/null; do sleep 0.1; done
+        "$@" >lost 2>&1
+        rm -f hold # for the steps that are not lost
+        wait $run || got=$?
+        is "$name: the run ends with 2" $got 2
+        says "and says that a step was lost" 'a step ended before it was done; run it again'
+        check "and the next run" carn-job --by slurm job
+        sums job | cmp -s - want && pass "does it again, to the same bytes" || fail "does it again, to the same bytes" "$(sums job | diff - want | head -n 5)"
+    }
+    node_dies() { # with all that runs on it, and comes back when the controller has missed it
+        local victim
+        for victim in $(pgrep -x slurmstepd) $(grep -lsz '^SLURM_STEP_ID=' /proc/[0-9]*/environ | cut -d / -f 3) $(cat "$slurm/run/node.pid"); do
+            grep -qsz "^SLURM_CONF=$SLURM_CONF" "/proc/$victim/environ" && kill -KILL "$victim"
+        done
+        timeout 60 sh -c 'until sinfo -h -o %T | grep -q down; do sleep 0.2; done'
+        slurmd -f "$SLURM_CONF"
+    }
+    lose "a step cancelled" scancel --name=carn
+    lose "a node dead and back" node_dies
 fi
 finish
