@@ -3,6 +3,7 @@
 const desk = document.getElementById("desk");
 const field = name => desk.elements[name];
 const heads = { patches: desk.dataset.patches.split("\t"), job: desk.dataset.job.split("\t") };
+const narrow = matchMedia("(max-width: 800px)"); // no room beside the pictures: then below the chosen one
 const drawn = [];
 let chosen = null;
 
@@ -27,6 +28,7 @@ function choose(place) {
   if (chosen) chosen.classList.remove("chosen");
   chosen = place;
   place.classList.add("chosen");
+  if (narrow.matches) place.after(desk); else place.closest(".contact").append(desk);
   desk.querySelector("#desk-frame").textContent = place.dataset.frame;
   const values = place.dataset.job.split("\t");
   field("subject").value = values[heads.job.indexOf("subject")] ?? "-";

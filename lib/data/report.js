@@ -8,7 +8,7 @@ const orders = {
   rank: (x, y) => worst.get(x) - worst.get(y),
   place: (x, y) => x.dataset.place - y.dataset.place,
   person: (x, y) => x.dataset.person.localeCompare(y.dataset.person) || x.dataset.place - y.dataset.place,
-  left: (x, y) => y.dataset.left - x.dataset.left,
+  left: (x, y) => y.dataset.left - x.dataset.left || x.dataset.place - y.dataset.place,
 };
 const people = row => row.dataset.person.split(",").map(name => name.trim());
 

@@ -213,11 +213,24 @@ static void spread_line(struct writing *w, const char *name, const char *frames,
                         const double before[SHOWN], const double after[SHOWN])
 {
     char line[400], a[32], b[32];
-    int n = snprintf(line, sizeof line, "  %-14.40s %6s", name, frames);
+    int n = snprintf(line, sizeof line, "  %-12.40s %6s", name, frames);
     for (int k = 0; k < SHOWN && n < (int)sizeof line - 40; k++)
-        n += snprintf(line + n, sizeof line - (size_t)n, "  %6s to %-6s", number(a, before[k], 2),
+        n += snprintf(line + n, sizeof line - (size_t)n, "  %5s to %4s", number(a, before[k], 2),
                       number(b, after[k], 2));
     put(w, "%s", line);
+}
+
+/* Has a subject two frames by one camera? Else the spread of the frames is that of the cameras. */
+static bool have_repeats(struct writing *w)
+{
+    const struct carn_story_frame *frames = w->story->frames;
+    for (size_t i = 0; i < w->story->count; i++)
+        for (size_t k = 0; k < i && strcmp(frames[i].subject, "-") != 0; k++)
+            if (is_measured(&frames[i]) && is_measured(&frames[k]) &&
+                strcmp(frames[i].subject, frames[k].subject) == 0 &&
+                strcmp(frames[i].camera, frames[k].camera) == 0)
+                return true;
+    return false;
 }
 
 /* A line a subject, the widest twelve in the text, then mean and widest. */
@@ -242,12 +255,14 @@ static void spread_block(struct writing *w, const char *part, bool cameras, cons
             most[0][k] = fmax(most[0][k], s->before[k]);
             most[1][k] = fmax(most[1][k], s->after[k]);
         }
-    if (count > 0) {
-        put(w, "%s", title);
-        put(w, "  %-14s %6s  %-16s  %-16s  %-16s  %-16s", "subject", "frames", "hue, degrees",
-            "chroma", "M/C", "Y/M");
+    bool told = cameras && !have_repeats(w); /* by the block before */
+    if (count > 0)
+        put(w, "%s%s", title, told ? ": the same, one frame each" : "");
+    if (count > 0 && !told) {
+        put(w, "  %-12s %6s  %13s  %13s  %13s  %13s", "subject", "frames", "hue, degrees", "chroma",
+            "M/C", "Y/M");
     }
-    for (size_t i = 0; i < count && i < LISTED; i++) {
+    for (size_t i = 0; i < count && i < LISTED && !told; i++) {
         size_t next = count;
         for (size_t k = 0; k < count; k++)
             if (!spreads[k].listed &&
@@ -257,7 +272,7 @@ static void spread_block(struct writing *w, const char *part, bool cameras, cons
         snprintf(n, sizeof n, "%zu", spreads[next].frames);
         spread_line(w, spreads[next].subject, n, spreads[next].before, spreads[next].after);
     }
-    if (count > LISTED)
+    if (count > LISTED && !told)
         put(w, "  and %zu more in summary.tsv", count - LISTED);
     for (int k = 0; k < SHOWN && count > 0; k++) {
         double d = known[k] > 0 ? (double)known[k] : (double)NAN;
@@ -271,11 +286,12 @@ static void spread_block(struct writing *w, const char *part, bool cameras, cons
         row(w, part, "widest", shown[k].name, n, number(a, most[0][k], shown[k].decimals),
             number(b, most[1][k], shown[k].decimals), shown[k].unit);
     }
-    if (count > 0) {
+    if (count > 0 && !told) {
         spread_line(w, "mean", "", sum[0], sum[1]);
         spread_line(w, "widest", "", most[0], most[1]);
-        put(w, "%s", "");
     }
+    if (count > 0)
+        put(w, "%s", "");
     free(spreads);
 }
 
@@ -312,8 +328,8 @@ static void count_verdicts(struct writing *w, struct totals *totals)
         counted[depth][f->verdict]++;
         totals->verdict[f->verdict]++;
     }
-    put(w, "Verdicts by depth of tone (L* over 60 light, 45 to 60 medium, under 45 deep), aim %s%s",
-        setting(w, "AIM"), w->audit ? ", nothing corrected" : "");
+    put(w, "Verdicts by depth (light: L* over 60, deep: under 45), aim %s%s", setting(w, "AIM"),
+        w->audit ? ", uncorrected" : "");
     put(w, "  %-7s %6s %6s %6s %6s %6s", "depth", "frames", "on", "held", "unsure", "off");
     for (int d = 0; d < 3; d++) {
         size_t all = 0;
@@ -918,17 +934,9 @@ static int write_summary(struct writing *w, int *status)
     fputs("{\"form\": 1, \"rows\": [", w->json.to);
     fputs("part\tabout\twhat\tframes\tbefore\tafter\tnote\n", w->table.to);
     spread_block(w, "spread", false,
-                 w->audit
-                     ? "Spread over each subject's frames, widest difference, as shot to after the "
-                       "cards"
-                     : "Spread over each subject's frames, widest difference, as shot to as "
-                       "delivered");
-    spread_block(w, "cameras", true,
-                 w->audit
-                     ? "Across cameras, difference of each subject's medians, as shot to after "
-                       "the cards"
-                     : "Across cameras, difference of each subject's medians, as shot to as "
-                       "delivered");
+                 w->audit ? "Spread of each subject's frames, as shot to after the cards"
+                          : "Spread of each subject's frames, as shot to as delivered");
+    spread_block(w, "cameras", true, "Between the cameras, each subject's medians");
     count_verdicts(w, &totals);
     size_t broken = report_cards(w), looked = 0;
     for (size_t i = 0; i < s->count; i++) {
@@ -938,8 +946,7 @@ static int write_summary(struct writing *w, int *status)
     }
     subject_needs(w);
     if (looked > 0)
-        person(w, false, "patches", "found",
-               "in %s; report/contact.html shows where, a row in patches.tsv wins",
+        person(w, false, "patches", "found", "in %s: look at report/contact.html; patches.tsv wins",
                plural(words, looked, "frame"));
     settings_need(w);
     report_plan_notes(w);

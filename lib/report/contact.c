@@ -140,7 +140,7 @@ static void place(FILE *to, const struct carn_shown *shown, const struct carn_ta
     }
     fputs("<svg viewBox=\"0 0 100 100\" preserveAspectRatio=\"none\" aria-hidden=\"true\">", to);
     boxes(to, shown, f);
-    fputs("</svg></div><figcaption>", to);
+    fputs("</svg></div>\n<figcaption>", to);
     carn_html(to, f->name);
     fputs("<br>", to);
     if (f->failed)
@@ -221,10 +221,11 @@ int carn_page_contact(const struct carn_shown *shown, struct carn_error *err)
               "lie on "
               "the right person's skin? Those to look at come first. Ovals are faces, boxes are "
               "patches, dashed ones grey cards. Drag a box on a picture, or choose it and type "
-              "numbers: its row for patches.tsv stands below, in per cent of the upright "
+              "numbers: its row for patches.tsv stands beside, in per cent of the upright "
               "picture.</p>\n<nav aria-label=\"Report\"><a "
               "href=\"index.html\">Report</a></nav></header>"
-              "\n<main>\n<h2 class=\"unseen\">Frames</h2><div class=\"places\">\n",
+              "\n<main>\n<h2 class=\"unseen\">Frames</h2><div class=\"contact\"><div "
+              "class=\"places\">\n",
               page.to);
         for (int pass = 0; pass < 2; pass++)
             for (size_t i = 0; i < shown->frame_count; i++)
@@ -232,7 +233,7 @@ int carn_page_contact(const struct carn_shown *shown, struct carn_error *err)
                     place(page.to, shown, job, i);
         fputs("</div>\n", page.to);
         desk(page.to, patches, job);
-        fputs("</main>\n", page.to);
+        fputs("</div></main>\n", page.to);
         rc = carn_page_end(page.to, script, err);
     }
     carn_table_close(job);

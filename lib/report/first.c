@@ -96,13 +96,15 @@ static void person_row(const struct carn_section *s, size_t row)
     fputs("\">", s->to);
     carn_html(s->to, what);
     fputs("</b> ", s->to);
-    if (f != NULL && !f->is_card) {
+    bool frame = f != NULL && !f->is_card, found = strcmp(what, "found") == 0;
+    if (frame) {
         fputs("<a href=\"#f-", s->to);
         carn_html(s->to, f->id);
         fputs("\">", s->to);
-    }
+    } else if (found)
+        fputs("<a href=\"contact.html\">", s->to);
     carn_html(s->to, about);
-    fputs(f != NULL && !f->is_card ? "</a> " : " ", s->to);
+    fputs(frame || found ? "</a> " : " ", s->to);
     if (strcmp(note, "-") != 0)
         carn_html(s->to, note);
     fputs("</li>\n", s->to);
@@ -166,16 +168,24 @@ static void draw_evenness(const struct carn_section *s)
                    {"yellow_by_magenta", "Y/M", "", 2}};
     static const char *const parts[] = {"spread", "cameras"};
     static const char *const heads[] = {"between a person's frames", "between the cameras"};
+    /* Where nobody has two frames by one camera both parts say the same. */
+    size_t first = 1;
+    double before, after, other, remains;
+    for (size_t k = 0; k < 4; k++)
+        if (mean_of(s->shown->summary, parts[0], figures[k].what, &before, &after) &&
+            !(mean_of(s->shown->summary, parts[1], figures[k].what, &other, &remains) &&
+              fabs(before - other) < 1e-6 && fabs(after - remains) < 1e-6))
+            first = 0;
     struct carn_plot plot;
     /* The bars up to MOST per cent; beyond them the figures. */
     const struct carn_plot_axis x = {"what is left, per cent of as shot", 0, 260, true, 0};
-    const struct carn_plot_axis y = {"", 0, 10, true, 0};
+    const struct carn_plot_axis y = {"", 0, first == 0 ? 10 : 5, true, 0};
     carn_plot_open(
         &plot, s->to, "evenness", "Evenness",
         "Widest differences of hue, chroma and both ratios of inks, in the mean over all "
         "people, as shot and now, in per cent of what they were as shot. The figures "
         "stand in the table summary.tsv, parts spread and cameras.",
-        x, y, 400);
+        x, y, first == 0 ? 400 : 234);
     for (int tick = 0; tick <= MOST; tick += 50) {
         char text[16];
         snprintf(text, sizeof text, "%d", tick);
@@ -183,12 +193,12 @@ static void draw_evenness(const struct carn_section *s)
                 plot.top, plot.height);
         carn_plot_text(&plot, tick, 0, 0, 18, "middle", text);
     }
-    for (size_t p = 0; p < 2; p++) {
+    for (size_t p = first; p < 2; p++) {
         double at = 9.6 - 5 * (double)p, left = carn_plot_x(&plot, 0);
         fprintf(s->to, "<text class=\"head\" x=\"%.1f\" y=\"%.1f\">%s</text>\n", left + 6,
                 carn_plot_y(&plot, at) + 5, heads[p]);
         for (size_t k = 0; k < 4; k++) {
-            double before, after, row = at - 0.95 * (double)(k + 1);
+            double row = at - 0.95 * (double)(k + 1);
             double top = carn_plot_y(&plot, row) - 10;
             carn_plot_text(&plot, 0, row, -8, 5, "end", figures[k].name);
             if (!mean_of(s->shown->summary, parts[p], figures[k].what, &before, &after)) {

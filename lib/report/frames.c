@@ -80,7 +80,7 @@ static void row(const struct carn_section *s, size_t at)
     double left = s->shown->audit ? f->before.difference : f->after.difference;
     fputs("<tr id=\"f-", to);
     carn_html(to, f->id);
-    fprintf(to, "\" data-place=\"%zu\" data-left=\"%.3f\" data-verdict=\"", at,
+    fprintf(to, "\" data-place=\"%zu\" data-left=\"%.1f\" data-verdict=\"", at,
             isnan(left) ? 0.0 : left);
     carn_html(to, verdict);
     fputs("\" data-person=\"", to);

@@ -6,6 +6,9 @@
 #include <math.h>
 #include <string.h>
 
+/* People of so few frames a camera stand beside each other; one of more has the page's width. */
+enum { FEW = 2 };
+
 static bool is_of(const struct carn_shown_frame *f, const char *person, const char *camera,
                   const struct carn_shown *shown)
 {
@@ -20,14 +23,30 @@ static bool is_of(const struct carn_shown_frame *f, const char *person, const ch
     return false;
 }
 
+static size_t frames_of(const struct carn_shown *shown, const char *person, const char *camera)
+{
+    size_t frames = 0;
+    for (size_t i = 0; i < shown->frame_count; i++)
+        frames += is_of(&shown->frames[i], person, camera, shown) ? 1 : 0;
+    return frames;
+}
+
+/* The most frames that the person has by a camera. */
+static size_t widest(const struct carn_shown *shown, const char *person)
+{
+    size_t most = 0;
+    for (size_t k = 0; k < shown->camera_count; k++) {
+        size_t frames = frames_of(shown, person, shown->cameras[k]);
+        most = frames > most ? frames : most;
+    }
+    return shown->camera_count > 0 ? most : frames_of(shown, person, "-");
+}
+
 static void row(const struct carn_section *s, const char *person, const char *camera)
 {
     const struct carn_shown *shown = s->shown;
     struct carn_shown_values before, after;
-    size_t frames = 0;
-    for (size_t i = 0; i < shown->frame_count; i++)
-        frames += is_of(&shown->frames[i], person, camera, shown) ? 1 : 0;
-    if (frames == 0)
+    if (frames_of(shown, person, camera) == 0)
         return;
     (void)carn_shown_median(shown, person, camera, CARN_UNTONED, &before, &after, s->err);
     fputs("<div class=\"strip\"><div class=\"label\"><h4>camera ", s->to);
@@ -60,13 +79,14 @@ void carn_section_people(const struct carn_section *s)
             "<section aria-labelledby=\"people\" class=\"people\"><div class=\"sheet\"><h2 "
             "id=\"people\">People</h2><p>Faces %s, each camera in a row; colours of the "
             "middle tone, the median of a row's frames. Figures describe a picture, not a "
-            "person.</p></div>\n",
+            "person.</p></div>\n<div class=\"persons\">\n",
             shown->audit ? "after the cards" : "as delivered");
     for (size_t i = 0; i < shown->people_count; i++) {
         struct carn_shown_values before, after;
         (void)carn_shown_median(shown, shown->people[i], NULL, CARN_UNTONED, &before, &after,
                                 s->err);
-        fputs("<section class=\"person\"><h3>", s->to);
+        fprintf(s->to, "<section class=\"person%s\"><h3>",
+                widest(shown, shown->people[i]) > FEW ? " many" : "");
         carn_html(s->to, shown->people[i]);
         if (!isnan(before.lab.L)) {
             fputs(" <small>L* ", s->to);
@@ -80,5 +100,5 @@ void carn_section_people(const struct carn_section *s)
             row(s, shown->people[i], "-");
         fputs("</section>\n", s->to);
     }
-    fputs("</section>\n", s->to);
+    fputs("</div></section>\n", s->to);
 }

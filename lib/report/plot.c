@@ -5,7 +5,7 @@
 #include <math.h>
 #include <stddef.h>
 
-enum { KINDS = 6, WIDTH = 560, HEIGHT = 420, LEFT = 62, RIGHT = 14, TOP = 14, BOTTOM = 54 };
+enum { KINDS = 6, WIDTH = 560, HEIGHT = 420, LEFT = 74, RIGHT = 14, TOP = 14, BOTTOM = 54 };
 
 /* Some five to nine ticks at 1, 2 or 5 times a power of ten. */
 static double tick_of(double range)
@@ -151,7 +151,8 @@ void carn_plot_line(const struct carn_plot *p, const char *class, const double *
 {
     fprintf(p->to, "<polyline class=\"%s\" points=\"", class);
     for (size_t i = 0; i < count; i++)
-        fprintf(p->to, "%.1f,%.1f ", carn_plot_x(p, x[i]), carn_plot_y(p, y[i]));
+        if (x[i] >= p->x.low && x[i] <= p->x.high && y[i] >= p->y.low && y[i] <= p->y.high)
+            fprintf(p->to, "%.1f,%.1f ", carn_plot_x(p, x[i]), carn_plot_y(p, y[i]));
     fputs("\"/>\n", p->to);
 }
 
@@ -165,8 +166,8 @@ void carn_plot_band(const struct carn_plot *p, double low, double high)
 void carn_plot_text(const struct carn_plot *p, double x, double y, double dx, double dy,
                     const char *anchor, const char *text)
 {
-    fprintf(p->to, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"%s\">", carn_plot_x(p, x) + dx,
-            carn_plot_y(p, y) + dy, anchor);
+    fprintf(p->to, "<text class=\"name\" x=\"%.1f\" y=\"%.1f\" text-anchor=\"%s\">",
+            carn_plot_x(p, x) + dx, carn_plot_y(p, y) + dy, anchor);
     carn_html(p->to, text);
     fputs("</text>\n", p->to);
 }

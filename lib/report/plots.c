@@ -103,12 +103,26 @@ static void draw_locus(const struct carn_section *s, const struct carn_plot *plo
         b[i] = s->locus->at[i].b;
     }
     carn_plot_line(plot, "locus", a, b, s->locus->count);
+}
+
+/* On the right of the way from dark to light, so that none lies between the line's two branches. */
+static void name_locus(const struct carn_section *s, const struct carn_plot *plot)
+{
+    const struct carn_lab *at = s->locus->at;
     for (size_t i = 0; i < s->locus->count; i += 4) {
+        size_t next = i + 2 < s->locus->count ? i + 2 : i, last = i > 2 ? i - 2 : i;
+        double along = at[next].a + at[next].b - at[last].a - at[last].b;
         char text[32];
-        snprintf(text, sizeof text, "L* %.0f", s->locus->at[i].L);
+        if (at[i].a < plot->x.low || at[i].a > plot->x.high || at[i].b < plot->y.low ||
+            at[i].b > plot->y.high)
+            continue;
+        snprintf(text, sizeof text, "L* %.0f", at[i].L);
         fprintf(s->to, "<circle class=\"tick\" cx=\"%.1f\" cy=\"%.1f\" r=\"3\"/>",
-                carn_plot_x(plot, a[i]), carn_plot_y(plot, b[i]));
-        carn_plot_text(plot, a[i], b[i], -8, -4, "end", text);
+                carn_plot_x(plot, at[i].a), carn_plot_y(plot, at[i].b));
+        if (along > 0)
+            carn_plot_text(plot, at[i].a, at[i].b, 9, 14, "start", text);
+        else
+            carn_plot_text(plot, at[i].a, at[i].b, -9, -5, "end", text);
     }
 }
 
@@ -142,6 +156,7 @@ static void draw_plane(const struct carn_section *s)
                 carn_plot_mark(&plot, k, true, before.lab.a, before.lab.b);
                 carn_plot_mark(&plot, k, false, after.lab.a, after.lab.b);
             }
+    name_locus(s, &plot);
     carn_plot_key(&plot);
     key_cameras(s);
     key_stages(s);

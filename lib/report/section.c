@@ -44,12 +44,12 @@ void carn_section_swatch(const struct carn_section *s, const char *name, struct 
     fprintf(s->to,
             "<span class=\"swatch\"><svg viewBox=\"0 0 1 1\" preserveAspectRatio=\"none\" "
             "aria-hidden=\"true\"><rect width=\"1\" height=\"1\" fill=\"%s\"/></svg>"
-            "<span>%s <small>L* ",
+            "<span>%s <small><span>L* ",
             hex, name);
     carn_html_number(s->to, lab.L, 1);
-    fputs(" a* ", s->to);
+    fputs("</span> <span>a* ", s->to);
     carn_html_number(s->to, lab.a, 1);
-    fputs(" b* ", s->to);
+    fputs("</span> <span>b* ", s->to);
     carn_html_number(s->to, lab.b, 1);
-    fputs("</small></span></span>", s->to);
+    fputs("</span></small></span></span>", s->to);
 }

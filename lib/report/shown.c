@@ -2,6 +2,7 @@
 #include "report/shown.h"
 
 #include "correct/pool.h"
+#include "frame/crop.h"
 #include "job/record.h"
 
 #include <math.h>
@@ -119,7 +120,7 @@ static void read_frame(const struct carn_shown *s, size_t row, struct carn_shown
     f->after = s->audit ? nothing() : values_of(t, row, "after_");
 }
 
-/* Worst first; those alike by what is left to the aim, then as they came. */
+/* Worst first; those alike by what is left to the aim, as it is printed, then as they came. */
 static void sort_frames(struct carn_shown *s)
 {
     for (size_t i = 0; i < s->frame_count; i++) {
@@ -128,7 +129,7 @@ static void sort_frames(struct carn_shown *s)
             const struct carn_shown_frame *x = &s->frames[s->order[at - 1]], *y = &s->frames[i];
             double left = s->audit ? x->before.difference : x->after.difference;
             double mine = s->audit ? y->before.difference : y->after.difference;
-            if (x->rank < y->rank || (x->rank == y->rank && !(mine > left)))
+            if (x->rank < y->rank || (x->rank == y->rank && !(rint(10 * mine) > rint(10 * left))))
                 break;
             s->order[at] = s->order[at - 1];
         }
@@ -304,13 +305,14 @@ bool carn_shown_crop(const struct carn_shown *s, const struct carn_shown_frame *
     if (found == 0 || !(f->wide > 0) || !(f->high > 0))
         return false;
     /* Two squares and more span a face, one lies anywhere on it and is about a fifth as wide. */
-    double room = face ? 1.5 : found > 1 ? 3 : 9;
-    double w = room * fmax((right - left) * f->wide, (bottom - top) * f->high * 4 / 5) / 100;
-    w = fmin(w, fmin(f->wide, f->high * 4 / 5));
-    crop->w = 100 * w / f->wide;
-    crop->h = 100 * w * 5 / 4 / f->high;
-    crop->x = fmin(fmax((left + right - crop->w) / 2, 0), 100 - crop->w);
-    crop->y = fmin(fmax((top + bottom - crop->h) / 2, 0), 100 - crop->h);
+    double room = face ? CARN_CROP_FACE : found > 1 ? 3 : 9;
+    double x = f->wide / 100, y = f->high / 100; /* pixels a per cent */
+    const struct carn_crop box = {left * x, top * y, (right - left) * x, (bottom - top) * y};
+    const struct carn_crop part = carn_crop_about(box, room, f->wide, f->high);
+    crop->x = part.x / x;
+    crop->y = part.y / y;
+    crop->w = part.w / x;
+    crop->h = part.h / y;
     return true;
 }
 
