@@ -24,14 +24,14 @@ noise 61 47 4 RGB_ALPHA >ca.pam
 for kind in g ga c ca; do
     bytes=$((61 * 47 * $(head -n 4 $kind.pam | awk '/DEPTH/ { print $2 }') * 2))
     raster $bytes <$kind.pam >want
-    carn-encode -b 8 first.png <$kind.pam
+    carn-encode -f -b 8 first.png <$kind.pam
     quiet carn-decode first.png | raster $bytes >want8
     for form in "png" "pam" "tif -z none" "tif -z lzw" "tif -z deflate" "tif -z packbits" "tif -z zstd"; do
         read -ra form <<<"$form"
-        carn-encode "${form[@]:1}" "a.${form[0]}" <$kind.pam
+        carn-encode -f "${form[@]:1}" "a.${form[0]}" <$kind.pam
         quiet carn-decode "a.${form[0]}" | raster $bytes >got
         same "$kind 16 bit through ${form[*]}" got want
-        carn-decode first.png 2>/dev/null | carn-encode "${form[@]:1}" "b.${form[0]}"
+        carn-decode first.png 2>/dev/null | carn-encode -f "${form[@]:1}" "b.${form[0]}"
         quiet carn-decode "b.${form[0]}" | raster $bytes >got
         same "$kind 8 bit through ${form[*]}" got want8
         quiet carn-decode "b.${form[0]}" | grep -aqx '#@ depth 8' && pass "$kind: 8 bit stay 8 bit in ${form[*]}" || fail "$kind: 8 bit stay 8 bit in ${form[*]}"
@@ -39,17 +39,17 @@ for kind in g ga c ca; do
 done
 for form in ppm pgm; do
     from=c.pam && [ $form = pgm ] && from=g.pam
-    carn-encode a.$form <$from
+    carn-encode -f a.$form <$from
     size=$(($(wc -c <$from) - 100))
     same "16 bit through $form" <(raster $size <a.$form) <(raster $size <$from)
-    carn-encode -b 8 a.$form <$from
+    carn-encode -f -b 8 a.$form <$from
     status 0 "netpbm reads our 8 bit $form" pamfile a.$form
 done
 # In every layout that another program makes of ours.
 if have tiffcp; then
     for kind in g ga c ca; do
         for bits in 8 16; do
-            carn-encode -b $bits -z none flat.tif <$kind.pam
+            carn-encode -f -b $bits -z none flat.tif <$kind.pam
             quiet carn-decode --bare flat.tif >want
             for layout in "-c none -B" "-c lzw:2 -B -8" "-c zip:2 -t -w 32 -l 16" "-c none -t -w 16 -l 128" \
                 "-c none -r 1000" "-c lzw -f lsb2msb" "-c zstd:2 -r 3" "-c none -p separate" \
@@ -67,37 +67,37 @@ else
 fi
 # White as zero, and associated alpha written back as it came.
 if have tiffset; then
-    carn-encode -z none w.tif <g.pam
+    carn-encode -f -z none w.tif <g.pam
     tiffset -s 262 0 w.tif
     quiet carn-decode w.tif | raster 5734 | od -An -v -tu2 --endian=big | awk '{ for (i = 1; i <= NF; i++) print 65535 - $i }' >got
     raster 5734 <g.pam | od -An -v -tu2 --endian=big | awk '{ for (i = 1; i <= NF; i++) print $i }' >want
     same "white as zero is turned over" got want
     { printf 'P7\n#@ alpha associated\n' && tail -n +2 ca.pam; } >assoc.pam
-    carn-encode -z none a.tif <assoc.pam
+    carn-encode -f -z none a.tif <assoc.pam
     quiet carn-decode a.tif >back
     check "associated alpha stays so" grep -aqx '#@ alpha associated' back
     same "and its samples are untouched" <(raster 22936 <back) <(raster 22936 <ca.pam)
-    check "PNG takes it with a note" carn-encode a.png <assoc.pam
+    check "PNG takes it with a note" carn-encode -f a.png <assoc.pam
     says "that tells of the division" "note: .*straight"
 fi
 
 # JPEG inside TIFF: the pixels that gm, which uses libtiff as well, makes of it; the next file is
 # deflate, so that nothing more is lost.
 if have tiffcp && have gm; then
-    picture 208 160 | carn-encode -b 8 -z none flat.tif
+    picture 208 160 | carn-encode -f -b 8 -z none flat.tif
     for layout in "-c jpeg:90 -r 16" "-c jpeg:r:90 -r 160" "-c jpeg:90 -t -w 64 -l 32"; do
         # shellcheck disable=SC2086
         tiffcp $layout flat.tif laid.tif 2>/dev/null
         quiet carn-decode --bare laid.tif | quiet pamdepth 255 | raster 99840 >got
         same "JPEG inside TIFF: $layout" got <(gm convert laid.tif -depth 8 rgb:-)
     done
-    check "JPEG inside TIFF is written as" sh -c 'carn-decode laid.tif 2>/dev/null | carn-encode next.tif'
+    check "JPEG inside TIFF is written as" sh -c 'carn-decode laid.tif 2>/dev/null | carn-encode -f next.tif'
     quiet carn-decode next.tif | grep -aqx '#@ compression deflate' && pass "deflate" || fail "deflate"
 fi
 
 # Large strips: over 4 MiB they are not held, and the rows are the same.
 if have tiffcp; then
-    picture 1500 1100 | carn-encode -b 16 -z none big.tif
+    picture 1500 1100 | carn-encode -f -b 16 -z none big.tif
     quiet carn-decode --bare big.tif >want
     for layout in "-c none -r 9999 -L" "-c none -r 9999 -B" "-c zip:2 -r 9999" "-c none -r 900 -f lsb2msb"; do
         # shellcheck disable=SC2086
@@ -111,7 +111,7 @@ fi
 # of a flat area survives to 0.01 of a code.
 awk 'BEGIN { printf "P7\nWIDTH 256\nHEIGHT 256\nDEPTH 1\nMAXVAL 65535\nTUPLTYPE GRAYSCALE\nENDHDR\n"
     for (y = 0; y < 256; y++) for (x = 0; x < 256; x++) printf "%c%c", 128, 70 }' >flat.pam
-carn-encode -b 8 flat.pgm <flat.pam
+carn-encode -f -b 8 flat.pgm <flat.pam
 raster 65536 <flat.pgm | od -An -v -tu1 | awk '{ for (i = 1; i <= NF; i++) { s += $i; n++; if ($i < 127 || $i > 128) bad++ } }
     END { m = s / n - 32838 / 257; exit !(bad == 0 && m < 0.01 && m > -0.01) }' &&
     pass "the mean of a flat area survives 8 bit" || fail "the mean of a flat area survives 8 bit"
@@ -131,13 +131,20 @@ check "several frames by name" carn-encode 'made/{name}-{n}.png' <names
 for file in 'one two-1.png' "$(printf 'new\nline "q"-2.png')" '-dash-3.png'; do
     [ -s "made/$file" ] && pass "made/$file" || fail "made/$file" "$(ls made)"
 done
-carn-encode a.tif <c.pam
+carn-encode -f a.tif <c.pam
 quiet carn-decode a.tif a.tif >twice
 status 2 "a second frame for one file" carn-encode second.png <twice
 check "the first stays" test -s second.png
 printf 'P7\n#@ name ../../up.tif\nWIDTH 1\nHEIGHT 1\nDEPTH 1\nMAXVAL 255\nTUPLTYPE GRAYSCALE\nENDHDR\na' >up.pam
 check "a name cannot leave the folder" carn-encode 'made/{name}.png' <up.pam
 check "it lands inside" test -s made/up.png
+for name in ...tif ..tif . .. .... a/ / ../ %2e%2e.tif ..%2f; do
+    sed "s|^#@ name .*|#@ name $name|" up.pam >odd.pam
+    refused "a frame called $name has no name for a file" carn-encode -t png '{name}' <odd.pam
+done
+sed 's|^#@ name .*|#@ name -|' up.pam >odd.pam
+check "a frame called - is a file" carn-encode -t png '{name}' <odd.pam
+[ -s ./- ] && [ ! -s out ] && pass "it is not standard output" || fail "it is not standard output"
 status 2 "a frame without a name for {name}" carn-encode 'made/{name}.png' <c.pam
 
 # Sources are never written, by whatever name.
@@ -148,13 +155,20 @@ for to in source.tif link.tif hard.tif ./made/../source.tif; do
     quiet carn-decode source.tif >s.pam
     status 2 "never onto a source: $to" carn-encode $to <s.pam
 done
+quiet carn-decode --bare source.tif >s.pam
+refused "nor where the frame does not say what it comes from" carn-encode source.tif <s.pam
+says "and how to have it" "source.tif: is there, .* -f writes over it$"
 same "the source is untouched" source.tif a.tif
+check "to a new name it goes" carn-encode other.tif <s.pam
+check "and over that with -f" carn-encode -f other.tif <s.pam
+check "or where --as tells of the source" carn-encode --as source.tif other.tif <s.pam
+refused "but never onto that, -f or not" carn-encode -f --as source.tif source.tif <s.pam
 
 # Whole or not at all.
 cp a.tif kept.png
 head -c 9000 c.pam >cut.pam
 for to in kept.png fresh.tif fresh.jpg fresh.pam; do
-    status 2 "a frame cut short: $to" carn-encode $to <cut.pam
+    status 2 "a frame cut short: $to" carn-encode -f $to <cut.pam
 done
 same "an older file stays" kept.png a.tif
 check "nothing else is left" sh -c '! ls -A | grep -E "^(fresh|\.carn)"'
@@ -183,7 +197,7 @@ status 2 "a folder that is not there" carn-encode none/x.png <c.pam
 check "standard output" sh -c 'carn-encode -t tif - <c.pam >stdout.tif'
 same "gives the same bytes" stdout.tif a.tif
 for form in png tif jpg pam ppm; do
-    quiet carn-encode a.$form <c.pam
+    quiet carn-encode -f a.$form <c.pam
     quiet carn-decode --bare a.$form >direct.pam
     check "$form from a pipe" sh -c "cat a.$form | carn-decode --bare - >piped.pam 2>/dev/null"
     same "gives the same pixels" piped.pam direct.pam
@@ -242,7 +256,7 @@ near "$(lightness said.png)" 83.21 "primaries are a profile"
 coded() { # CODE, as printf has it: coded.png with a cICP chunk behind its header
     { head -c 33 plain.png && chunk cICP "$1" && tail -c +34 plain.png; } >coded.png
 }
-printf 'P6\n1 1\n255\nabc' | carn-encode -b 8 plain.png
+printf 'P6\n1 1\n255\nabc' | carn-encode -f -b 8 plain.png
 for code in '\001\015\000\001' '\014\004\000\001' '\011\010\000\001'; do
     coded "$code"
     carn-decode coded.png 2>err | grep -aq '^#@ icc' && [ ! -s err ] && pass "cICP $code" || fail "cICP $code" "$(cat err)"
@@ -261,7 +275,7 @@ printf 'frame\tsubject\tcamera\na\tAino\tnorth\n' >job.tsv
 quiet carn-decode -j job.tsv a.tif >labelled
 check "the job's subject" grep -aqx '#@ subject Aino' labelled
 check "the job's camera" grep -aqx '#@ camera north' labelled
-{ carn-encode -b 8 -z lzw src.tif <c.pam; carn-decode --bare src.tif | pamtopam | carn-encode --as src.tif back.tif; } 2>/dev/null
+{ carn-encode -f -b 8 -z lzw src.tif <c.pam; carn-decode --bare src.tif | pamtopam | carn-encode --as src.tif back.tif; } 2>/dev/null
 quiet carn-decode --as src.tif back.tif >back
 check "--as puts depth back" grep -aqx '#@ depth 8' back
 check "--as puts compression back" grep -aqx '#@ compression lzw' back
@@ -272,7 +286,7 @@ head -c 3000 a.tif >cut.tif
 carn-decode a.tif cut.tif missing.tif a.tif >some 2>err
 [ $? -eq 2 ] && [ "$(grep -ac '^TUPLTYPE' some)" -eq 2 ] && [ "$(grep -c '^carn-decode: [cm]' err)" -eq 2 ] &&
     pass "what fails before its frame is skipped" || fail "what fails before its frame is skipped" "$(cat err)"
-picture 200 160 | quiet carn-encode whole.jpg
+picture 200 160 | quiet carn-encode -f whole.jpg
 head -c "$(($(wc -c <whole.jpg) / 2))" whole.jpg >cut.jpg
 carn-decode a.tif cut.jpg a.tif >some 2>err
 [ $? -eq 2 ] && [ "$(grep -ac '^TUPLTYPE' some)" -eq 2 ] && [ "$(grep -c '^carn-decode: cut.jpg' err)" -eq 1 ] &&
@@ -280,7 +294,7 @@ carn-decode a.tif cut.jpg a.tif >some 2>err
 
 # The first full-size picture of a TIFF file, and a note that names the rest.
 if have tiffcp && have tiffset; then
-    carn-encode -z none grey.tif <g.pam
+    carn-encode -f -z none grey.tif <g.pam
     tiffcp a.tif grey.tif grey.tif pages.tif
     carn-decode --bare pages.tif >got 2>err
     same "the first page" got <(quiet carn-decode --bare a.tif)
@@ -291,7 +305,7 @@ if have tiffcp && have tiffset; then
     says "and named" "note: pages.tif: left out of this TIFF: 1 page, 1 reduced picture"
     tiffset -s 254 1 grey.tif
     refused "nothing but a reduced picture" carn-decode grey.tif
-    carn-encode -b 8 -z none five.tif <ca.pam
+    carn-encode -f -b 8 -z none five.tif <ca.pam
     tiffset -s 338 1 0 five.tif
     carn-decode --bare five.tif >got 2>err
     says "a channel that is not alpha is named" "note: five.tif: left out of this TIFF: 1 extra channel"
@@ -306,7 +320,7 @@ fi
     printf '#@ depth 8\nWIDTH 3\nHEIGHT 5\nDEPTH 4\nMAXVAL 65535\nTUPLTYPE RGB_ALPHA\nENDHDR\n'
     tail -c 120 ca.pam; } >tiny.pam
 for form in png tif jpg pam ppm; do
-    quiet carn-encode -b 8 tiny.$form <tiny.pam
+    quiet carn-encode -f -b 8 tiny.$form <tiny.pam
     bad=()
     size=$(wc -c <tiny.$form)
     # Of a long file some 100 places, and all near its ends.
@@ -321,7 +335,7 @@ for form in png tif jpg pam ppm; do
 done
 picture 200 160 >chart.pam
 for form in png tif jpg pam ppm; do
-    carn-encode -b 8 whole.$form <chart.pam 2>/dev/null
+    carn-encode -f -b 8 whole.$form <chart.pam 2>/dev/null
     size=$(wc -c <whole.$form)
     for part in 1 3 20 $((size / 3)) $((size / 2)) $((size - 1)); do
         head -c "$part" whole.$form >cut.$form

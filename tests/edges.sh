@@ -183,7 +183,7 @@ fi
 mkdir small
 if mount -t tmpfs -o size=64k tmpfs small 2>/dev/null; then
     echo before >small/x.tif
-    got=0; carn-encode small/x.tif <one.pam 2>err || got=$?
+    got=0; carn-encode -f small/x.tif <one.pam 2>err || got=$?
     if [ $got -eq 2 ] && [ "$(ls -A small)" = x.tif ] && [ "$(cat small/x.tif)" = before ]; then pass "a full disk"; else fail "a full disk" "$got" "$(ls -A small)" "$(cat err)"; fi
     [ "$(grep -c '^carn-encode: small/x.tif: .*cannot' err)" -eq 1 ] && pass "and it is said" || fail "and it is said" "$(cat err)"
     umount small

@@ -95,6 +95,14 @@ refused_stream "an unknown TUPLTYPE"
 refused_stream "a sample over MAXVAL"
 printf 'P7\n#@ name x\n#@ name y\nWIDTH 1\nHEIGHT 1\nDEPTH 3\nMAXVAL 255\nENDHDR\nabc' >broken
 refused_stream "a key that stands twice"
+keys() { # N: a frame of so many keys
+    printf 'P7\n#@ depth 8\n' && seq -f '#@ k%g v' 2 "$1" && printf 'WIDTH 1\nHEIGHT 1\nDEPTH 3\nMAXVAL 255\nENDHDR\nabc'
+}
+keys 1001 >broken
+refused_stream "more than 1000 keys"
+keys 1000 >most.pam
+check "1000 keys" carn-curve-apply -c same.curve <most.pam
+is "come through" "$(grep -c '^#@' out)" 1000
 printf 'P7\nWIDTH 1\nHEIGHT 1\nDEPTH 3\nENDHDR\nabc' >broken
 refused_stream "no MAXVAL"
 { printf 'P7\n' && yes '# comment' | head -c 20000000; } >broken

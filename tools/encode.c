@@ -48,6 +48,9 @@ static int take_option(struct job *job, int key)
     case 't':
         job->how.type = tool->value;
         return 0;
+    case 'f':
+        job->how.force = true;
+        return 0;
     default:
         job->original = tool->value;
         return 0;
@@ -101,6 +104,7 @@ int main(int argc, char **argv)
         {'z', "compression", "NAME", "TIFF: none, lzw, deflate, packbits or zstd (as the source)"},
         {'q', "quality", "1..100", "JPEG: quality (95)"},
         {'t', "type", "TYPE", "png, tif, jpg, pnm or pam, whatever the suffix of OUT"},
+        {'f', "force", NULL, "write over a file though frames do not say where they are from"},
         {AS, "as", "ORIGINAL", "put back the profile and metadata of this file"},
         {0},
     };

@@ -61,14 +61,16 @@ struct carn_encoding {
     const char *compression; /* TIFF: none, lzw, deflate, packbits, zstd */
     int depth;               /* 8 or 16 */
     int quality;             /* JPEG: 1..100; 0: 95 */
+    bool force; /* also over a file that may be the frame's own: it does not say where it is from */
 };
 
 /* Is there a format for path (as typed, placeholders not yet filled in) and can it do that? */
 int carn_encoding_check(const char *path, const struct carn_encoding *how, struct carn_error *err);
 
 /*
- * Begins to write frame to path, "-" for standard output, beside the target and under another name;
- * refused where the target is a file that origin names. NULL with a message.
+ * Begins to write frame to path, "-" for standard output, beside the target and under another name.
+ * Refused where the target is a file that origin names and, without force, where there is a target
+ * and no origin. NULL with a message.
  */
 struct carn_encoder *carn_encoder_open(const char *path, const struct carn_encoding *how,
                                        const struct carn_frame *frame, struct carn_error *err);
@@ -82,8 +84,5 @@ int carn_encoder_finish(struct carn_encoder *encoder, struct carn_error *err);
 /* Frees; an encoder that was not finished leaves nothing. */
 void carn_encoder_close(struct carn_encoder *encoder);
 const struct carn_notes *carn_encoder_notes(const struct carn_encoder *encoder);
-
-/* Is the file at path the one that holds the frame's pixels (device and inode in origin)? */
-bool carn_codec_is_source(const char *path, const struct carn_frame *frame);
 
 #endif

@@ -67,21 +67,33 @@ int carn_encoding_check(const char *path, const struct carn_encoding *how, struc
                      how->compression);
 }
 
-bool carn_codec_is_source(const char *path, const struct carn_frame *frame)
+/* Writing to path must not cost the frame's own file: there is none, or origin (device and inode)
+ * names others. */
+static int spare_source(const char *path, const struct carn_frame *frame, bool force,
+                        struct carn_error *err)
 {
-    struct carn_error unused = {0};
     struct stat st;
     if (strcmp(path, "-") == 0 || stat(path, &st) != 0)
-        return false;
-    char *origin = carn_frame_text(frame, "origin", &unused);
+        return 0;
+    char *origin = carn_frame_text(frame, "origin", err);
+    if (err->kind != CARN_NONE)
+        return -1;
+    size_t named = 0;
     bool found = false;
     uintmax_t device, inode;
     int used = 0;
     for (const char *at = origin;
-         at != NULL && sscanf(at, "%ju %ju%n", &device, &inode, &used) == 2; at += used)
+         at != NULL && sscanf(at, "%ju %ju%n", &device, &inode, &used) == 2; at += used, named++)
         found = found || (device == st.st_dev && inode == st.st_ino);
     free(origin);
-    return found;
+    if (found)
+        return carn_fail_at(err, CARN_USAGE, path,
+                            "is the file the frame comes from; a source is never written");
+    if (named == 0 && !force && S_ISREG(st.st_mode))
+        return carn_fail_at(err, CARN_USAGE, path,
+                            "is there, and may be the frame's own file, which it does not name; "
+                            "-f writes over it");
+    return 0;
 }
 
 /* What the file will hold of the frame, and a note for what it will not. */
@@ -122,9 +134,8 @@ static int begin(struct carn_encoder *encoder, const char *path, const struct ca
         carn_frame_copy(&encoder->frame, frame, err) != 0)
         return -1;
     encoder->format = choose(path, how, err, &sink->suffix);
-    if (carn_codec_is_source(path, frame))
-        return carn_fail_at(err, CARN_USAGE, path,
-                            "is the file the frame comes from; a source is never written");
+    if (spare_source(path, frame, how->force, err) != 0)
+        return -1;
     settle(encoder, how);
     size_t samples = frame->width * (sink->colours + sink->alpha);
     encoder->picked = carn_alloc(samples, sizeof *encoder->picked, err);

@@ -11,6 +11,7 @@
 enum {
     LINE = 76,                      /* bytes of a header line with its newline */
     KEY = 60,                       /* bytes of a key's name */
+    KEYS = 1000,                    /* of a frame; each new one is compared with all before it */
     HEADER_LIMIT = 16 * 1024 * 1024 /* bytes of a whole header */
 };
 
@@ -74,15 +75,13 @@ static int close_key(struct header *h)
 {
     if (h->key == NULL)
         return 0;
-    int rc = 0;
-    if (carn_frame_get(h->frame, h->key) != NULL) {
-        rc = carn_fail_at(h->err, CARN_INPUT, called(h->frame, h->in),
-                          "the key '%s' stands twice in the frame header", h->key);
-        free(h->key);
-        free(h->value);
-    } else {
-        rc = carn_frame_add(h->frame, h->key, h->value, h->err);
-    }
+    if (h->frame->key_count == KEYS)
+        return carn_fail_at(h->err, CARN_LIMIT, called(h->frame, h->in),
+                            "more than %d keys in the frame header", KEYS);
+    if (carn_frame_get(h->frame, h->key) != NULL)
+        return carn_fail_at(h->err, CARN_INPUT, called(h->frame, h->in),
+                            "the key '%s' stands twice in the frame header", h->key);
+    int rc = carn_frame_add(h->frame, h->key, h->value, h->err);
     h->key = h->value = NULL;
     return rc;
 }

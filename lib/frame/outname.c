@@ -32,18 +32,16 @@ void carn_outnames_close(struct carn_outnames *names)
 }
 
 /* The base name without suffix, as start and length; of length 0 when nothing is left that could
- * name a file. A name comes from the stream, so it must not be able to leave the folder. */
+ * name a file. A name comes from the stream, so it must not be able to leave the folder: it has no
+ * slash and is neither . nor .., before and after its suffix is taken off. */
 static const char *stem(const struct carn_frame *frame, size_t *length)
 {
-    const char *name = carn_frame_name(frame);
+    const char *name = carn_frame_get(frame, "name") != NULL ? carn_frame_name(frame) : "";
     const char *slash = strrchr(name, '/');
     const char *base = slash == NULL ? name : slash + 1;
     const char *dot = strrchr(base, '.');
     *length = dot == NULL || dot == base ? strlen(base) : (size_t)(dot - base);
-    bool nothing = strcmp(base, "-") == 0 || strcmp(base, ".") == 0 || strcmp(base, "..") == 0;
-    if (nothing && carn_frame_get(frame, "name") == NULL)
-        *length = 0;
-    if (base[0] == '.' && base[strspn(base, ".")] == '\0')
+    if (strspn(base, ".") >= *length)
         *length = 0;
     return base;
 }
@@ -66,10 +64,13 @@ static char *expand(const char *pattern, const char *name, size_t length, const 
 {
     size_t digits = strlen(number);
     size_t most = length > digits ? length : digits;
-    char *path = carn_alloc(strlen(pattern) * (most + 1) + 1, 1, err);
+    char *path = carn_alloc(strlen(pattern) * (most + 1) + 3, 1, err);
     if (path == NULL)
         return NULL;
     char *to = path; /* carn_alloc has ended it with zeroes */
+    /* A frame called - is a file: only the user can ask for standard output. */
+    if (strcmp(pattern, "{name}") == 0 && length == 1 && name[0] == '-')
+        to = stpcpy(to, "./");
     for (const char *at = pattern; *at != '\0';) {
         if (strncmp(at, "{name}", 6) == 0) {
             memcpy(to, name, length);
