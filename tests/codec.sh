@@ -172,22 +172,29 @@ for to in kept.png fresh.tif fresh.jpg fresh.pam; do
 done
 same "an older file stays" kept.png a.tif
 check "nothing else is left" sh -c '! ls -A | grep -E "^(fresh|\.carn)"'
+# However it ends, in the middle of a frame.
 mkfifo pipe
-for signal in TERM HUP; do
-    "$BIN/carn-encode" killed.tif <pipe 2>/dev/null &
+mkdir -p ended && cp a.tif ended/old.tif
+for signal in TERM HUP KILL PIPE XFSZ ABRT USR1; do
+    "$BIN/carn-encode" -f ended/old.tif <pipe 2>/dev/null &
     victim=$!
     exec 9>pipe
     head -c 9000 c.pam >&9
-    for _ in 1 2 3 4 5 6 7 8 9 10 11 12; do
-        ls .carn-* >/dev/null 2>&1 && break
-        sleep 0.1
-    done
-    ls .carn-* >/dev/null 2>&1 && pass "a file in work has another name" || fail "a file in work has another name"
-    kill -s $signal $victim
+    until grep -q -e deleted -e '/\.carn-' <<<"$(ls -l /proc/$victim/fd)"; do sleep 0.02; done
+    if [ $signal != KILL ] || [ -z "$(find ended -name '.carn-*')" ]; then kill -s $signal $victim; fi
     exec 9>&- # so that it ends even where the signal is ignored (nohup)
     wait $victim 2>/dev/null
 done
-check "a signal leaves nothing" sh -c '! ls -A | grep -E "^(killed|\.carn)"'
+is "a signal leaves nothing, SIGKILL neither" "$(ls -A ended)" old.tif
+same "and the older file" ended/old.tif a.tif
+# SIGXFSZ is one line, no signal.
+for to in new.tif new.pam new.png; do
+    (ulimit -f 4 && carn-encode -b 16 ended/$to <c.pam) 2>err
+    is "a file over the limit of its size: $to" "$? $(grep -c "^carn-encode: ended/$to: .*cannot" err) $(wc -l <err)" "2 1 1"
+done
+is "leaves nothing" "$(ls -A ended)" old.tif
+bash -c 'carn-encode -b 8 ended/new.jpg 2>&1 <ca.pam | true'
+is "a reader of its notes that goes away leaves nothing half" "$(ls -A ended | grep -v '^new.jpg$')" old.tif
 if [ "$(id -u)" -eq 0 ] && have setpriv; then
     mkdir closed && chmod 755 closed
     status 2 "a folder that cannot be written" setpriv --reuid=nobody --clear-groups "$BIN/carn-encode" closed/x.tif <c.pam

@@ -4,6 +4,7 @@
 #include <fcntl.h>
 #include <getopt.h>
 #include <math.h>
+#include <signal.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -58,9 +59,26 @@ static void fill_standard_streams(void)
             (void)open("/dev/null", fd == STDIN_FILENO ? O_WRONLY : O_RDONLY);
 }
 
+static void pass_over(int number)
+{
+    (void)number;
+}
+
+/* A file over the user's limit is a failed write like another, with its line and status. Caught
+ * and not ignored: what this process starts has the default again. */
+static void outlive_file_limit(void)
+{
+    struct sigaction old, act = {.sa_flags = SA_RESTART};
+    act.sa_handler = pass_over;
+    sigemptyset(&act.sa_mask);
+    if (sigaction(SIGXFSZ, NULL, &old) == 0 && old.sa_handler == SIG_DFL)
+        (void)sigaction(SIGXFSZ, &act, NULL);
+}
+
 int carn_tool_option(struct carn_tool *tool, int argc, char **argv)
 {
     fill_standard_streams();
+    outlive_file_limit();
     char letters[2 * OPTIONS + 3];
     struct option longs[OPTIONS + 3];
     build_tables(tool->options, letters, longs);
