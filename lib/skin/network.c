@@ -1,5 +1,6 @@
 #include "skin/network.h"
 
+#include "base/clones.h"
 #include "base/io.h"
 
 #include <math.h>
@@ -11,6 +12,16 @@
 /* Channels are padded with zeros to a multiple of this, so that loops over them become vector code
  * without a rest; and pixels are taken four at a time for the same reason. */
 enum { LANES = 8, GROUP = 4 };
+
+/* LANES numbers as one value, for GCC and Clang: left to themselves they shuffle more than they
+ * add. It may lie anywhere that a float may. */
+typedef float lanes
+    __attribute__((vector_size(LANES * sizeof(float)), aligned(sizeof(float)), may_alias));
+
+static inline const lanes *lanes_at(const float *values)
+{
+    return (const lanes *)(const void *)values;
+}
 
 enum { BLOCKS = 16, HEADS = 4, STEM = 5, TAPS = 9, COLOURS = 3, MOST_CHANNELS = 96 };
 enum { STEM_ROWS = STEM * STEM * COLOURS, WEIGHTS = 2 * (1 + 2 * BLOCKS + HEADS) };
@@ -197,29 +208,35 @@ static float *pixel(const struct plane *plane, size_t x, size_t y)
     return plane->at + ((y + 1) * (plane->side + 2) + x + 1) * plane->padded;
 }
 
+/* Of another size, with zeros around; what lies within is not cleared but written over. */
 static void resize(struct plane *plane, size_t side, size_t channels)
 {
+    size_t bytes = padded(channels) * sizeof *plane->at, line = (side + 2) * bytes;
     plane->side = side;
     plane->padded = padded(channels);
-    memset(plane->at, 0, (side + 2) * (side + 2) * plane->padded * sizeof *plane->at);
+    memset(plane->at, 0, line);
+    memset(plane->at + (side + 1) * (side + 2) * plane->padded, 0, line);
+    for (size_t y = 0; y < side; y++) {
+        memset(pixel(plane, 0, y) - plane->padded, 0, bytes);
+        memset(pixel(plane, side, y), 0, bytes);
+    }
 }
 
 /* GROUP pixels of stride inputs each, LANES outputs each to pixels of out_stride. */
-static void multiply_tile(const float *restrict in, size_t stride, size_t inputs,
-                          const float *restrict weight, size_t columns, const float *restrict bias,
-                          float *restrict out, size_t out_stride)
+CARN_CLONES static void multiply_tile(const float *in, size_t stride, size_t inputs,
+                                      const float *weight, size_t columns, const float *bias,
+                                      float *out, size_t out_stride)
 {
-    float sum[GROUP][LANES];
-    for (int p = 0; p < GROUP; p++)
-        for (int c = 0; c < LANES; c++)
-            sum[p][c] = bias[c];
-    for (size_t i = 0; i < inputs; i++)
-        for (int p = 0; p < GROUP; p++)
-            for (int c = 0; c < LANES; c++)
-                sum[p][c] += in[(size_t)p * stride + i] * weight[i * columns + (size_t)c];
-    for (int p = 0; p < GROUP; p++)
-        for (int c = 0; c < LANES; c++)
-            out[(size_t)p * out_stride + (size_t)c] = sum[p][c];
+    lanes sum[GROUP];
+    for (size_t p = 0; p < GROUP; p++)
+        sum[p] = *lanes_at(bias);
+    for (size_t i = 0; i < inputs; i++) {
+        lanes w = *lanes_at(weight + i * columns);
+        for (size_t p = 0; p < GROUP; p++)
+            sum[p] += in[p * stride + i] * w;
+    }
+    for (size_t p = 0; p < GROUP; p++)
+        memcpy(out + p * out_stride, &sum[p], sizeof sum[p]);
 }
 
 /* A layer over a row of pixels, whose count is a multiple of GROUP. */
@@ -264,8 +281,8 @@ static void first_layer(struct carn_network *n, const float *picture)
 }
 
 /* A row of 3 x 3 a channel. In steps of two the nothing stands after the picture only. */
-static void depth_row(const struct layer *layer, const struct plane *in, size_t y, size_t stride,
-                      float *restrict out)
+CARN_CLONES static void depth_row(const struct layer *layer, const struct plane *in, size_t y,
+                                  size_t stride, float *restrict out)
 {
     size_t side = in->side / stride, channels = in->padded, line = (in->side + 2) * channels;
     const float *restrict weight = layer->weight.at, *restrict bias = layer->bias.at;
@@ -274,15 +291,11 @@ static void depth_row(const struct layer *layer, const struct plane *in, size_t 
         if (stride == 1)
             from -= line + channels;
         for (size_t c = 0; c < channels; c += LANES) {
-            float sum[LANES];
-            for (size_t k = 0; k < LANES; k++)
-                sum[k] = bias[c + k];
+            lanes sum = *lanes_at(bias + c);
             for (size_t tap = 0; tap < TAPS; tap++)
-                for (size_t k = 0; k < LANES; k++)
-                    sum[k] += from[tap / 3 * line + tap % 3 * channels + c + k] *
-                              weight[tap * channels + c + k];
-            for (size_t k = 0; k < LANES; k++)
-                out[c + k] = sum[k];
+                sum += *lanes_at(from + tap / 3 * line + tap % 3 * channels + c) *
+                       *lanes_at(weight + tap * channels + c);
+            memcpy(out + c, &sum, sizeof sum);
         }
     }
 }

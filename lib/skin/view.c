@@ -1,5 +1,7 @@
 #include "skin/view.h"
 
+#include "base/clones.h"
+
 #include <math.h>
 #include <stdlib.h>
 
@@ -149,7 +151,7 @@ size_t carn_view_height(const struct carn_view *view)
 }
 
 /* Adds the picture at x, y, by the four pixels around; what lies outside is black. */
-static void add_at(const struct level *level, double x, double y, double sum[COLOURS])
+static inline void add_at(const struct level *level, double x, double y, double sum[COLOURS])
 {
     double left = floor(x), top = floor(y);
     for (int i = 0; i < 4; i++) {
@@ -172,8 +174,8 @@ void carn_square_place(const struct carn_square *square, double u, double v, dou
     place[1] = square->y + across * sin(turn) + down * cos(turn);
 }
 
-void carn_view_square(const struct carn_view *view, const struct carn_square *square, size_t side,
-                      float *pixels)
+CARN_CLONES void carn_view_square(const struct carn_view *view, const struct carn_square *square,
+                                  size_t side, float *pixels)
 {
     /* A pixel of the square is one to two of the level across, and the mean of four places. */
     double step = square->side / (double)side, shrunk = 1;

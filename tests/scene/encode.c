@@ -6,6 +6,7 @@
 #include "scene.h"
 
 #include <math.h>
+#include <string.h>
 
 /* opRGB, IEC 61966-2-5: white D65, red, green, blue; gamma 2.19921875 (from memory). */
 static const double wide_xy[8] = {0.3127, 0.3290, 0.64, 0.33, 0.21, 0.71, 0.15, 0.06};
@@ -33,7 +34,7 @@ static void invert(const double m[9], double to[9])
             to[3 * i + j] = c[3 * j + i] / det;
 }
 
-/* The profile's own matrix, read off its primaries, and its curves as tables. */
+/* The profile's own matrix, read off its primaries. */
 void scene_load_profile(struct scene *s)
 {
     static const double primary[9] = {1, 0, 0, 0, 1, 0, 0, 0, 1};
@@ -46,11 +47,20 @@ void scene_load_profile(struct scene *s)
         s->from_rgb[6 + c] = xyz.Z;
     }
     invert(s->from_rgb, s->to_rgb);
-    for (int c = 0; c < 3; c++)
-        for (int i = 0; i < CODES; i++) {
+}
+
+void scene_load_codes(struct scene *s)
+{
+    for (int c = 0; c < 3; c++) {
+        int like = carn_profile_like(s->profile, c);
+        double near = 0;
+        if (like < c)
+            memcpy(s->code[c], s->code[like], sizeof s->code[c]);
+        for (int i = 0; i < CODES && like == c; i++) {
             double root = (double)i / (CODES - 1);
-            s->code[c][i] = carn_profile_encoded(s->profile, c, root * root, -1);
+            near = s->code[c][i] = carn_profile_encoded(s->profile, c, root * root, near);
         }
+    }
 }
 
 /* Grain: shot and read noise in linear light (invented). */

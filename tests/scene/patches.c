@@ -94,10 +94,11 @@ void scene_print_patches(const struct scene *s)
     scene_print_patch_table(s, at, list_patches(s, at));
 }
 
-void scene_print_truth(const struct scene *s)
+void scene_print_truth(struct scene *s)
 {
     struct patch at[PATCHES];
     size_t n = list_patches(s, at);
+    scene_load_codes(s);
     printf("frame\tpatch\ttone\tL\ta\tb\n");
     for (size_t i = 0; i < n; i++) {
         struct carn_lab lab = measure(s, &at[i]);

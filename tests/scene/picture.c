@@ -40,11 +40,12 @@ static int write_rows(const struct scene *s, struct carn_out *out, const struct 
     return rc;
 }
 
-int scene_write_picture(const struct scene *s, const char *name, scene_maker *make,
+int scene_write_picture(struct scene *s, const char *name, scene_maker *make,
                         struct carn_error *err)
 {
     struct carn_frame frame = {
         .width = s->is.width, .height = s->is.height, .colours = 3, .maxval = 65535};
+    scene_load_codes(s);
     struct carn_out *out = carn_out_open(STDOUT_FILENO, "<stdout>", err);
     bool bad = out == NULL ||
                set_keys(&frame, s, s->is.name != NULL ? s->is.name : name, err) != 0 ||

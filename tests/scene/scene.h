@@ -203,6 +203,7 @@ struct carn_lab scene_develop(const struct scene *s, const struct paint *p, doub
 /* encode.c: the encoded samples, 0..1. */
 int scene_open_profile(struct scene *s, struct carn_error *err);
 void scene_load_profile(struct scene *s);
+void scene_load_codes(struct scene *s); /* before the first pixel */
 void scene_encode(const struct scene *s, struct carn_lab lab, size_t column, size_t row,
                   double rgb[3]);
 
@@ -220,11 +221,11 @@ void scene_print_chart_patches(const struct scene *s);
 
 /* patches.c */
 void scene_print_patches(const struct scene *s);
-void scene_print_truth(const struct scene *s);
+void scene_print_truth(struct scene *s);
 void scene_print_patch_table(const struct scene *s, const struct patch *patches, size_t count);
 
 /* picture.c: name is the frame's unless the options tell one. */
-int scene_write_picture(const struct scene *s, const char *name, scene_maker *make,
+int scene_write_picture(struct scene *s, const char *name, scene_maker *make,
                         struct carn_error *err);
 
 #endif
