@@ -60,6 +60,12 @@ sum=$(md5sum "$profile" | cut -c 1-8)
 holds "the separation is named with intent, compensation and checksum" \
     "c[\"separation\"] == \"coated-late-black/relative/nobpc/$sum\"" "$T/plain.tsv"
 holds "and with compensation" "c[\"separation\"] == \"coated-late-black/relative/bpc/$sum\"" "$T/bpc.tsv"
+# The default separation's black is kept with the program: that of a profile which is the same but for
+# a letter of its text is found by lcms2.
+{ head -c 430 "$profile" && printf X && tail -c +432 "$profile"; } >"$T/coated-late-black.icc"
+carn-sample -k "$T/coated-late-black.icc" -p "$T/patches.tsv" <"$T/frames" 2>/dev/null | sed 's|bpc/[0-9a-f]*|bpc/x|' >"$T/found.tsv"
+sed 's|bpc/[0-9a-f]*|bpc/x|' "$T/bpc.tsv" >"$T/kept.tsv"
+same "the black that is kept is the one that would be found" "$T/found.tsv" "$T/kept.tsv"
 refused "readings of another separation are never mixed" carn-score "$T/plain.tsv"
 says "and both are named" "nobpc/$sum.*bpc/$sum"
 refused "nor solved for" carn-curve-solve "$T/plain.tsv"

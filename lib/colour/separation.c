@@ -9,27 +9,47 @@
 #include <string.h>
 
 struct carn_separation {
-    cmsPipeline *to_inks;
-    bool old_encoding; /* of CIELAB, that of lut16Type */
+    cmsHPROFILE handle;
+    const cmsPipeline *to_inks; /* of handle */
+    bool old_encoding;          /* of CIELAB, that of lut16Type */
     double black; /* Y of the darkest neutral that prints; 0 without black-point compensation */
     char *id;
 };
 
-static char *separation_id(const char *path, const unsigned char *bytes, size_t size, bool bpc,
+static char *separation_id(const char *path, const unsigned char sum[16], bool bpc,
                            struct carn_error *err)
 {
-    char md5[9];
     char *id = carn_alloc(strlen(path) + 64, 1, err);
     if (id == NULL)
         return NULL;
-    carn_md5_word(bytes, size, md5);
     const char *slash = strrchr(path, '/');
     strcpy(id, slash != NULL ? slash + 1 : path);
     char *dot = strrchr(id, '.');
     if (dot != NULL && dot != id)
         *dot = '\0';
-    sprintf(id + strlen(id), "/relative/%s/%s", bpc ? "bpc" : "nobpc", md5);
+    sprintf(id + strlen(id), "/relative/%s/%02x%02x%02x%02x", bpc ? "bpc" : "nobpc", sum[0], sum[1],
+            sum[2], sum[3]);
     return id;
+}
+
+/*
+ * The darkest neutral of the default separation (lib/data), as lcms2 finds it for any: by round
+ * trips through all its tables, which would take half of a program's start. tests/inks.sh compares.
+ */
+static const unsigned char default_sum[16] = {0x51, 0x82, 0xef, 0x27, 0x4e, 0xb1, 0xd4, 0x84,
+                                              0x59, 0xa3, 0xd4, 0x85, 0xf8, 0xcf, 0x9c, 0x66};
+static const double default_black = 0x1.7984806fd52ccp-7; /* Y */
+
+static int find_black(struct carn_separation *separation, const unsigned char sum[16],
+                      const char *path, struct carn_error *err)
+{
+    cmsCIEXYZ black = {0, default_black, 0};
+    if (memcmp(sum, default_sum, sizeof default_sum) != 0 &&
+        !cmsDetectDestinationBlackPoint(&black, separation->handle, INTENT_RELATIVE_COLORIMETRIC,
+                                        0))
+        return carn_fail_at(err, CARN_INPUT, path, "the profile's black point cannot be found");
+    separation->black = black.Y;
+    return 0;
 }
 
 /*
@@ -38,25 +58,20 @@ static char *separation_id(const char *path, const unsigned char *bytes, size_t 
  * nodes of a press profile that is up to 4 % of ink away from the tetrahedral one, which is what a
  * tag gets by default and what argyll, our independent engine, does too.
  */
-static int take_table(struct carn_separation *separation, cmsHPROFILE handle, bool bpc,
-                      const char *path, struct carn_error *err)
+static int take_table(struct carn_separation *separation, const char *path, struct carn_error *err)
 {
+    cmsHPROFILE handle = separation->handle;
     cmsTagSignature tag = cmsIsTag(handle, cmsSigBToA1Tag) ? cmsSigBToA1Tag : cmsSigBToA0Tag;
     unsigned char type[4] = {0};
     if (cmsGetPCS(handle) != cmsSigLabData)
         return carn_fail_at(err, CARN_INPUT, path, "the profile does not connect through CIELAB");
-    const cmsPipeline *table = cmsReadTag(handle, tag);
-    if (table == NULL || cmsPipelineInputChannels(table) != 3 ||
-        cmsPipelineOutputChannels(table) != 4)
+    cmsReadRawTag(handle, tag, type, sizeof type); /* first: later it would be made anew */
+    separation->to_inks = cmsReadTag(handle, tag);
+    if (separation->to_inks == NULL || cmsPipelineInputChannels(separation->to_inks) != 3 ||
+        cmsPipelineOutputChannels(separation->to_inks) != 4)
         return carn_fail_at(err, CARN_INPUT, path, "the profile has no way from CIELAB to inks");
-    cmsReadRawTag(handle, tag, type, sizeof type);
     separation->old_encoding = memcmp(type, "mft2", 4) == 0;
-    cmsCIEXYZ black = {0, 0, 0};
-    if (bpc && !cmsDetectDestinationBlackPoint(&black, handle, INTENT_RELATIVE_COLORIMETRIC, 0))
-        return carn_fail_at(err, CARN_INPUT, path, "the profile's black point cannot be found");
-    separation->black = black.Y;
-    separation->to_inks = cmsPipelineDup(table);
-    return separation->to_inks != NULL ? 0 : carn_fail_at(err, CARN_MEMORY, path, "out of memory");
+    return 0;
 }
 
 struct carn_separation *carn_separation_open(const char *path, bool bpc, struct carn_error *err)
@@ -66,30 +81,31 @@ struct carn_separation *carn_separation_open(const char *path, bool bpc, struct 
     if (bytes == NULL)
         return NULL;
     struct carn_separation *separation = carn_alloc(1, sizeof *separation, err);
-    cmsHPROFILE handle =
-        separation != NULL && size > 0 ? cmsOpenProfileFromMem(bytes, (cmsUInt32Number)size) : NULL;
-    if (handle == NULL)
+    if (separation != NULL && size > 0)
+        separation->handle = cmsOpenProfileFromMem(bytes, (cmsUInt32Number)size);
+    if (separation != NULL && separation->handle == NULL)
         carn_fail_at(err, CARN_INPUT, path, "not an ICC profile");
-    else if (cmsGetColorSpace(handle) != cmsSigCmykData)
+    else if (separation != NULL && cmsGetColorSpace(separation->handle) != cmsSigCmykData)
         carn_fail_at(err, CARN_INPUT, path, "not a CMYK profile, so no separation");
-    else if (take_table(separation, handle, bpc, path, err) == 0)
-        separation->id = separation_id(path, bytes, size, bpc, err);
-    if (handle != NULL)
-        cmsCloseProfile(handle);
-    free(bytes);
-    if (separation != NULL && separation->id == NULL) {
-        carn_separation_close(separation);
-        return NULL;
+    else if (separation != NULL && take_table(separation, path, err) == 0) {
+        unsigned char sum[16];
+        carn_md5(bytes, size, sum);
+        if (!bpc || find_black(separation, sum, path, err) == 0)
+            separation->id = separation_id(path, sum, bpc, err);
     }
-    return separation;
+    free(bytes);
+    if (separation != NULL && separation->id != NULL)
+        return separation;
+    carn_separation_close(separation);
+    return NULL;
 }
 
 void carn_separation_close(struct carn_separation *separation)
 {
     if (separation == NULL)
         return;
-    if (separation->to_inks != NULL)
-        cmsPipelineFree(separation->to_inks);
+    if (separation->handle != NULL)
+        cmsCloseProfile(separation->handle);
     free(separation->id);
     free(separation);
 }

@@ -4,18 +4,16 @@
 #include "frame/keys.h"
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
-static const double TRIMMED_SHARE = 0.1;   /* left out at each end */
 static const double CLIPPED_LIMIT = 0.5;   /* per cent of samples */
 static const double HUE_LIMIT = 15.0;      /* degrees over the quarters */
 static const double CHROMA_LIMIT = 0.40;   /* of the mean, over the quarters */
 static const double SMALL_LIMIT = 100.0;   /* full-size pixels */
-static const double DEEP_LIMIT = 15.0;     /* L* */
+static const double DARK_LIMIT = 15.0;     /* L* */
 static const double UNEVEN_LIMIT = 0.03;   /* of luminance, over the quarters of a card */
 static const double COLOURED_LIMIT = 20.0; /* chroma of a card */
 
-enum { SUMS = 3 * 65535 + 1, CHUNK = 4096 };
+enum { CHUNK = 4096 };
 
 struct carn_measure {
     struct carn_box box;
@@ -76,95 +74,6 @@ void carn_measure_row(struct carn_measure *m, size_t y, const uint16_t *row)
         m->count++;
         to += m->colours;
     }
-}
-
-/* ---- the mean ---- */
-
-static size_t channel_sum(const uint16_t *pixel, size_t colours)
-{
-    size_t sum = 0;
-    for (size_t c = 0; c < colours; c++)
-        sum += pixel[c];
-    return sum;
-}
-
-/*
- * The mean of the pixels whose rank by the sum of channels lies in [low, high). A pixel of a sum
- * that only partly lies inside counts by that part, so that the order of pixels does not matter.
- */
-static void ranked_mean(const struct carn_measure *m, const uint32_t *histogram, double low,
-                        double high, double mean[3])
-{
-    double rank = 0, weight = 0;
-    size_t first = 0, last = 0;
-    double first_share = 0, last_share = 0;
-    for (size_t s = 0; s < SUMS; s++) {
-        double next = rank + histogram[s];
-        double inside = fmin(next, high) - fmax(rank, low);
-        if (histogram[s] > 0 && inside > 0) {
-            if (weight == 0) {
-                first = s;
-                first_share = inside / histogram[s];
-            }
-            last = s;
-            last_share = inside / histogram[s];
-            weight += inside;
-        }
-        rank = next;
-    }
-    mean[0] = mean[1] = mean[2] = 0;
-    for (size_t i = 0; i < m->count; i++) {
-        const uint16_t *pixel = m->samples + i * m->colours;
-        size_t sum = channel_sum(pixel, m->colours);
-        if (sum < first || sum > last)
-            continue;
-        double w = sum == first ? first_share : sum == last ? last_share : 1;
-        for (size_t c = 0; c < m->colours; c++)
-            mean[c] += w * pixel[c];
-    }
-    for (size_t c = 0; c < m->colours; c++)
-        mean[c] /= weight * 65535;
-}
-
-static double channel_median(const struct carn_measure *m, size_t channel, uint32_t *histogram)
-{
-    memset(histogram, 0, 65536 * sizeof *histogram);
-    for (size_t i = 0; i < m->count; i++)
-        histogram[m->samples[i * m->colours + channel]]++;
-    size_t below = 0, lower = 0, upper = 0; /* the two middle values */
-    for (size_t v = 0; v < 65536; v++) {
-        if (below <= (m->count - 1) / 2)
-            lower = v;
-        if (below <= m->count / 2)
-            upper = v;
-        below += histogram[v];
-        if (below > m->count / 2)
-            break;
-    }
-    while (lower > 0 && histogram[lower] == 0)
-        lower--;
-    while (upper > 0 && histogram[upper] == 0)
-        upper--;
-    return (double)(lower + upper) / 2 / 65535;
-}
-
-static int find_mean(const struct carn_measure *m, enum carn_mean kind, double mean[3],
-                     struct carn_error *err)
-{
-    uint32_t *histogram = carn_alloc(SUMS, sizeof *histogram, err);
-    if (histogram == NULL)
-        return -1;
-    if (kind == CARN_MEDIAN) {
-        for (size_t c = 0; c < m->colours; c++)
-            mean[c] = channel_median(m, c, histogram);
-    } else {
-        double cut = kind == CARN_TRIMMED ? floor(TRIMMED_SHARE * (double)m->count) : 0;
-        for (size_t i = 0; i < m->count; i++)
-            histogram[channel_sum(m->samples + i * m->colours, m->colours)]++;
-        ranked_mean(m, histogram, cut, (double)m->count - cut, mean);
-    }
-    free(histogram);
-    return 0;
 }
 
 /* ---- spread and flags ---- */
@@ -237,7 +146,7 @@ static bool is_uneven(const struct carn_lab *quarters, size_t n)
 unsigned carn_measure_doubts(const struct carn_reading *r, double pixels)
 {
     return (r->clipped > CLIPPED_LIMIT ? CARN_CLIPPED : 0U) |
-           (pixels < SMALL_LIMIT ? CARN_SMALL : 0U) | (r->lab.L < DEEP_LIMIT ? CARN_DARK : 0U);
+           (pixels < SMALL_LIMIT ? CARN_SMALL : 0U) | (r->lab.L < DARK_LIMIT ? CARN_DARK : 0U);
 }
 
 static unsigned find_flags(const struct carn_measure *m, const struct carn_profile *profile,
@@ -281,7 +190,7 @@ int carn_measure_finish(const struct carn_measure *m, const struct carn_profile 
     r->patch = m->box.patch;
     r->tone = m->box.tone;
     r->pixels = m->count;
-    if (find_mean(m, mean, r->rgb, err) != 0)
+    if (carn_mean_of(m->samples, m->count, m->colours, mean, r->rgb, err) != 0)
         return -1;
     carn_measure_colour(profile, m->colours, separation, r);
     r->hue_spread = r->greened = (double)NAN;

@@ -11,11 +11,10 @@
 #include "base/error.h"
 #include "colour/profile.h"
 #include "colour/separation.h"
+#include "correct/mean.h"
 #include "correct/reading.h"
 #include "frame/frame.h"
 #include "frame/patch.h"
-
-enum carn_mean { CARN_TRIMMED, CARN_PLAIN, CARN_MEDIAN };
 
 struct carn_measure;
 
