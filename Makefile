@@ -38,7 +38,7 @@ SCRIPTS := $(wildcard scripts/carn-*)
 # What they share, the rules of a job folder, and what those call.
 JOB := $(sort $(wildcard scripts/job-* scripts/*.sh scripts/*.mk scripts/*.awk))
 MANUALS := $(wildcard docs/*.[15])
-C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch] tests/faces/*.c)
+C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch] tests/faces/*.c tests/fault/*.c)
 
 .DELETE_ON_ERROR:
 .SECONDARY:
@@ -63,8 +63,8 @@ test:
 	@$(MAKE) --no-print-directory programs $(SCENE) $(UNITS)
 	@CARN_BUILD=$(abspath $(B)) tests/run $(B)/results $(UNITS) $(SHELLTESTS)
 
-# Formats, linters, manuals; the same pictures from another compiler that does not optimize; and the
-# tests again under the sanitizers.
+# Formats, linters, manuals; every fault of a job; the same pictures from another compiler that does
+# not optimize; and the tests again under the sanitizers.
 check:
 	@scripts/setup check
 	clang-format --dry-run -Werror $(C)
@@ -76,6 +76,8 @@ check:
 	    --suppress=missingIncludeSystem -Ilib -Itests -Itests/scene lib tools tests
 	printf '%s\n' $(filter %.c,$(C)) | xargs -n 4 -P 2 sh -c \
 	    'clang-tidy --quiet "$$@" -- $(NEEDED) -Itests -Itests/scene 2>/dev/null' clang-tidy
+	@$(MAKE) --no-print-directory programs $(SCENE)
+	@CARN_BUILD=$(abspath $(B)) CARN_SWEEP=all tests/run $(B)/sweep tests/job-sweep.sh
 	@$(MAKE) --no-print-directory B=$(B)/clang CC=clang CFLAGS=-O0 WERROR=-Werror demo >/dev/null
 	@$(MAKE) --no-print-directory demo >/dev/null
 	diff -r $(B)/demo/choir/out $(B)/clang/demo/choir/out

@@ -100,6 +100,7 @@ END
         check "and the next run" carn-job --by slurm job
         sums job | cmp -s - want && pass "does it again, to the same bytes" || fail "does it again, to the same bytes" "$(sums job | diff - want | head -n 5)"
     }
+    # shellcheck disable=SC2317 # called by lose
     node_dies() { # with all that runs on it, and comes back when the controller has missed it
         local victim
         for victim in $(pgrep -x slurmstepd) $(grep -lsz '^SLURM_STEP_ID=' /proc/[0-9]*/environ | cut -d / -f 3) $(cat "$slurm/run/node.pid"); do

@@ -1,0 +1,74 @@
+#!/usr/bin/env bash
+# Nothing sticks: in a job of two frames every program is killed once as it starts, every file once
+# before it gets its place, and every file that is written lies once on a full disk. A run says 0
+# only with the right pictures, and the next one heals all, to the same bytes. CARN_SWEEP=all does
+# every point (make check); else a few of each kind, spread over the run.
+# shellcheck source=tests/lib.sh
+. "$(dirname "$0")/lib.sh"
+# shellcheck source=tests/job-lib.sh
+. "$(dirname "$0")/job-lib.sh"
+cd "$T" || exit 1
+unset MAKEFLAGS MAKELEVEL
+
+case $CARN_BUILD in
+*sanitized*)
+    skip "faults" "a sanitizer wants to be the first library"
+    finish
+    ;;
+esac
+gcc -shared -fPIC -O1 -o fault.so "$TOP/tests/fault/fault.c" || { fail "the faults compile" && finish; }
+
+# Two frames of a singer, the first with the card; where the second one's face is is found.
+mkdir -p plain/frames
+printf 'frame\tsubject\tcamera\tcard\tapproved\n' >plain/job.tsv
+printf 'frame\tpatch\ttone\tx\ty\tw\th\n' >plain/patches.tsv
+# shellcheck disable=SC2016 # for make
+printf 'include $(or $(CARN_RULES),$(shell carn-job --rules))\n' >plain/Makefile
+add plain a.tif birk north a.tif --seed 1
+add plain b.tif birk north a.tif --seed 2
+sed -i '/^b\.tif/d' plain/patches.tsv
+originals() { (cd "$1/frames" && sha256sum -- *); }
+originals plain >originals.want
+mkdir undisturbed && cp -a plain undisturbed/job
+check "undisturbed" carn-job undisturbed/job
+sums undisturbed/job >want
+
+# with KIND N: the run of ./job, with that fault.
+# shellcheck disable=SC2317 # called by point, as below
+with() {
+    LD_PRELOAD=$T/fault.so CARN_FAULT=$1 CARN_FAULT_AT=$2 CARN_FAULT_COUNT=$PWD/count timeout 300 carn-job -j 1 job >out 2>err
+}
+# shellcheck disable=SC2317
+right() { sums job | cmp -s - "$T/want" && originals job | cmp -s - "$T/originals.want"; }
+
+# point KIND N: the run with it, and the next, in a folder of its own; says what does not heal.
+# shellcheck disable=SC2317
+point() {
+    local got=0 bad='' left
+    mkdir "$1-$2" && cp -a plain "$1-$2/job" && cd "$1-$2" || exit 1
+    with "$1" "$2" || got=$?
+    [ "$got" -ne 0 ] || right || bad="; status 0 with other pictures"
+    got=0
+    timeout 300 carn-job -j 1 job >out 2>err || got=$?
+    [ "$got" -eq 0 ] || bad="$bad; the next run ends with $got"
+    right || bad="$bad; the next run gives other bytes: $(sums job | diff - "$T/want" | grep '^[<>]' | cut -c 1,68- | sort -u | head -n 6 | tr '\n' ' ')"
+    left=$(find job -name '*.part' -o -name '.carn-*')
+    [ -z "$left" ] || bad="$bad; leavings: $left"
+    printf '%s %s: %s\n' "$1" "$2" "${bad:-heals}"
+    [ -n "$bad" ] || rm -rf "${T:?}/$1-$2"
+}
+export -f with right point sums originals
+export T
+
+for kind in start move write; do
+    rm -rf job count && cp -a plain job
+    with $kind 0
+    total=$(od -An -tu8 count | tr -d ' ')
+    [ "${CARN_SWEEP:-}" = all ] && step=1 || step=$((total / 3))
+    points=$(seq $((step > 1 ? step / 2 : 1)) "$step" "$total")
+    # shellcheck disable=SC2016 # for the inner shell
+    seen=$(xargs -P "$(nproc)" -I @ bash -c 'point "$0" @' $kind <<<"$points" 2>/dev/null)
+    name="$kind: $(wc -l <<<"$points") of $total points, and the next run heals"
+    [ "$(grep -c ': heals$' <<<"$seen")" -eq "$(wc -l <<<"$points")" ] && pass "$name" || fail "$name" "$(grep -v ': heals$' <<<"$seen")"
+done
+finish
