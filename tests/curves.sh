@@ -45,6 +45,16 @@ for colour in $'70\t3\t4' $'55\t40\t5' $'40\t5\t10' $'30\t4\t20' $'25\t3\t3' $'8
 done
 solve $'35\t24\t32' -a skin
 if moved | awk 'function abs(x) { return x < 0 ? -x : x } { exit !(abs($2 - 0.767) < 0.002 && $3 == 0 && $4 == 0) }'; then pass "toward an aim of its own chroma falls as far as is asked, with deep skin too ($(moved))"; else fail "chroma falls as far as the aim asks" "$(moved)" "$(cat b.curve)"; fi
+# So it does where another camera is followed; it rises by a quarter at most there too.
+follow() { # L a b OF THE CAMERA, OF THE ONE FOLLOWED
+    printf 'subject\tpatch\tL\ta\tb\nann\tface\t%s\n' "$1" >followed.r
+    printf 'subject\tpatch\tL\ta\tb\nann\tface\t%s\n' "$2" >follows.r
+    carn-curve-solve -l followed.r follows.r >b.curve 2>err
+}
+follow $'55\t15\t20' $'55\t27\t36'
+is "20 of chroma fall toward the camera followed" "$(awk -F '\t' 'NR == 2 { print $3, $4 }' b.curve)" "55.0000 15.0000 20.0000 -"
+follow $'55\t27\t36' $'55\t15\t20'
+if moved | awk '{ exit !($1 <= 12.001 && $2 > 1.2499 && $2 <= 1.2501 && $4 == 1) }'; then pass "but do not rise ($(moved))"; else fail "but do not rise" "$(moved)" "$(cat b.curve err)"; fi
 # Published skin at L* 66: C* 19.5, hue 51. From 1.15 to 1.6 times that, only hue turns.
 for case in "18 22.42" "24 24" "30 30" "40 31.2"; do
     read -r C want <<<"$case"

@@ -217,9 +217,9 @@ static struct carn_lab lively(const struct carn_aim *aim, enum carn_tone tone,
 struct carn_lab carn_aim_bound(const struct carn_aim *aim, enum carn_tone tone,
                                struct carn_lab reading, struct carn_lab colour)
 {
-    bool free = aim != NULL && carn_aim_has_chroma(aim, tone, reading.L);
+    bool free = aim == NULL || carn_aim_has_chroma(aim, tone, reading.L);
     colour.L = reading.L;
-    if (aim != NULL && !free)
+    if (!free)
         colour = lively(aim, tone, reading, colour);
     double from = carn_chroma(reading), to = carn_chroma(colour);
     double most = from * CHROMA_RISE;

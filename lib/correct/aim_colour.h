@@ -21,11 +21,11 @@ int carn_aim_colour(const struct carn_aim *aim, const struct carn_separation *se
 
 /*
  * As far toward colour, where the aim has it for this tone, as is allowed in one correction: at
- * most 12 in the a*b* plane, hue before chroma, and chroma may rise by at most a quarter. Toward an
- * aim that says chroma it may fall as far as the aim asks, past 12. Toward ratios it falls no
- * further than to 1.15 times the chroma of published skin at this L*, the least that photographs
- * show: in the lights the rule asks for so little that skin looks dead (docs/colour.md 7). aim
- * NULL: toward another reading. L* stays the reading's.
+ * most 12 in the a*b* plane, hue before chroma, and chroma may rise by at most a quarter. Toward
+ * another reading (aim NULL), or an aim that says chroma, it may fall as far as is asked, past 12.
+ * Toward ratios it falls no further than to 1.15 times the chroma of published skin at this L*, the
+ * least that photographs show: in the lights the rule asks for so little that skin looks dead
+ * (docs/colour.md 7). L* stays the reading's.
  */
 struct carn_lab carn_aim_bound(const struct carn_aim *aim, enum carn_tone tone,
                                struct carn_lab reading, struct carn_lab colour);
