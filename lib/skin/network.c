@@ -10,8 +10,8 @@
 #include <string.h>
 
 /* Channels are padded with zeros to a multiple of this, so that loops over them become vector code
- * without a rest; and pixels are taken four at a time for the same reason. */
-enum { LANES = 8, GROUP = 4 };
+ * without a rest; and pixels are taken eight at a time for the same reason. */
+enum { LANES = 8, GROUP = 8 };
 
 /* LANES numbers as one value, for GCC and Clang: left to themselves they shuffle more than they
  * add. It may lie anywhere that a float may. */

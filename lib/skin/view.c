@@ -1,11 +1,11 @@
 #include "skin/view.h"
 
-#include "base/clones.h"
-
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
-enum { COLOURS = 3, LEVELS = 8, CODES = 16384 };
+/* A pixel has room for four numbers, which are taken at once. */
+enum { COLOURS = 3, ROOM = 4, LEVELS = 8, CODES = 16384 };
 
 /* Gains of the colours for looking: at most this much apart from the mean's, as a factor, and the
  * share of a cast that is taken out: a picture that is one face has a mean of skin's colour, and
@@ -15,11 +15,13 @@ static const double MOST_GAIN = 1.6, NEUTRAL = 0.7;
 /* The mean luminance (D50, white 1) that exposure is brought to, and at most by this factor. */
 static const double MIDDLE = 0.2, MOST_EXPOSURE = 3;
 
-/* One of the sizes of the picture, each half the one before. */
+/* One of the sizes of the picture, each half the one before. Black pixels stand around it, one
+ * before and two after, so that a place just outside needs no question. */
 struct level {
-    size_t width, height;
-    float *pixels;
+    size_t width, height, line; /* line: pixels from a row to the next */
+    float *pixels;              /* of the first black one */
 };
+enum { BEFORE = 1, BESIDE = 3 };
 
 struct carn_view {
     struct level level[LEVELS];
@@ -74,17 +76,30 @@ static void choose_gains(const struct carn_thumbnail *planes, double gains[COLOU
     }
 }
 
+static float *pixel(const struct level *level, size_t x, size_t y)
+{
+    return level->pixels + ((y + BEFORE) * level->line + x + BEFORE) * ROOM;
+}
+
+static int make_level(struct level *level, size_t width, size_t height, struct carn_error *err)
+{
+    *level = (struct level){.width = width, .height = height, .line = width + BESIDE};
+    level->pixels = carn_alloc(level->line * (height + BESIDE), ROOM * sizeof(float), err);
+    return level->pixels != NULL ? 0 : -1;
+}
+
 static void fill_first(struct level *level, const struct carn_thumbnail *planes, const float *codes)
 {
     double gains[COLOURS];
     choose_gains(planes, gains);
-    for (size_t i = 0; i < level->width * level->height; i++) {
-        double rgb[COLOURS];
-        linear(planes, i, rgb);
-        for (int c = 0; c < COLOURS; c++)
-            level->pixels[i * COLOURS + (size_t)c] =
-                codes[(size_t)within(gains[c] * rgb[c] * (CODES - 1) + 0.5, 0, CODES - 1)];
-    }
+    for (size_t y = 0; y < level->height; y++)
+        for (size_t x = 0; x < level->width; x++) {
+            double rgb[COLOURS];
+            linear(planes, y * level->width + x, rgb);
+            for (size_t c = 0; c < COLOURS; c++)
+                pixel(level, x, y)[c] =
+                    codes[(size_t)within(gains[c] * rgb[c] * (CODES - 1) + 0.5, 0, CODES - 1)];
+        }
 }
 
 /* The mean of two by two; at an odd edge the last one again. */
@@ -95,11 +110,9 @@ static void fill_half(struct level *half, const struct level *whole)
         for (size_t x = 0; x < half->width; x++) {
             size_t x1 = 2 * x + 1 < whole->width ? 2 * x + 1 : 2 * x;
             for (size_t c = 0; c < COLOURS; c++)
-                half->pixels[(y * half->width + x) * COLOURS + c] =
-                    0.25F * (whole->pixels[(2 * y * whole->width + 2 * x) * COLOURS + c] +
-                             whole->pixels[(2 * y * whole->width + x1) * COLOURS + c] +
-                             whole->pixels[(y1 * whole->width + 2 * x) * COLOURS + c] +
-                             whole->pixels[(y1 * whole->width + x1) * COLOURS + c]);
+                pixel(half, x, y)[c] =
+                    0.25F * (pixel(whole, 2 * x, 2 * y)[c] + pixel(whole, x1, 2 * y)[c] +
+                             pixel(whole, 2 * x, y1)[c] + pixel(whole, x1, y1)[c]);
         }
     }
 }
@@ -116,9 +129,7 @@ struct carn_view *carn_view_open(const struct carn_thumbnail *planes, struct car
     }
     while (!bad && view->levels < LEVELS) {
         struct level *level = &view->level[view->levels];
-        *level =
-            (struct level){width, height, carn_alloc(width * height, COLOURS * sizeof(float), err)};
-        bad = level->pixels == NULL;
+        bad = make_level(level, width, height, err) != 0;
         if (!bad && view->levels++ == 0)
             fill_first(level, planes, codes);
         else if (!bad)
@@ -150,20 +161,25 @@ size_t carn_view_height(const struct carn_view *view)
     return view->level[0].height;
 }
 
+typedef float four __attribute__((vector_size(ROOM * sizeof(float))));
+
 /* Adds the picture at x, y, by the four pixels around; what lies outside is black. */
-static inline void add_at(const struct level *level, double x, double y, double sum[COLOURS])
+static inline void add_at(const struct level *level, double x, double y, four *sum)
 {
-    double left = floor(x), top = floor(y);
-    for (int i = 0; i < 4; i++) {
-        double column = i % 2 == 0 ? left : left + 1, row = i < 2 ? top : top + 1;
-        if (column < 0 || row < 0 || column >= (double)level->width || row >= (double)level->height)
-            continue;
-        double weight = (1 - fabs(x - column)) * (1 - fabs(y - row));
-        const float *pixel =
-            level->pixels + ((size_t)row * level->width + (size_t)column) * COLOURS;
-        for (int c = 0; c < COLOURS; c++)
-            sum[c] += weight * (double)pixel[c];
-    }
+    x = within(x, -BEFORE, (double)level->width) + BEFORE;
+    y = within(y, -BEFORE, (double)level->height) + BEFORE;
+    size_t left = (size_t)x, top = (size_t)y;
+    float right = (float)(x - (double)left), low = (float)(y - (double)top);
+    const float *at = level->pixels + (top * level->line + left) * ROOM;
+    const float *under = at + level->line * ROOM;
+    four near[4];
+    memcpy(&near[0], at, sizeof *near);
+    memcpy(&near[1], at + ROOM, sizeof *near);
+    memcpy(&near[2], under, sizeof *near);
+    memcpy(&near[3], under + ROOM, sizeof *near);
+    four above = near[0] + right * (near[1] - near[0]);
+    four below = near[2] + right * (near[3] - near[2]);
+    *sum += above + low * (below - above);
 }
 
 void carn_square_place(const struct carn_square *square, double u, double v, double place[2])
@@ -174,8 +190,8 @@ void carn_square_place(const struct carn_square *square, double u, double v, dou
     place[1] = square->y + across * sin(turn) + down * cos(turn);
 }
 
-CARN_CLONES void carn_view_square(const struct carn_view *view, const struct carn_square *square,
-                                  size_t side, float *pixels)
+void carn_view_square(const struct carn_view *view, const struct carn_square *square, size_t side,
+                      float *pixels)
 {
     /* A pixel of the square is one to two of the level across, and the mean of four places. */
     double step = square->side / (double)side, shrunk = 1;
@@ -189,17 +205,23 @@ CARN_CLONES void carn_view_square(const struct carn_view *view, const struct car
     carn_square_place(square, 0, 0, origin);
     carn_square_place(square, 1, 0, right);
     carn_square_place(square, 0, 1, under);
+    for (int i = 0; i < 2; i++) { /* steps from the origin, in pixels of the level */
+        right[i] = (right[i] - origin[i]) / shrunk;
+        under[i] = (under[i] - origin[i]) / shrunk;
+        origin[i] = origin[i] / shrunk - 0.5;
+    }
+    const double parts[] = {0.25 / (double)side, 0.75 / (double)side};
     for (size_t y = 0; y < side; y++)
         for (size_t x = 0; x < side; x++) {
-            double sum[COLOURS] = {0};
+            four sum = {0};
             for (int i = 0; i < 4; i++) {
-                double u = ((double)x + (i % 2 == 0 ? 0.25 : 0.75)) / (double)side;
-                double v = ((double)y + (i < 2 ? 0.25 : 0.75)) / (double)side;
-                double px = origin[0] + u * (right[0] - origin[0]) + v * (under[0] - origin[0]);
-                double py = origin[1] + u * (right[1] - origin[1]) + v * (under[1] - origin[1]);
-                add_at(level, px / shrunk - 0.5, py / shrunk - 0.5, sum);
+                double u = (double)x / (double)side + parts[i % 2];
+                double v = (double)y / (double)side + parts[i / 2];
+                double px = origin[0] + u * right[0] + v * under[0];
+                double py = origin[1] + u * right[1] + v * under[1];
+                add_at(level, px, py, &sum);
             }
             for (int c = 0; c < COLOURS; c++)
-                *pixels++ = (float)(sum[c] / 2 - 1); /* 0..4 to -1..1 */
+                *pixels++ = sum[c] / 2 - 1; /* 0..4 to -1..1 */
         }
 }
