@@ -81,7 +81,7 @@ check:
 	@$(MAKE) --no-print-directory B=$(B)/clang CC=clang CFLAGS=-O0 WERROR=-Werror demo >/dev/null
 	@$(MAKE) --no-print-directory demo >/dev/null
 	diff -r $(B)/demo/choir/out $(B)/clang/demo/choir/out
-	@$(MAKE) --no-print-directory B=$(B)/sanitized WERROR=-Werror LDFLAGS='-fsanitize=address,undefined' \
+	@CARN_MOMENTS=20 $(MAKE) --no-print-directory B=$(B)/sanitized WERROR=-Werror LDFLAGS='-fsanitize=address,undefined' \
 	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' test
 
 bench:

@@ -55,7 +55,8 @@ each() {
         0) cmp -s want "$output" && calm=$((calm + 1)) || bad+=("$n: other output, status 0") ;;
         2)
             calm=0
-            [ "$(grep -cv ': note: ' err)" -eq 1 ] || bad+=("$n: $(cat err)")
+            complaints err
+            [ $said -eq 1 ] || bad+=("$n: $(cat err)")
             [ "$output" = stdout ] || [ ! -e "$output" ] || bad+=("$n: a file is left")
             ;;
         *) bad+=("$n: status $got") && calm=0 ;;

@@ -11,43 +11,54 @@ pixbuf=/usr/libexec/installed-tests/gdk-pixbuf
 gtk=/usr/libexec/installed-tests/gtk-4.0/gdk/image-data
 checkit=/usr/share/checkit_tiff
 
-# agrees FILE: our samples are those of ffmpeg's own PNG or TIFF decoder. 8 bit ones are brought back
-# to 8 bit by netpbm, so that nothing is scaled on ffmpeg's side.
-agrees() {
-    local file=$1 depth channels form rows
-    carn-decode "$file" >ours 2>err || return 1
-    depth=$(grep -am 1 '^#@ depth ' ours | cut -d ' ' -f 3)
-    rows=$(head -c 100000 ours | awk '/^WIDTH/ { w = $2 } /^HEIGHT/ { h = $2 } /^DEPTH/ { d = $2 } /^ENDHDR/ { print d, w * h * d; exit }')
-    channels=${rows% *}
+# Our samples are those of ffmpeg's own PNG or TIFF decoder. ffmpeg takes half a second to start: files are
+# asked for one by one and decoded by one ffmpeg. 8 bit ones are brought back to 8 bit by netpbm, so
+# that nothing is scaled on ffmpeg's side.
+asked=() from=() to=()
+ask() { # FILE: N.ours, and what to ask for N.theirs
+    local depth=16 channels=0 width=0 height=0 form key value n=${#asked[@]}
+    carn-decode "$1" >ours 2>err || return 1
+    while IFS=' ' read -r key value && [ "$key" != ENDHDR ]; do
+        case "$key $value" in
+        '#@ depth '*) depth=${value#depth } ;;
+        'WIDTH '*) width=$value ;;
+        'HEIGHT '*) height=$value ;;
+        'DEPTH '*) channels=$value ;;
+        esac
+    done <ours
     case $channels,$depth in
     1,8) form=gray ;; 1,16) form=gray16be ;; 2,8) form=ya8 ;; 2,16) form=ya16be ;;
     3,8) form=rgb24 ;; 3,16) form=rgb48be ;; 4,8) form=rgba ;; *) form=rgba64be ;;
     esac
     if [ "$depth" = 8 ]; then
-        pamdepth 255 <ours 2>/dev/null | tail -c "${rows#* }" >ours.raw
+        pamdepth 255 <ours 2>/dev/null | tail -c $((width * height * channels)) >"$n.ours"
     else
-        tail -c $((2 * ${rows#* })) ours >ours.raw
+        tail -c $((2 * width * height * channels)) ours >"$n.ours"
     fi
-    ffmpeg -y -v error -i "$file" -frames:v 1 -f rawvideo -pix_fmt $form theirs.raw </dev/null 2>err
-    cmp -s ours.raw theirs.raw
+    asked+=("$1") from+=(-i "$1") to+=(-map "$n" -frames:v 1 -f rawvideo -pix_fmt "$form" "$n.theirs")
+}
+# answer: sets good to how many were the same, and wrong to the names of the others; begins anew.
+answer() {
+    local n
+    good=0 wrong=()
+    ffmpeg -y -v error "${from[@]}" "${to[@]}" </dev/null 2>err
+    for ((n = 0; n < ${#asked[@]}; n++)); do
+        [ -s "$n.ours" ] && cmp -s "$n.ours" "$n.theirs" && good=$((good + 1)) || wrong+=("${asked[n]##*/}")
+    done
+    rm -f ./*.ours ./*.theirs
+    asked=() from=() to=()
 }
 
 if [ -d $suite ]; then
-    good=0
-    wrong=()
     for file in "$suite"/*/*.png; do
-        case $file in
-        */corrupted/*) continue ;;
         # ffmpeg leaves out the transparent colour of grey below 8 bit; netpbm does that itself.
-        */tbbn0g04.png)
-            pngtopam -alphapam "$file" 2>/dev/null | pamdepth 65535 2>/dev/null | tail -c 4096 >theirs.raw
-            carn-decode "$file" 2>/dev/null | tail -c 4096 >ours.raw
-            cmp -s ours.raw theirs.raw
-            ;;
-        *) agrees "$file" ;;
-        esac && good=$((good + 1)) || wrong+=("${file##*/}")
+        case $file in */corrupted/* | */tbbn0g04.png) ;; *) ask "$file" ;; esac
     done
-    [ "$good" -eq 160 ] && pass "PngSuite: 160 valid files bit for bit" || fail "PngSuite: $good of 160 valid files bit for bit" "${wrong[*]}"
+    answer
+    [ "$good" -eq 159 ] && pass "PngSuite: 159 valid files bit for bit" || fail "PngSuite: $good of 159 valid files bit for bit" "${wrong[*]}"
+    file=$(find $suite -name tbbn0g04.png)
+    same "PngSuite: the transparent colour of grey" <(pngtopam -alphapam "$file" 2>/dev/null | pamdepth 65535 2>/dev/null | tail -c 4096) \
+        <(carn-decode "$file" 2>/dev/null | tail -c 4096)
     for file in "$suite"/corrupted/*.png; do
         refused "PngSuite: refused ${file##*/}" carn-decode "$file"
     done
@@ -57,8 +68,10 @@ fi
 
 if [ -d $gopher ]; then
     for file in "$gopher"/{video-001,video-001-16bit,video-001-gray,video-001-gray-16bit,video-001-strip-64,video-001-uncompressed,blue-purple-pink.lzwcompressed,no_compress,no_rps}.tiff; do
-        agrees "$file" && pass "TIFF: ${file##*/}" || fail "TIFF: ${file##*/}" "$(cat err)"
+        ask "$file"
     done
+    answer
+    [ "$good" -eq 9 ] && pass "TIFF: 9 of x/image" || fail "TIFF: $good of 9 of x/image" "${wrong[*]}" "$(cat err)"
     # ffmpeg has no tiles; the same picture in strips is the oracle.
     carn-decode --bare $gopher/video-001-tile-64x64.tiff >tiles 2>/dev/null
     carn-decode --bare $gopher/video-001-uncompressed.tiff >strips 2>/dev/null
@@ -71,8 +84,10 @@ else
 fi
 
 if [ -d $gtk ]; then
-    agrees $gtk/image.tiff && pass "TIFF: gtk image" || fail "TIFF: gtk image" "$(cat err)"
-    agrees $gtk/image-unassoc.tiff && pass "TIFF: straight alpha" || fail "TIFF: straight alpha" "$(cat err)"
+    ask $gtk/image.tiff
+    ask $gtk/image-unassoc.tiff
+    answer
+    [ "$good" -eq 2 ] && pass "TIFF: gtk's image, and straight alpha" || fail "TIFF: gtk's image, and straight alpha" "${wrong[*]}" "$(cat err)"
     refused "TIFF: floating point" carn-decode $gtk/image-float.tiff
     says "says so" "floating-point"
     refused "JPEG: CMYK" carn-decode $gtk/image-cmyk.jpeg
@@ -113,8 +128,8 @@ hostile() { # NAME FOLDER
             case $CARN_BUILD in *sanitized* | *asan*) ;; *) ulimit -v 600000 ;; esac
             timeout 20 carn-decode "$file"
         ) >ours 2>err || got=$?
-        if { [ $got -ne 0 ] && [ $got -ne 2 ]; } || [ "$(grep -cv ': note: ' err)" -gt 1 ] ||
-            grep -qE 'Sanitizer|runtime error' err; then
+        complaints err
+        if { [ $got -ne 0 ] && [ $got -ne 2 ]; } || [ $said -gt 1 ] || [[ $(<err) =~ Sanitizer|'runtime error' ]]; then
             bad+=("${file##*/} $got")
         fi
     done < <(find "$2" -type f -size -3M)

@@ -48,19 +48,15 @@ if have exiftool; then
     # Hostile Exif: bytes of the block changed at random but from a fixed seed; never a crash, never
     # long, always one row.
     exiftool -q -overwrite_original -Make=Invented -Model=Choir -LensModel=x a.jpg
-    size=$(wc -c <a.jpg)
-    bad=0
-    for seed in $(seq 150); do
-        awk -v seed="$seed" 'BEGIN { srand(seed); for (i = 0; i < 12; i++) printf "%d %d\n", 20 + int(rand() * 400), int(rand() * 256) }' >changes
-        cp a.jpg h.jpg
-        while read -r at byte; do
-            [ "$at" -ge "$size" ] || printf '%b' "\\x$(printf '%02x' "$byte")" | dd of=h.jpg bs=1 seek="$at" conv=notrunc 2>/dev/null
-        done <changes
-        got=0
-        timeout 10 carn-facts h.jpg >facts 2>err || got=$?
-        { [ $got -eq 0 ] || [ $got -eq 2 ]; } && [ "$(wc -l <facts)" -eq 2 ] && [ "$(tail -n 1 facts | tr -dc '\t' | wc -c)" -eq 18 ] || bad=$((bad + 1))
-    done
-    is "150 damaged blocks: a row each, no crash" "$bad" 0
+    # shellcheck disable=SC2016 # for perl
+    perl -e 'local $/; open my $in, "<:raw", "a.jpg"; my $all = <$in>; srand 1
+        ; for my $k (1 .. 150) { my $bad = $all; substr($bad, 20 + int rand 400, 1) = chr int rand 256 for 1 .. 12
+            ; open my $out, ">:raw", "h$k.jpg"; print $out $bad }'
+    got=0
+    timeout 100 carn-facts h*.jpg >facts 2>err || got=$?
+    { [ $got -eq 0 ] || [ $got -eq 2 ]; } && [ "$(awk -F '\t' 'NF == 19' facts | wc -l)" -eq 151 ]
+    bad=$?
+    is "150 damaged blocks: a row each, no crash" "$bad $(find . -name "h*.jpg" -size +0 | wc -l)" "0 150"
 else
     skip "facts against exiftool" "no exiftool"
 fi

@@ -9,7 +9,7 @@ cd "$T" || exit 1
 export PATH="$TOP/scripts:$PATH"
 
 singers=(celia hedda emre goro imani lamin) # two light, two medium, two deep
-shoot given "${singers[@]}"
+takes=1 shoot given "${singers[@]}"
 cp -r given job
 grep -v middle given/patches.tsv >job/patches.tsv
 got=0
@@ -28,9 +28,9 @@ grep '^verdict' job/report/summary.tsv | sed 's/^/# /'
 # The oval of the face from the generator's truth: middle 50 % and 45 %, 38 % wide, 43.5 % high.
 awk -F '\t' 'function off(x, at, by) { return x - at > by || at - x > by }
     $3 == "all" { n++; x = $4 + 0; y = $5 + 0; w = $6 + 0; h = $7 + 0; if (off(x + w / 2, 50, 1.5) || off(y + h / 2, 45.3, 1) || off(w, 38, 2) || off(h, 43.5, 1.5)) print FILENAME, $0 }
-    END { if (n != 36) print n " faces" }' job/work/frame/*/faces.tsv >astray
+    END { if (n != 12) print n " faces" }' job/work/frame/*/faces.tsv >astray
 [ ! -s astray ] && pass "one face a frame, its oval in place" || fail "one face a frame, its oval in place" "$(cat astray)"
-[ "$(grep -c '<figure' job/report/contact.html)" -eq 36 ] && [ "$(grep -oE '<(rect|ellipse) class="skin"' job/report/contact.html | wc -l)" -eq 36 ] &&
+[ "$(grep -c '<figure' job/report/contact.html)" -eq 12 ] && [ "$(grep -oE '<(rect|ellipse) class="skin"' job/report/contact.html | wc -l)" -eq 12 ] &&
     pass "the contact sheet has a box a frame" || fail "the contact sheet has a box a frame"
 grep -q '^person	patches	found' job/report/summary.tsv && pass "the summary says so" || fail "the summary says so"
 
@@ -106,7 +106,7 @@ awk 'NR == 1 || /\tsouth\t/' given/report/after.tsv | grep -v '^south-lamin' >so
 carn-differ north.tsv south.tsv >differ.tsv 2>/dev/null
 awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i; next } $at["subject"] != "-" && $at["tone"] == "middle" { n++; if ($at["ciede2000"] > 1) print } END { if (n < 5) print n " rows" }' differ.tsv >apart
 [ ! -s apart ] && pass "the cameras deliver alike" || fail "the cameras deliver alike" "$(cat apart)"
-[ "$(grep -c '	follow north	' given/report/provenance.tsv)" -eq 15 ] && pass "provenance tells it" || fail "provenance tells it"
+[ "$(grep -c '	follow north	' given/report/provenance.tsv)" -eq 5 ] && pass "provenance tells it" || fail "provenance tells it"
 grep -q '^person	lamin	follow	' given/report/summary.tsv && [ "$(grep '^south-lamin' given/report/provenance.tsv | cut -f 8 | sort -u)" = common ] &&
     pass "a subject that it has not shot keeps to the aim" || fail "a subject that it has not shot keeps to the aim"
 sed -i 's/FOLLOW = .*/FOLLOW = west/' given/Makefile

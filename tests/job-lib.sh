@@ -2,7 +2,7 @@
 # What the tests of job folders share: an invented shoot; sourced after lib.sh.
 
 # shoot JOB SINGER...: a job folder as carn-job-new and a person leave it: both cameras, three frames
-# a singer, each camera's card in its first frame.
+# a singer (or $takes), each camera's card in its first frame.
 shoot() {
     local job=$1 camera singer k frame first
     shift
@@ -14,7 +14,7 @@ shoot() {
     for camera in north south; do
         first=''
         for singer in "$@"; do
-            for k in 1 2 3; do
+            for ((k = 1; k <= ${takes:-3}; k++)); do
                 frame=$camera-$singer-$k.tif
                 add "$job" "$frame" "$singer" "$camera" "${first:=$frame}" --seed $k
             done
@@ -35,3 +35,30 @@ add() {
 
 # sums JOB: what a job delivers and reports, byte for byte.
 sums() { (cd "$1" && find out report -type f -print0 | LC_ALL=C sort -z | xargs -0 sha256sum); }
+
+# The frames that the last run finished, its output being in out.
+remade() { grep -c '^\[' out; }
+
+# remake JOB FRAME OUT: a picture made with nothing but its row of provenance.tsv and the original.
+remake() {
+    awk -F '\t' -v frame="$2" '
+        function table(cell, head, file,  n, i, row) {
+            print head > file
+            if (cell != "-") { n = split(cell, row, " [|] "); for (i = 1; i <= n; i++) { gsub(/ ; /, "\t", row[i]); print row[i] > file } }
+        }
+        NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i; head = "kind\tfrom\tto\tasked\tnote" }
+        $1 == frame {
+            table($at["neutral"], head, "p.neutral"); table($at["curve"], head, "p.curve"); table($at["look"], head, "p.look")
+            table($at["weight"], "L\ta\tb\ttone\tspread", "p.readings")
+            print $at["weight"] != "-" ? "yes" : "no" > "p.skin"; print $at["profile"] > "p.profile"; print $at["encode"] > "p.encode"
+        }' "$1/report/provenance.tsv"
+    local encode=() into=(cat)
+    [ "$(cat p.encode)" = - ] || read -ra encode <p.encode
+    [ "$(cat p.profile)" = - ] || into=(carn-to-profile -o "$(cat p.profile)")
+    carn-decode "$1/frames/$2" | if [ "$(cat p.skin)" = yes ]; then
+        carn-curve-apply -c p.neutral | carn-skin-weight -r p.readings | carn-curve-apply -c p.curve |
+            carn-encode -b 16 -t pam - | carn-decode --as "$1/frames/$2" - | carn-curve-apply -c p.look
+    else
+        carn-curve-apply -c p.neutral -c p.curve -c p.look
+    fi 2>/dev/null | "${into[@]}" | carn-encode "${encode[@]}" "$3" 2>/dev/null
+}

@@ -1,0 +1,37 @@
+#!/usr/bin/env bash
+# carn-step: pipelines that are one command, what is said of a failing stage, results whole or not at all.
+# shellcheck source=tests/lib.sh
+. "$(dirname "$0")/lib.sh"
+cd "$T" || exit 1
+
+seq 100000 >many
+refused "a stage that fails in the middle" carn-step -- cat many '|' carn-decode nothing '|' cat
+says "its own message" "^carn-decode: nothing: "
+status 2 "a reader that goes away early" carn-step -- cat many '|' head -n 1
+says "is told of as that" "cat: the next stage went away"
+status 2 "a failing reader is the culprit, not the writer it cut off" carn-step -- cat many '|' carn-encode x.tif
+says "by its own message" "^carn-encode: "
+# shellcheck disable=SC2016 # for the inner shell
+refused "a signal" carn-step -- sh -c 'kill -KILL $$' '|' cat
+says "is said" "ended by signal 9"
+check "one is no trouble" carn-step -o result -s verdict -- sh -c 'echo found; exit 1'
+is "its status is kept elsewhere" "$(cat verdict result)" "1
+found"
+echo old >result
+refused "trouble" carn-step -o result -- sh -c 'echo half; exit 2'
+is "leaves no result" "$(ls result* 2>/dev/null)" ""
+check "trouble marked" carn-step -f mark -o result -- carn-decode nothing
+check "a marked step does nothing" carn-step -f mark -o result -- touch ran
+is "but hold its peace" "$(ls ran result 2>/dev/null)$(grep -c nothing mark)" 1
+# Held up and let go together, so that all find no mark and leave one.
+rm -f mark
+for i in $(seq 12); do (carn-step -f mark -- sh -c 'until [ -e go ]; do sleep 0.02; done; exit 2' || echo "$i $?") & done >together
+sleep 1 && : >go
+wait
+is "steps of one frame in trouble at once" "$(cat together)$(wc -l <mark)" 1
+echo same | tee kept >/dev/null && touch -d 2020-01-01 kept
+check "the same bytes" carn-step -k -o kept -- echo same
+is "leave a file its time" "$(date -r kept +%Y)" 2020
+refused "no pipeline" carn-step -o x --
+refused "an empty stage" carn-step -- cat '|' '|' cat
+finish
