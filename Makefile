@@ -33,11 +33,16 @@ SCENE := $(B)/tests/scene
 SCENEDATA := $(patsubst tests/data/%,$(B)/share/carnation/scene/%,$(wildcard tests/data/*.tsv))
 FACES := $(B)/tests/faces
 SCENEOBJ := $(patsubst tests/scene/%.c,$(B)/scene/%.o,$(wildcard tests/scene/*.c))
-SHELLTESTS := $(filter-out tests/lib.sh tests/%-lib.sh,$(wildcard tests/*.sh))
+# The longest first, so that no core waits at the end for one that began last.
+LONG := $(addprefix tests/,scenes.sh job.sh job-find.sh job-kill.sh job-hands.sh metadata.sh aims.sh patch-find.sh whole.sh \
+    edges.sh corpora.sh job-names.sh job-settings.sh codec.sh compare.sh follow.sh job-sweep.sh skin-weight.sh)
+SHELLTESTS := $(filter-out tests/lib.sh tests/%-lib.sh,$(LONG) $(filter-out $(LONG),$(wildcard tests/*.sh)))
 SCRIPTS := $(wildcard scripts/carn-*)
 # What they share, the rules of a job folder, and what those call.
 JOB := $(sort $(wildcard scripts/job-* scripts/*.sh scripts/*.mk scripts/*.awk))
 MANUALS := $(wildcard docs/*.[15])
+# What the targets below build first, with all cores.
+BUILD = $(MAKE) --no-print-directory -j$(shell nproc 2>/dev/null || echo 1)
 C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch] tests/faces/*.c tests/fault/*.c)
 
 .DELETE_ON_ERROR:
@@ -55,12 +60,12 @@ setup:
 
 demo:
 	@scripts/setup demo
-	@$(MAKE) --no-print-directory programs $(SCENE)
+	@$(BUILD) programs $(SCENE)
 	@CARN_BUILD=$(abspath $(B)) scripts/demo
 
 test:
 	@scripts/setup test
-	@$(MAKE) --no-print-directory programs $(SCENE) $(UNITS)
+	@$(BUILD) programs $(SCENE) $(UNITS)
 	@CARN_BUILD=$(abspath $(B)) tests/run $(B)/results $(UNITS) $(SHELLTESTS)
 
 # Formats, linters, manuals; every fault of a job; the same pictures from another compiler that does
@@ -68,7 +73,7 @@ test:
 check:
 	@scripts/setup check
 	clang-format --dry-run -Werror $(C)
-	@$(MAKE) --no-print-directory $(LIBOBJ)
+	@$(BUILD) $(LIBOBJ)
 	@scripts/arrows $(LIBOBJ)
 	shellcheck -x scripts/setup scripts/arrows scripts/demo scripts/photographs scripts/figure-rule $(SCRIPTS) $(filter-out %.awk %.mk,$(JOB)) tests/run tests/*.sh .ci/run
 	mandoc -T lint -W warning $(MANUALS)
@@ -76,7 +81,7 @@ check:
 	    --suppress=missingIncludeSystem -Ilib -Itests -Itests/scene lib tools tests
 	printf '%s\n' $(filter %.c,$(C)) | xargs -n 4 -P 2 sh -c \
 	    'clang-tidy --quiet "$$@" -- $(NEEDED) -Itests -Itests/scene 2>/dev/null' clang-tidy
-	@$(MAKE) --no-print-directory programs $(SCENE)
+	@$(BUILD) programs $(SCENE)
 	@CARN_BUILD=$(abspath $(B)) CARN_SWEEP=all tests/run $(B)/sweep tests/job-sweep.sh
 	@$(MAKE) --no-print-directory B=$(B)/clang CC=clang CFLAGS=-O0 WERROR=-Werror demo >/dev/null
 	@$(MAKE) --no-print-directory demo >/dev/null
@@ -86,14 +91,14 @@ check:
 
 bench:
 	@scripts/setup bench
-	@$(MAKE) --no-print-directory programs $(SCENE)
+	@$(BUILD) programs $(SCENE)
 	@CARN_BUILD=$(abspath $(B)) scripts/bench
 
 # On photographs (scripts/photographs FOLDER fetches them): finding skin, and correcting it. TRUTH is another
 # table than tests/data/portraits.tsv; SET: fit, choose or report; AIM and CHANGE as in the script's head.
 bench-finding bench-look:
 	@scripts/setup bench
-	@$(MAKE) --no-print-directory programs
+	@$(BUILD) programs
 	@CARN_BUILD=$(abspath $(B)) scripts/$@ $(if $(SET),-s $(SET)) $(if $(AIM),-a $(AIM)) $(if $(CHANGE),-c $(CHANGE)) "$(FOLDER)" $(TRUTH)
 
 # docs/rule.svg, from docs/skin.tsv and what our own programs say.
