@@ -12,6 +12,7 @@ carn-encode -b 16 one.tif <one.pam
 cat one.pam two.pam >frames
 "$SCENE" --chart | head -c 4000 | tail -c 2000 >noise
 printf 'frame\tpatch\tx\ty\tw\th\n*\twhole\t0\t0\t100%%\t100%%\n' >whole.tsv
+printf 'frame\tpatch\ttone\tx\ty\tw\th\n*\tface-1\tall\t30%%\t20%%\t40%%\t45%%\n' >face.tsv
 carn-sample -q -p any.tsv <one.pam >readings
 carn-curve-neutral readings >neutral.curve 2>/dev/null
 carn-curve-solve readings >skin.curve
@@ -21,6 +22,7 @@ carn-curve-solve readings >skin.curve
 programs=(
     "frames|carn-blur-average -s 2"
     "frames|carn-blur-average -w 40"
+    "frames|carn-crop -p face.tsv"
     "frames|carn-curve-apply -c neutral.curve -c skin.curve"
     "frames|carn-sample -q -p any.tsv"
     "frames|carn-patch-find"
@@ -35,6 +37,7 @@ programs=(
     "none|carn-decode one.tif"
     "none|carn-facts one.tif"
     "none|carn-differ readings readings"
+    "frames|carn-sheet -p face.tsv -r readings"
     "frames|carn-to-profile -o bt2020"
     "frames|carn-surface -q -p whole.tsv"
 )

@@ -52,6 +52,8 @@ head -c 3000 job/frames/north-birk-3.tif >short && mv short job/frames/north-bir
 # Names that would end an element or an attribute.
 evil='<img src=x onerror=alert(1)>"&'\'
 awk -F '\t' -v OFS='\t' -v evil="$evil" '$2 == "imani" { $2 = evil } 1' job/job.tsv >rows && cp rows job/job.tsv
+"$SCENE" -s celia --with daro --camera north -w 450 -h 360 -n two.tif | carn-encode job/frames/two.tif
+printf 'two.tif\tcelia, daro\tnorth\tnorth-birk-1.tif\t-\n' >>job/job.tsv
 status 2 "a job with a frame that is off and one that fails" carn-job job
 cd job/report || exit 1
 is "names are escaped everywhere" "$(cat index.html contact.html | grep -c '<img src=x')$(grep -c '&lt;img src=x onerror=alert(1)&gt;&quot;&amp;&#39;' index.html | awk '{ print ($1 > 3) }')" 01
@@ -70,7 +72,12 @@ for row, one in zip(rows, said["rows"]):
         assert row[key] == one[key], (row, one)
     for key in ("frames", "before", "after"):
         assert one[key] is None if row[key] == "-" else float(row[key]) == one[key], (row, one)
-assert said["failed"] == 1 and said["off"] == 1 and said["frames"] == 12'
+assert said["failed"] == 1 and said["off"] == 1 and said["frames"] == 13'
+people() { sed -n '/<h2 id="people"/,/<h2 id="plots"/p' index.html; }
+is "two people of a frame have a strip each, with their own face" "$(people | grep -o 'two.tif.after.face-[0-9].jpg' | tr '\n' ' ')" "two.tif.after.face-1.jpg two.tif.after.face-2.jpg "
+holds "its figures are of both, before and after" 'c["frame"] != "two.tif" || (abs(c["before_L"] - c["after_L"]) < 0.5 && abs(c["shot_L"] - c["after_L"]) < 1)' frames.tsv
+carn-facts pictures/*-two.tif.*.face-*.jpg >facts
+holds "faces are pictures of their own, tagged sRGB" 'c["profile"] ~ /sRGB/ && abs(c["height"] / c["width"] - 1.25) < 0.02' facts
 cd ../.. || exit 1
 cp -r job/report before
 check "written again" carn-job-report job

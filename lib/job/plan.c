@@ -297,8 +297,8 @@ static void clear_frame(struct carn_plan_frame *frame)
     free(frame->card_patches);
 }
 
-/* A frame that stands twice: the first row counts. Names stay until all are looked at, as the sorted
- * entries point to them. */
+/* A frame that stands twice: the first row counts. Names stay until all are looked at, as the
+ * sorted entries point to them. */
 static int drop_doubles(struct carn_plan *plan, struct names *names, struct carn_error *err)
 {
     size_t kept = 0;

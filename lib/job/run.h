@@ -14,7 +14,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-enum { CARN_STAGES = 24, CARN_ARGUMENTS = 40, CARN_NO_STAGE = -1 };
+enum { CARN_STAGES = 160, CARN_ARGUMENTS = 40, CARN_NO_STAGE = -1 };
 
 struct carn_stage {
     const char *argv[CARN_ARGUMENTS]; /* ends with NULL; not copied */

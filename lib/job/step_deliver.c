@@ -123,7 +123,8 @@ static int serve_person(struct delivering *d, struct person *person, const char 
 static int find_people(struct delivering *d)
 {
     struct carn_step *step = d->step;
-    char *groups[SKIN_PEOPLE] = {0}, *list = carn_copy(asked(d, "groups"), &step->why), *rest = NULL;
+    char *groups[SKIN_PEOPLE] = {0}, *list = carn_copy(asked(d, "groups"), &step->why),
+         *rest = NULL;
     size_t curves[SKIN_PEOPLE] = {0}, count = 0;
     if (list == NULL)
         return -1;
@@ -157,6 +158,9 @@ static int find_people(struct delivering *d)
 }
 
 /* ---- the picture ---- */
+
+/* Twice what a page shows, for screens of small pixels. */
+static const char FACE_WIDTH[] = "260";
 
 static void add_encoding(struct delivering *d, struct carn_run *run)
 {
@@ -369,12 +373,40 @@ static int correct(struct delivering *d, struct carn_run *run, int from)
     return apply(d, run, from, look);
 }
 
+/* The faces of a stream at full size, for people to look at: a picture each, in the order of
+ * faces.tsv. curve: what is still to be applied, or NULL. */
+static void add_face_pictures(struct delivering *d, struct carn_run *run, int from,
+                              const char *curve, const char *when)
+{
+    struct carn_step *step = d->step;
+    const char *faces = step_file(step, "faces.tsv");
+    for (size_t k = 1; k <= SKIN_PEOPLE;
+         k++) { /* those of an earlier run, which may have had more */
+        char path[STEP_PATH];
+        snprintf(path, sizeof path, "report/pictures/%s.%s.face-%zu.jpg", step->id, when, k);
+        if (unlink(path) != 0)
+            break;
+    }
+    if (!has_rows(faces))
+        return;
+    from = carn_run_add(run, from, NULL, step_program(step, "carn-crop"));
+    carn_run_words(run, "-p", faces);
+    carn_run_words(run, "-w", FACE_WIDTH);
+    if (curve != NULL)
+        from = apply(d, run, from, curve);
+    carn_picture_stages(run, from, NULL, step_program(step, "carn-to-profile"),
+                        step_program(step, "carn-encode"),
+                        step_text(step, "report/pictures/%s.%s.face-{n}.jpg", step->id, when));
+}
+
 static int make_picture(struct delivering *d)
 {
     struct carn_step *step = d->step;
     struct carn_run run = {0};
     int at = carn_run_add(&run, CARN_NO_STAGE, NULL, step_program(step, "carn-decode"));
     carn_run_word(&run, d->original);
+    if (!d->as_it_is)
+        add_face_pictures(d, &run, at, d->neutral, "before");
     if (!d->as_it_is)
         at = correct(d, &run, at);
     if (!asked_is(d, "PROFILE", "same")) {
@@ -459,6 +491,8 @@ static int prove(struct delivering *d, struct carn_error *err)
     int at = carn_run_add(&run, CARN_NO_STAGE, NULL, step_program(step, "carn-decode"));
     carn_run_words(&run, "-j", step_file(step, "labels.tsv"));
     carn_run_word(&run, d->out);
+    if (!d->as_it_is)
+        add_face_pictures(d, &run, at, NULL, "after");
     at = add_proof(d, &run, at, "after", true);
     carn_picture_stages(&run, at, NULL, step_program(step, "carn-to-profile"),
                         step_program(step, "carn-encode"),

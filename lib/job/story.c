@@ -208,35 +208,79 @@ void carn_story_line(FILE *to, const struct carn_story_frame *f)
 
 /* ---- all of them ---- */
 
-/* Verdicts before any correction stand in the tables of the groups. */
-static int read_groups(bool audit, struct carn_story *story, struct carn_error *err)
+/* The table of a group, kept for the next frame, which is mostly of the same one. */
+struct group_table {
+    char path[340];
+    struct carn_table *table;
+};
+
+static const struct carn_table *group_table(struct group_table *last, const char *group,
+                                            size_t length)
 {
-    char last[340] = "", path[340];
-    struct carn_table *table = NULL;
-    for (size_t i = 0; i < story->count; i++) {
-        struct carn_story_frame *f = &story->frames[i];
-        size_t n = strcspn(f->group, ":");
-        if (f->failed != NULL || f->card_only)
-            continue;
-        snprintf(path, sizeof path, "work/group/%.*s/before.tsv", (int)n, f->group);
-        if (strcmp(path, last) != 0) {
-            struct carn_error ignored = {0};
-            carn_table_close(table);
-            table = access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
-            snprintf(last, sizeof last, "%s", path);
-        }
+    char path[340];
+    snprintf(path, sizeof path, "work/group/%.*s/before.tsv", (int)length, group);
+    if (strcmp(path, last->path) != 0) {
+        struct carn_error ignored = {0};
+        carn_table_close(last->table);
+        last->table = access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
+        snprintf(last->path, sizeof last->path, "%s", path);
+    }
+    return last->table;
+}
+
+/* Verdicts before any correction stand in the tables of the groups: of several people's, medians
+ * of their figures and the worst verdict, as for what was delivered. */
+static void read_scored(struct group_table *last, struct carn_story_frame *f)
+{
+    enum { MOST = 32 };
+    struct carn_result all = carn_result_none(), one;
+    double v[CARN_RESULTS][MOST];
+    size_t count = 0;
+    for (const char *at = f->group; *at != '\0' && count < MOST; at += strspn(at, " ")) {
+        const struct carn_table *table = group_table(last, at, strcspn(at, ": "));
+        at += strcspn(at, " ");
         if (table == NULL)
             continue;
-        struct carn_result scored;
-        carn_result_of(table, NULL, f->name, &scored);
-        if (scored.rows > 0)
-            f->neutral = scored;
+        carn_result_of(table, NULL, f->name, &one);
+        if (one.rows == 0)
+            continue;
+        for (size_t k = 0; k < CARN_RESULTS; k++)
+            v[k][count] = one.value[k];
+        count++;
+        one.rows += all.rows;
+        one.held_difference = fmax(one.held_difference, all.held_difference);
+        if (all.verdict >= one.verdict && all.rows > 0)
+            all.rows = one.rows, all.held_difference = one.held_difference;
+        else
+            all = one;
+    }
+    for (size_t k = 0; k < CARN_RESULTS && count > 0; k++) {
+        size_t known = 0;
+        for (size_t i = 0; i < count; i++)
+            if (!isnan(v[k][i]))
+                v[k][known++] = v[k][i];
+        all.value[k] = known > 0 ? carn_median(v[k], known) : (double)NAN;
+    }
+    if (count > 0)
+        f->neutral = all;
+}
+
+static int read_groups(bool audit, struct carn_story *story, struct carn_error *err)
+{
+    struct group_table last = {"", NULL};
+    for (size_t i = 0; i < story->count; i++) {
+        struct carn_story_frame *f = &story->frames[i];
+        if (f->failed != NULL || f->card_only)
+            continue;
+        read_scored(&last, f);
+        if (last.table == NULL)
+            continue;
         if (audit) {
             f->after = f->judged = f->neutral;
             judge(f, true);
         }
     }
-    carn_table_close(table);
+    carn_table_close(last.table);
     return err->kind == CARN_NONE ? 0 : -1;
 }
 

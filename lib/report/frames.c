@@ -71,6 +71,25 @@ static void figures(FILE *to, const char *name, const struct carn_shown_values *
     fputs("</tr>", to);
 }
 
+/* Each person's face before and after; the first's where only squares are known. */
+static void faces(const struct carn_section *s, const struct carn_shown_frame *f)
+{
+    const struct carn_shown *shown = s->shown;
+    size_t told = 0;
+    for (size_t i = 0; i < shown->box_count; i++) {
+        const struct carn_shown_box *b = &shown->boxes[i];
+        if (b->face == 0 || strcmp(b->frame, f->name) != 0 || strcmp(b->subject, "-") == 0)
+            continue;
+        fputs(told++ > 0 ? "<br>" : "", s->to);
+        carn_section_crop(s, f, b->subject, 0, 130, "face before");
+        carn_section_crop(s, f, b->subject, 1, 130, "face after");
+    }
+    if (told > 0)
+        return;
+    carn_section_crop(s, f, NULL, 0, 130, "face before");
+    carn_section_crop(s, f, NULL, 1, 130, "face after");
+}
+
 static void row(const struct carn_section *s, size_t at)
 {
     static const char *const heads[] = {"", "L*", "C*", "h", "M/C", "Y/M", "left", NULL};
@@ -124,8 +143,7 @@ static void row(const struct carn_section *s, size_t at)
     if (!s->shown->audit)
         picture(s, f, 1);
     fputs("</td><td class=\"pair\">", to);
-    carn_section_crop(s, f, NULL, 0, 130, "face before");
-    carn_section_crop(s, f, NULL, 1, 130, "face after");
+    faces(s, f);
     fputs("</td>\n<td class=\"numbers\">", to);
     if (!f->failed && !isnan(f->before.lab.L)) {
         fputs("<table>", to);

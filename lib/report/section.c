@@ -4,6 +4,8 @@
 #include "report/swatch.h"
 
 #include <math.h>
+#include <string.h>
+#include <unistd.h>
 
 void carn_section_size(FILE *to, const struct carn_shown_frame *f, double wide, double high)
 {
@@ -12,13 +14,33 @@ void carn_section_size(FILE *to, const struct carn_shown_frame *f, double wide, 
     fprintf(to, " width=\"%.0f\" height=\"%.0f\"", fmax(w * scale, 1), fmax(h * scale, 1));
 }
 
+/* The face at full size, as the delivery made it; NULL: not there. path has room for it. */
+static const char *face_picture(const struct carn_section *s, const struct carn_shown_frame *f,
+                                size_t face, int which, char path[400])
+{
+    static const char *const whens[] = {"before", "after"};
+    snprintf(path, 400, "report/pictures/%.300s.%s.face-%zu.jpg", f->id, whens[which], face);
+    return !s->shown->audit && face > 0 && access(path, R_OK) == 0 ? path + strlen("report/")
+                                                                   : NULL;
+}
+
 void carn_section_crop(const struct carn_section *s, const struct carn_shown_frame *f,
                        const char *subject, int which, int wide, const char *alt)
 {
     struct carn_shown_box crop = {0};
-    if (f->picture[which] == NULL)
+    const char *picture = f->picture[which];
+    char path[400];
+    if (picture == NULL)
         return;
-    if (!carn_shown_crop(s->shown, f, subject, &crop)) {
+    bool known = carn_shown_crop(s->shown, f, subject, &crop);
+    const char *face = known ? face_picture(s, f, crop.face, which, path) : NULL;
+    if (face != NULL) {
+        picture = face;
+        fprintf(s->to,
+                "<span class=\"crop\"><img loading=\"lazy\" width=\"%d\" height=\"%d\" "
+                "style=\"width:100%%\"",
+                wide, wide * 5 / 4);
+    } else if (!known) {
         fputs("<img loading=\"lazy\"", s->to);
         carn_section_size(s->to, f, wide, wide * 1.25);
     } else {
@@ -30,7 +52,7 @@ void carn_section_crop(const struct carn_section *s, const struct carn_shown_fra
                 -100 * crop.y / crop.h);
     }
     fputs(" src=\"", s->to);
-    carn_html(s->to, f->picture[which]);
+    carn_html(s->to, picture);
     fputs("\" alt=\"", s->to);
     carn_html(s->to, alt);
     fputs(crop.w > 0 ? "\"></span>" : "\">", s->to);

@@ -195,6 +195,11 @@ static void read_boxes(struct carn_shown *s)
         box->y = percent(text_of(s->patches, i, "y"), frame->high);
         box->w = percent(text_of(s->patches, i, "w"), frame->wide);
         box->h = percent(text_of(s->patches, i, "h"), frame->high);
+        if (carn_tone_of(box->tone) == CARN_TONE_ALL) {
+            box->face = 1;
+            for (size_t k = 0; k < s->box_count; k++)
+                box->face += s->boxes[k].face > 0 && strcmp(s->boxes[k].frame, box->frame) == 0;
+        }
         box->tilt = strtod(text_of(s->patches, i, "tilt"), NULL);
         for (size_t k = 0; k < s->reading_count; k++)
             if (strcmp(s->readings[k].frame, box->frame) == 0 &&
@@ -295,7 +300,8 @@ bool carn_shown_crop(const struct carn_shown *s, const struct carn_shown_frame *
             (subject != NULL && strcmp(b->subject, subject) != 0))
             continue;
         subject = b->subject; /* of several people the first */
-        face = carn_tone_of(b->tone) == CARN_TONE_ALL;
+        face = b->face > 0;
+        crop->face = b->face;
         left = face ? b->x : fmin(left, b->x);
         top = face ? b->y : fmin(top, b->y);
         right = face ? b->x + b->w : fmax(right, b->x + b->w);

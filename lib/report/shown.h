@@ -43,6 +43,7 @@ struct carn_shown_reading {
 struct carn_shown_box {
     const char *frame, *patch, *tone, *kind, *subject; /* subject "-" when nothing was read there */
     double x, y, w, h, tilt;
+    size_t face; /* which of the frame's faces it is, from 1; 0: a square */
 };
 
 struct carn_shown {
@@ -73,7 +74,8 @@ size_t carn_shown_median(const struct carn_shown *shown, const char *subject, co
                          struct carn_shown_values *after, struct carn_error *err);
 
 /* Where to look at a person's skin (NULL: anybody's) in a frame, in per cent: the face with some
- * room round it, wide by high as 4 by 5. False when nothing was read in it. */
+ * room round it, wide by high as 4 by 5. False when nothing was read in it. The crop's face is set
+ * where pictures of that face may be there. */
 bool carn_shown_crop(const struct carn_shown *shown, const struct carn_shown_frame *frame,
                      const char *subject, struct carn_shown_box *crop);
 

@@ -1,0 +1,198 @@
+/*
+ * carn-crop: the faces of frames, cut out of them at full size: a frame a face.
+ */
+#include "frame/crop.h"
+#include "base/tool.h"
+#include "frame/average.h"
+#include "frame/patch.h"
+#include "frame/stream.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { WIDTH = 512, WIDEST = 1 << 15 };
+
+/* One face of the frame at hand, in stored pixels; filled while the frame's rows pass. */
+struct face {
+    size_t x, y, w, h; /* of the frame */
+    size_t width, height;
+    struct carn_average *average;
+    uint16_t *picture;
+    size_t rows;
+};
+
+struct job {
+    struct carn_patches *patches;
+    struct carn_stream stream;
+    size_t width;
+    double room;
+    size_t count;
+    struct face *faces;
+    struct carn_tool *tool;
+    struct carn_error *err;
+};
+
+/* ---- one frame ---- */
+
+static int open_face(const struct job *job, const struct carn_box *box, struct face *face)
+{
+    const struct carn_frame *frame = &job->stream.frame;
+    size_t channels = carn_frame_channels(frame);
+    bool lies = carn_frame_orientation(frame) >= 5; /* its rows are columns of the upright one */
+    double wide = (double)(lies ? frame->height : frame->width);
+    double high = (double)(lies ? frame->width : frame->height);
+    double x = (double)(lies ? box->y0 : box->x0), y = (double)(lies ? box->x0 : box->y0);
+    double w = (double)(lies ? box->y1 - box->y0 : box->x1 - box->x0);
+    double h = (double)(lies ? box->x1 - box->x0 : box->y1 - box->y0);
+    struct carn_crop part = carn_crop_about((struct carn_crop){x, y, w, h}, job->room, wide, high);
+    size_t at[4] = {(size_t)part.x, (size_t)part.y, (size_t)fmax(part.w, 1),
+                    (size_t)fmax(part.h, 1)};
+    face->x = at[lies ? 1 : 0];
+    face->y = at[lies ? 0 : 1];
+    face->w = at[lies ? 3 : 2];
+    face->h = at[lies ? 2 : 3];
+    /* job->width is that of the upright picture. */
+    size_t width = lies ? job->width * 5 / 4 : job->width;
+    face->width = width < face->w ? width : face->w;
+    face->height = carn_average_height(face->w, face->h, face->width);
+    face->average = carn_average_open(face->w, face->h, channels, face->width, job->err);
+    face->picture =
+        carn_alloc(face->width * channels * face->height, sizeof *face->picture, job->err);
+    return face->average != NULL && face->picture != NULL ? 0 : -1;
+}
+
+static int open_faces(struct job *job)
+{
+    size_t count = 0;
+    struct carn_box *boxes = carn_patches_boxes(job->patches, &job->stream.frame, &count, job->err);
+    job->faces = boxes != NULL ? carn_alloc(count + 1, sizeof *job->faces, job->err) : NULL;
+    int rc = job->faces != NULL ? 0 : -1;
+    for (size_t i = 0; rc == 0 && i < count; i++)
+        if (boxes[i].face)
+            rc = open_face(job, &boxes[i], &job->faces[job->count++]);
+    free(boxes);
+    return rc;
+}
+
+static void take_row(struct job *job, const uint16_t *row, size_t y)
+{
+    size_t channels = carn_frame_channels(&job->stream.frame);
+    for (size_t i = 0; i < job->count; i++) {
+        struct face *face = &job->faces[i];
+        if (y < face->y || y >= face->y + face->h)
+            continue;
+        const uint16_t *done = carn_average_push(face->average, row + face->x * channels);
+        size_t samples = face->width * channels;
+        if (done != NULL)
+            memcpy(face->picture + samples * face->rows++, done, samples * sizeof *done);
+    }
+}
+
+static int write_face(struct job *job, const struct face *face)
+{
+    struct carn_frame written = {0};
+    size_t samples = face->width * carn_frame_channels(&job->stream.frame);
+    int rc = carn_frame_copy(&written, &job->stream.frame, job->err);
+    written.width = face->width;
+    written.height = face->height;
+    if (rc == 0) /* a part is no small picture of the whole */
+        rc = carn_frame_set(&written, "full", NULL, job->err);
+    if (rc == 0 && face->width < face->w && carn_frame_get(&written, "smoothed") == NULL)
+        rc = carn_frame_set(&written, "smoothed", "average", job->err);
+    if (rc == 0)
+        rc = carn_stream_begin(&job->stream, &written);
+    for (size_t y = 0; rc == 0 && y < face->height; y++)
+        rc = carn_stream_write(&job->stream, face->picture + samples * y);
+    carn_frame_clear(&written);
+    return rc;
+}
+
+static void close_faces(struct job *job)
+{
+    for (size_t i = 0; i < job->count; i++) {
+        carn_average_close(job->faces[i].average);
+        free(job->faces[i].picture);
+    }
+    free(job->faces);
+    job->faces = NULL;
+    job->count = 0;
+}
+
+static int crop_frame(struct job *job)
+{
+    size_t y = 0;
+    int rc = open_faces(job);
+    for (const uint16_t *row; rc == 0 && (row = carn_stream_row(&job->stream)) != NULL;)
+        take_row(job, row, y++);
+    if (job->stream.failed)
+        rc = -1;
+    if (rc == 0 && job->count == 0) {
+        carn_tool_note(job->tool, "none", "%s: no row of tone all",
+                       carn_frame_name(&job->stream.frame));
+        job->tool->status = job->tool->status > 1 ? job->tool->status : 1;
+    }
+    for (size_t i = 0; rc == 0 && i < job->count; i++)
+        rc = write_face(job, &job->faces[i]);
+    close_faces(job);
+    return rc;
+}
+
+/* ---- arguments ---- */
+
+static int number_of(struct carn_tool *tool, const char *what, double low, double high,
+                     double *value)
+{
+    if (carn_number(tool->value, what, value, &tool->err) != 0)
+        return -1;
+    if (!(*value >= low && *value <= high))
+        return carn_fail(&tool->err, CARN_USAGE, "%s: '%s' is not from %g to %g", what, tool->value,
+                         low, high);
+    return 0;
+}
+
+int main(int argc, char **argv)
+{
+    static const struct carn_option options[] = {
+        {'p', "patches", "PATCHES", "where the faces are: rows of tone all"},
+        {'w', "width", "WIDTH", "width of a face's picture, 512 pixels; never enlarged"},
+        {'r', "room", "TIMES", "how much wider than the face, 1.5 times"},
+        {0},
+    };
+    struct carn_tool tool = {.name = "carn-crop",
+                             .operands = "-p PATCHES <FRAMES >FRAMES",
+                             .purpose = "Cuts the faces out of frames: a frame a face.",
+                             .options = options};
+    struct job job = {.width = WIDTH, .room = CARN_CROP_FACE, .tool = &tool, .err = &tool.err};
+    const char *patches = NULL;
+    double width = WIDTH;
+
+    /* arguments */
+    int key, rc = 0;
+    while (rc == 0 && (key = carn_tool_option(&tool, argc, argv)) != 0) {
+        if (key < 0)
+            return carn_tool_end(&tool);
+        if (key == 'p')
+            patches = tool.value;
+        else
+            rc = key == 'w' ? number_of(&tool, "width", 1, WIDEST, &width)
+                            : number_of(&tool, "room", 0.1, 100, &job.room);
+    }
+    job.width = (size_t)width;
+    if (rc == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && patches == NULL)
+        carn_fail(&tool.err, CARN_USAGE, "no patches given; see %s --help", tool.name);
+
+    /* prepare */
+    if (tool.err.kind == CARN_NONE)
+        job.patches = carn_patches_read(patches, &tool.err);
+    bool go = job.patches != NULL && carn_stream_open(&job.stream, true, &tool.err) == 0;
+
+    /* data */
+    while (go && carn_stream_next(&job.stream))
+        go = crop_frame(&job) == 0;
+
+    /* clean up */
+    carn_stream_close(&job.stream);
+    carn_patches_close(job.patches);
+    return carn_tool_end(&tool);
+}
