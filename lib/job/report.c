@@ -727,6 +727,17 @@ static void copy_table(FILE *to, const char *path, bool *header)
 }
 
 /* In the order of the frames, from the tables of their groups. */
+/* Does the frame name the group in its list "ID:CURVE ID:CURVE"? */
+static bool is_of_group(const struct carn_story_frame *f, const char *group, size_t length)
+{
+    for (const char *at = f->group; *at != '\0'; at += strspn(at, " ")) {
+        if (strcspn(at, ": ") == length && strncmp(at, group, length) == 0)
+            return true;
+        at += strcspn(at, " ");
+    }
+    return false;
+}
+
 static int write_before(struct writing *w)
 {
     struct carn_page page;
@@ -734,17 +745,18 @@ static int write_before(struct writing *w)
     bool header = false;
     if (carn_page_open(&page, w->err) != 0)
         return -1;
-    for (size_t i = 0; i < s->count; i++) {
-        bool first = true;
-        for (size_t k = 0; first && k < i; k++)
-            first = strncmp(s->frames[k].group, s->frames[i].group,
-                            strcspn(s->frames[i].group, ":") + 1) != 0;
-        char path[300];
-        snprintf(path, sizeof path, "work/group/%.*s/before.tsv",
-                 (int)strcspn(s->frames[i].group, ":"), s->frames[i].group);
-        if (first)
-            copy_table(page.to, path, &header);
-    }
+    for (size_t i = 0; i < s->count; i++) /* of several people, each one's group */
+        for (const char *at = s->frames[i].group; *at != '\0'; at += strspn(at, " ")) {
+            size_t length = strcspn(at, ": ");
+            bool first = true;
+            for (size_t k = 0; first && k < i; k++)
+                first = !is_of_group(&s->frames[k], at, length);
+            char path[300];
+            snprintf(path, sizeof path, "work/group/%.*s/before.tsv", (int)length, at);
+            if (first)
+                copy_table(page.to, path, &header);
+            at += strcspn(at, " ");
+        }
     return carn_page_keep(&page, "report/before.tsv", w->err) < 0 ? -1 : 0;
 }
 
