@@ -27,6 +27,17 @@ static void face_points(double tilt, double to[CARN_POINTS][2])
     }
 }
 
+/* A face turned to its left: the left eye near the edge of the face with the ear behind it, the
+ * right ear at the back of the head. */
+static void turn_aside(double to[CARN_POINTS][2])
+{
+    static const double aside[CARN_POINTS][2] = {{96, 84},   {136, 84}, {134, 117},
+                                                 {124, 144}, {48, 93},  {140, 93}};
+    for (int i = 0; i < CARN_POINTS; i++)
+        for (int k = 0; k < 2; k++)
+            to[i][k] = aside[i][k];
+}
+
 static void test_outline(void)
 {
     double points[CARN_POINTS][2];
@@ -35,9 +46,18 @@ static void test_outline(void)
         face_points(tilt, points);
         struct carn_outline o = carn_outline_of_points((const double(*)[2])points);
         turned = turned && near(o.tilt, tilt, 1e-6) && near(o.across, 50.6, 0.1) &&
-                 near(o.down, 81.6, 0.1) && near(hypot(o.x - 100, o.y - 100), 0.2, 0.1);
+                 near(o.down, 81.6, 0.1) && near(hypot(o.x - 100, o.y - 100), 3.8, 0.1);
     }
     tap_ok(turned, "the oval turns with the points, clockwise");
+    turn_aside(points);
+    struct carn_outline aside = carn_outline_of_points((const double(*)[2])points);
+    tap_ok(near(aside.x, 107.2, 0.1) && near(aside.y, 104.6, 0.1) && near(aside.across, 45.4, 0.1),
+           "of a face turned aside it lies between eyes and ears (%.1f %.1f)", aside.x, aside.y);
+    tap_ok(carn_outline_region(&aside, 134, 112) == CARN_ELSEWHERE &&
+               carn_outline_region(&aside, 126, 112) == CARN_SUREST &&
+               carn_outline_region(&aside, 86, 112) == CARN_SUREST &&
+               carn_outline_region(&aside, 72, 112) == CARN_ELSEWHERE,
+           "surest ends before the far cheek and half way to the near ear");
     face_points(0, points);
     struct carn_outline a = carn_outline_of_points((const double(*)[2])points);
     struct carn_outline b =
@@ -159,6 +179,27 @@ static void test_skin(struct drawing *d, const char *depth, struct carn_lab skin
            "%s: green paint of 255 pixels counts as greened (%.2f)", depth, tones.greened);
 }
 
+/* A face turned aside before a ground of its own hue, as deep skin has before a sunlit wall: the
+ * ground lies in the oval beside the far cheek and behind the near one. */
+static void test_ground(struct drawing *d, const char *depth, struct carn_lab skin)
+{
+    struct carn_error err = {0};
+    struct carn_face_tones tones;
+    double points[CARN_POINTS][2], light = 2 * (skin.L + 16) - 16;
+    if (light > 96)
+        return; /* no ground is as much brighter */
+    turn_aside(points);
+    struct carn_outline o = carn_outline_of_points((const double(*)[2])points);
+    draw_skin(d, skin);
+    draw_box(d, 138, 0, SIDE, SIDE, (struct carn_lab){light, 2 * skin.a, 2 * skin.b});
+    draw_box(d, 0, 0, 68, SIDE, (struct carn_lab){light, 2 * skin.a, 2 * skin.b});
+    int rc = carn_face_tones(&d->planes, &o, &tones, d->cover, &err);
+    tap_ok(rc == 0 && own_in(d, 138, 0, SIDE, SIDE) == 0 && own_in(d, 0, 0, 68, SIDE) == 0 &&
+               own_in(d, 69, 0, 137, SIDE) > 5000,
+           "%s: a brighter ground of its hue is none of it (%zu)", depth,
+           own_in(d, 69, 0, 137, SIDE));
+}
+
 static void test_none(struct drawing *d)
 {
     struct carn_error err = {0};
@@ -179,6 +220,8 @@ int main(void)
     struct carn_error err = {0};
     test_outline();
     if (open_drawing(&d, &err) == 0) {
+        for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
+            test_ground(&d, skins[i].depth, skins[i].lab);
         for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
             test_skin(&d, skins[i].depth, skins[i].lab);
         test_none(&d);

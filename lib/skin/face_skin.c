@@ -17,6 +17,9 @@ static const double LOOSE = 0.45, TIGHT_LOW = 0.20, TIGHT_HIGH = 0.40, SPREADS =
 /* Darker than this share of cheeks and nose by this share of L* + 16 is hair, whatever its hue. */
 static const double DARKEST = 0.03, DARKER = 0.18;
 
+/* Brighter than this share of them by this share of L* + 16 is the ground beside the face. */
+static const double BRIGHT = 0.75, BRIGHTER = 0.5;
+
 /* The face's own colour over L* has this many nodes; at a node its hue is within this tangent of
  * the middle's, its chroma within these of what shading and contrast make of it. */
 enum { NODES = 8 };
@@ -44,10 +47,10 @@ struct colour {
     double L, a, b;
 };
 
-/* The own colour of a face over L*; its middle; nothing is skin under low. */
+/* The own colour of a face over L*; its middle; nothing is skin under low nor over high. */
 struct own {
     struct colour middle, node[NODES];
-    double low;
+    double low, high;
 };
 
 struct face {
@@ -265,26 +268,28 @@ static void mark_loosely(const struct carn_thumbnail *planes, struct face *face,
 {
     for (size_t i = 0; i < face->count; i++) {
         struct pixel *p = &face->pixels[i];
-        p->own = has_colour(planes, p) && (double)p->L >= own->low &&
+        p->own = has_colour(planes, p) && (double)p->L >= own->low && (double)p->L <= own->high &&
                  far_from_middle(&own->middle, p) < LOOSE;
     }
 }
 
-/* How dark skin can be, by the cheeks and the nose. */
-static void find_low(struct face *face, struct own *own)
+/* How dark and how light skin can be, by the cheeks and the nose. */
+static void find_ends(struct face *face, struct own *own)
 {
     size_t n = 0;
     for (size_t i = 0; i < face->count; i++)
         if (face->pixels[i].own && face->pixels[i].region == CARN_SUREST)
             face->values[n++] = face->pixels[i].L;
-    if (n > 0)
-        own->low = (quantile(face->values, n, DARKEST) + 16) * (1 - DARKER) - 16;
+    if (n == 0)
+        return;
+    own->low = (quantile(face->values, n, DARKEST) + 16) * (1 - DARKER) - 16;
+    own->high = (quantile(face->values, n, BRIGHT) + 16) * (1 + BRIGHTER) - 16;
 }
 
 /* Marks what is of the face's own colour; false when there is no colour. */
 static bool find_own(const struct carn_thumbnail *planes, struct face *face)
 {
-    struct own own = {0};
+    struct own own = {.high = HUGE_VAL};
     size_t surest = 0, n = 0;
     for (size_t i = 0; i < face->count; i++) {
         struct pixel *p = &face->pixels[i];
@@ -296,7 +301,7 @@ static bool find_own(const struct carn_thumbnail *planes, struct face *face)
     if (!find_middle(face, &own.middle))
         return false;
     mark_loosely(planes, face, &own);
-    find_low(face, &own);
+    find_ends(face, &own);
     mark_loosely(planes, face, &own);
     if (!find_middle(face, &own.middle))
         return false;
@@ -312,7 +317,8 @@ static bool find_own(const struct carn_thumbnail *planes, struct face *face)
     within = fmin(fmax(within, TIGHT_LOW), TIGHT_HIGH);
     for (size_t i = 0; i < face->count; i++) {
         struct pixel *p = &face->pixels[i];
-        p->own = has_colour(planes, p) && (double)p->L >= own.low && far_from_own(&own, p) < within;
+        p->own = has_colour(planes, p) && (double)p->L >= own.low && (double)p->L <= own.high &&
+                 far_from_own(&own, p) < within;
     }
     return true;
 }
