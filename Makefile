@@ -32,6 +32,8 @@ SCENE := $(B)/tests/scene
 # The scene generator's tables, beside it in whatever build folder.
 SCENEDATA := $(patsubst tests/data/%,$(B)/share/carnation/scene/%,$(wildcard tests/data/*.tsv))
 FACES := $(B)/tests/faces
+# What lets a program's calls fail, and what runs it so (tests/faults.sh).
+FAULTS := $(B)/tests/fault.so $(B)/tests/sweep
 SCENEOBJ := $(patsubst tests/scene/%.c,$(B)/scene/%.o,$(wildcard tests/scene/*.c))
 # The longest first, so that no core waits at the end for one that began last.
 LONG := $(addprefix tests/,scenes.sh job.sh job-find.sh job-kill.sh job-hands.sh metadata.sh aims.sh patch-find.sh whole.sh \
@@ -43,7 +45,7 @@ JOB := $(sort $(wildcard scripts/job-* scripts/*.sh scripts/*.mk scripts/*.awk))
 MANUALS := $(wildcard docs/*.[15])
 # What the targets below build first, with all cores.
 BUILD = $(MAKE) --no-print-directory -j$(shell nproc 2>/dev/null || echo 1)
-C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch] tests/faces/*.c tests/fault/*.c)
+C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch] tests/faces/*.c tests/fault/*.[ch])
 
 .DELETE_ON_ERROR:
 .SECONDARY:
@@ -65,11 +67,12 @@ demo:
 
 test:
 	@scripts/setup test
-	@$(BUILD) programs $(SCENE) $(UNITS)
+	@$(BUILD) programs $(SCENE) $(UNITS) $(FAULTS)
 	@CARN_BUILD=$(abspath $(B)) tests/run $(B)/results $(UNITS) $(SHELLTESTS)
 
-# Formats, linters, manuals; every fault of a job; the same pictures from another compiler that does
-# not optimize; and the tests again under the sanitizers.
+# Formats, linters, manuals; every call of every program that may fail (docs/limits.md); every fault
+# of a job; the same pictures from another compiler that does not optimize; and the tests again under
+# the sanitizers.
 check:
 	@scripts/setup check
 	clang-format --dry-run -Werror $(C)
@@ -81,8 +84,9 @@ check:
 	    --suppress=missingIncludeSystem -Ilib -Itests -Itests/scene lib tools tests
 	printf '%s\n' $(filter %.c,$(C)) | xargs -n 4 -P 2 sh -c \
 	    'clang-tidy --quiet "$$@" -- $(NEEDED) -Itests -Itests/scene 2>/dev/null' clang-tidy
-	@$(BUILD) programs $(SCENE)
-	@CARN_BUILD=$(abspath $(B)) CARN_SWEEP=all tests/run $(B)/sweep tests/job-sweep.sh
+	@$(BUILD) programs $(SCENE) $(FAULTS)
+	@CARN_BUILD=$(abspath $(B)) FAULTS=all CARN_SWEEP=all tests/run $(B)/sweep tests/faults.sh tests/job-sweep.sh
+	@cat $(B)/faults.tsv
 	@$(MAKE) --no-print-directory B=$(B)/clang CC=clang CFLAGS=-O0 WERROR=-Werror demo >/dev/null
 	@$(MAKE) --no-print-directory demo >/dev/null
 	diff -r $(B)/demo/choir/out $(B)/clang/demo/choir/out
@@ -122,6 +126,12 @@ $(SCENE): $(SCENEOBJ) $(B)/libcarnation.a | $(SCENEDATA)
 
 $(B)/share/carnation/scene/%: tests/data/%
 	$(Q)mkdir -p $(@D) && cp $< $@
+
+$(B)/tests/fault.so: tests/fault/shim.c tests/fault/shim.h
+	$(Q)mkdir -p $(@D) && $(CC) -std=c17 $(WARN) $(WERROR) -O2 -shared -fPIC -o $@ $<
+
+$(B)/tests/sweep: tests/fault/sweep.c tests/fault/shim.h
+	$(Q)mkdir -p $(@D) && $(CC) -std=c17 $(WARN) $(WERROR) -O2 -o $@ $<
 
 $(FACES): $(B)/faces/main.o $(B)/libcarnation.a
 	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)

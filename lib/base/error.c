@@ -59,6 +59,11 @@ int carn_fail_from(struct carn_error *err, const struct carn_error *cause, const
     return carn_fail_at(err, cause->kind, where, "%s", line);
 }
 
+bool carn_is_machine(const struct carn_error *err)
+{
+    return err->kind == CARN_MEMORY || err->kind == CARN_SYSTEM;
+}
+
 void carn_error_line(const struct carn_error *err, char *line, size_t size)
 {
     snprintf(line, size, "%s%s%s", err->where, err->where[0] != '\0' ? ": " : "", err->text);

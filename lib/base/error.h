@@ -8,6 +8,7 @@
 #ifndef CARN_ERROR_H
 #define CARN_ERROR_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 enum carn_kind {
@@ -41,6 +42,10 @@ __attribute__((format(printf, 4, 5))) int carn_fail_at(struct carn_error *err, e
 /* Fails for a cause kept elsewhere: its kind and message, told of where (NULL: as the cause has
  * it). Another subject that the cause names stays in the text. */
 int carn_fail_from(struct carn_error *err, const struct carn_error *cause, const char *where);
+
+/* Is it the machine's failure (memory, the system) and not the input's? Then nothing may be taken
+ * for damaged or missing because of it. */
+bool carn_is_machine(const struct carn_error *err);
 
 /* The whole line, "WHERE: TEXT" or "TEXT", cut to size. */
 void carn_error_line(const struct carn_error *err, char *line, size_t size);

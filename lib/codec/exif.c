@@ -98,7 +98,7 @@ static int drop_thumbnail(unsigned char *block, size_t *size, const struct carn_
         }
     }
     carn_ifd_clear(&small);
-    if (cause.kind == CARN_MEMORY)
+    if (carn_is_machine(&cause))
         return carn_fail_from(err, &cause, NULL);
     carn_ifd_put(block + next_pointer(block, form), 0, 4, form->big);
     return 0;
@@ -117,7 +117,7 @@ int carn_exif_take(unsigned char *block, size_t *size, struct carn_exif_says *sa
     uint64_t next = sound ? main.next : 0;
     carn_ifd_clear(&main);
     if (!sound)
-        return cause.kind == CARN_MEMORY ? carn_fail_from(err, &cause, NULL) : 0;
+        return carn_is_machine(&cause) ? carn_fail_from(err, &cause, NULL) : 0;
     if (carn_exif_oprgb(block, *size, &says->oprgb, err) != 0)
         return -1;
     return drop_thumbnail(block, size, &form, next, err) == 0 ? 1 : -1;
@@ -192,7 +192,7 @@ unsigned char *carn_exif_of_sink(struct carn_sink *sink, size_t *size, struct ca
     struct carn_ifd_form form;
     struct carn_ifd main;
     if (block != NULL && block_main(block, *size, &form, &main, &broken) != 0) {
-        if (broken.kind == CARN_MEMORY)
+        if (carn_is_machine(&broken))
             carn_fail_from(err, &broken, NULL);
         carn_note(&sink->notes, "exif", "%s: the frame's Exif is damaged (%s), it is left out",
                   sink->label, broken.text);

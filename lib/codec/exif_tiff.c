@@ -215,7 +215,7 @@ static int tiff_rational(const struct carn_source *file, uint64_t offset, unsign
         *value = below == 0 ? 0 : (double)carn_ifd_number(bytes, 4, form.big) / (double)below;
     }
     free(bytes);
-    return cause.kind == CARN_MEMORY ? carn_fail_from(err, &cause, NULL) : 0;
+    return carn_is_machine(&cause) ? carn_fail_from(err, &cause, NULL) : 0;
 }
 
 int carn_exif_tiff_resolution(const struct carn_source *file, uint64_t offset,
@@ -260,7 +260,7 @@ int carn_exif_oprgb(const unsigned char *block, size_t size, bool *oprgb, struct
         *oprgb = index != NULL && index->size >= 3 && memcmp(index->data, "R03", 3) == 0;
     }
     tree_clear(&tree);
-    return cause.kind == CARN_MEMORY ? carn_fail_from(err, &cause, NULL) : 0;
+    return carn_is_machine(&cause) ? carn_fail_from(err, &cause, NULL) : 0;
 }
 
 int carn_exif_whole(const unsigned char *block, size_t size, size_t *damaged,
@@ -271,7 +271,7 @@ int carn_exif_whole(const unsigned char *block, size_t size, size_t *damaged,
     bool whole = block_tree(block, size, &tree, &cause) == 0;
     *damaged = tree_damaged(&tree);
     tree_clear(&tree);
-    return cause.kind == CARN_MEMORY ? carn_fail_from(err, &cause, NULL) : whole;
+    return carn_is_machine(&cause) ? carn_fail_from(err, &cause, NULL) : whole;
 }
 
 /* The tree of a block, its main directory replaced by the file's own with the block's beside it. */

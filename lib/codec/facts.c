@@ -137,6 +137,31 @@ static void print_fact(ExifData *data, enum carn_fact fact, char *to, size_t roo
     }
 }
 
+/* libexif passes over what it has no memory for; here that is noticed. */
+static bool short_of_memory;
+
+static void *get(ExifLong size)
+{
+    void *p = calloc(1, size);
+    short_of_memory = short_of_memory || (p == NULL && size > 0);
+    return p;
+}
+
+static void *resize(void *old, ExifLong size)
+{
+    void *p = realloc(old, size);
+    short_of_memory = short_of_memory || (p == NULL && size > 0);
+    return p;
+}
+
+static ExifData *new_data(void)
+{
+    ExifMem *memory = exif_mem_new(get, resize, free);
+    ExifData *data = memory != NULL ? exif_data_new_mem(memory) : NULL;
+    exif_mem_unref(memory);
+    return data;
+}
+
 int carn_facts_read(const unsigned char *block, size_t size, struct carn_facts *facts,
                     struct carn_error *err)
 {
@@ -144,10 +169,11 @@ int carn_facts_read(const unsigned char *block, size_t size, struct carn_facts *
         snprintf(facts->text[i], sizeof facts->text[i], "-");
     if (block == NULL || size == 0)
         return 0;
+    short_of_memory = false;
     if (size > BLOCK_LIMIT - MARKER)
         size = BLOCK_LIMIT - MARKER;
     unsigned char *marked = carn_alloc(size + MARKER, 1, err);
-    ExifData *data = marked != NULL ? exif_data_new() : NULL;
+    ExifData *data = marked != NULL ? new_data() : NULL;
     if (data == NULL) {
         free(marked);
         return carn_fail(err, CARN_MEMORY, "out of memory");
@@ -160,5 +186,5 @@ int carn_facts_read(const unsigned char *block, size_t size, struct carn_facts *
         print_fact(data, (enum carn_fact)i, facts->text[i], sizeof facts->text[i]);
     exif_data_unref(data);
     free(marked);
-    return 0;
+    return short_of_memory ? carn_fail(err, CARN_MEMORY, "out of memory") : 0;
 }

@@ -82,9 +82,11 @@ static int read_field(struct carn_ifd_in *in, const unsigned char *entry, bool i
         memcpy(field->data, field->place, field->size);
         return 0;
     }
-    struct carn_error unused = {0};
-    return bytes_at(&in->from, carn_ifd_number(field->place, word, big), field->data, field->size,
-                    &unused) != 0;
+    struct carn_error cause = {0};
+    if (bytes_at(&in->from, carn_ifd_number(field->place, word, big), field->data, field->size,
+                 &cause) == 0)
+        return 0;
+    return carn_is_machine(&cause) ? carn_fail_from(err, &cause, NULL) : 1;
 }
 
 /* count entries into ifd; those without a value are left out and counted as damaged. */
@@ -136,9 +138,11 @@ int carn_ifd_read(struct carn_ifd_in *in, uint64_t offset, const struct carn_ifd
     if (result == 0)
         result = read_fields(in, raw, (size_t)count, want, ifd, err);
     /* Some writers leave out the offset of the next directory at the very end of a block. */
-    struct carn_error unused = {0};
-    if (result == 0 && bytes_at(from, offset + head + count * entry, number, word, &unused) == 0)
+    struct carn_error cause = {0};
+    if (result == 0 && bytes_at(from, offset + head + count * entry, number, word, &cause) == 0)
         ifd->next = carn_ifd_number(number, word, in->form.big);
+    if (carn_is_machine(&cause))
+        result = carn_fail_from(err, &cause, NULL);
     free(raw);
     if (result != 0)
         carn_ifd_clear(ifd);

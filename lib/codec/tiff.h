@@ -12,11 +12,20 @@
 struct carn_tiff_words {
     char text[256];
     bool jpeg_warned; /* libjpeg met damage inside and made something up */
+    int cause;        /* errno of the first read, write, seek or close that failed, or 0 */
+    bool wrote;
+    int fd;
+    const char *label;
 };
 
-/* Opens fd, which becomes libtiff's, without printing and without mapping. NULL with a message. */
+/* Opens fd, which becomes libtiff's, without printing and without mapping; words stay until it is
+ * closed. NULL with a message. */
 TIFF *carn_tiff_open(int fd, const char *label, const char *mode, uint64_t memory,
                      struct carn_tiff_words *words, struct carn_error *err);
+
+/* Has the system failed a call that libtiff made? -1 with a message, which replaces what err has:
+ * libtiff passes over some failures and calls others damage. */
+int carn_tiff_check(const struct carn_tiff_words *words, struct carn_error *err);
 
 /* How the samples of the chosen picture lie in the file, all known to be handled. */
 struct carn_tiff_layout {

@@ -33,47 +33,6 @@ struct left_out {
     bool layers;
 };
 
-__attribute__((format(printf, 4, 0))) static int
-on_error(TIFF *tiff, void *data, const char *module, const char *format, va_list args)
-{
-    struct carn_tiff_words *words = data;
-    (void)tiff;
-    (void)module;
-    if (words->text[0] == '\0')
-        vsnprintf(words->text, sizeof words->text, format, args);
-    return 1;
-}
-
-__attribute__((format(printf, 4, 0))) static int
-on_warning(TIFF *tiff, void *data, const char *module, const char *format, va_list args)
-{
-    struct carn_tiff_words *words = data;
-    if (module == NULL || strcmp(module, "JPEGLib") != 0)
-        return 1;
-    words->jpeg_warned = true;
-    return on_error(tiff, data, module, format, args);
-}
-
-TIFF *carn_tiff_open(int fd, const char *label, const char *mode, uint64_t memory,
-                     struct carn_tiff_words *words, struct carn_error *err)
-{
-    TIFFOpenOptions *options = TIFFOpenOptionsAlloc();
-    if (options == NULL) {
-        carn_fail_at(err, CARN_MEMORY, label, "out of memory");
-        return NULL;
-    }
-    TIFFOpenOptionsSetErrorHandlerExtR(options, on_error, words);
-    TIFFOpenOptionsSetWarningHandlerExtR(options, on_warning, words);
-    TIFFOpenOptionsSetMaxSingleMemAlloc(options, memory > INT64_MAX ? (tmsize_t)INT64_MAX
-                                                                    : (tmsize_t)memory);
-    TIFF *tiff = TIFFFdOpenExt(fd, label, mode, options);
-    TIFFOpenOptionsFree(options);
-    if (tiff == NULL)
-        carn_fail_at(err, CARN_INPUT, label, "TIFF cannot be opened: %s",
-                     words->text[0] != '\0' ? words->text : "it has no directory");
-    return tiff;
-}
-
 static bool is_full_size(TIFF *tiff)
 {
     uint32_t type = 0;
@@ -187,8 +146,8 @@ static int take_exif(struct carn_source *source, uint64_t offset, struct carn_fr
     if (damaged > 0)
         carn_note(&source->notes, "exif parts", "%s: %zu damaged entries of its Exif are left out",
                   source->label, damaged);
-    if (block == NULL && broken.kind == CARN_MEMORY)
-        return carn_fail_from(err, &broken, source->label);
+    if (block == NULL && carn_is_machine(&broken))
+        return carn_fail_from(err, &broken, NULL);
     if (block == NULL && broken.kind != CARN_NONE)
         carn_note(&source->notes, "exif", "%s: its Exif is damaged, it is left out", source->label);
     if (block == NULL)
@@ -301,7 +260,8 @@ static void *read_open(struct carn_source *source, struct carn_frame *frame, str
     if (reader == NULL)
         return NULL;
     reader->source = source;
-    if (begin(reader, frame, err) != 0) {
+    if (begin(reader, frame, err) != 0 || carn_tiff_check(&reader->words, err) != 0) {
+        (void)carn_tiff_check(&reader->words, err);
         read_close(reader);
         return NULL;
     }
@@ -311,7 +271,8 @@ static void *read_open(struct carn_source *source, struct carn_frame *frame, str
 static int read_row(void *state, uint16_t *row, struct carn_error *err)
 {
     struct reader *reader = state;
-    return carn_tiff_rows_read(reader->rows, row, err);
+    int result = carn_tiff_rows_read(reader->rows, row, err);
+    return carn_tiff_check(&reader->words, err) != 0 ? -1 : result;
 }
 
 const struct carn_format carn_format_tiff = {

@@ -22,6 +22,9 @@ struct writer {
     struct carn_sink *sink;
     TIFF *tiff;
     struct carn_tiff_words words;
+    /* libtiff had no memory for a blob: libtiff 4.5 would end the process in freeing what it has.
+     */
+    bool torn;
     unsigned char *strip;
     size_t row_size, strip_rows, rows; /* rows in strip */
     uint32_t strips;
@@ -33,6 +36,8 @@ struct writer {
 
 static int failed(const struct writer *writer, struct carn_error *err)
 {
+    if (carn_tiff_check(&writer->words, err) != 0)
+        return -1;
     return carn_fail_at(err, CARN_SYSTEM, writer->sink->label, "TIFF cannot be written: %s",
                         writer->words.text[0] != '\0' ? writer->words.text : strerror(errno));
 }
@@ -40,8 +45,14 @@ static int failed(const struct writer *writer, struct carn_error *err)
 void carn_tiff_write_close(void *state)
 {
     struct writer *writer = state;
-    if (writer->tiff != NULL)
+    /* Given up: as if opened for reading, or it would write what it has, which not even has to be
+     * whole. */
+    if (writer->tiff != NULL && writer->torn) {
+        close(writer->words.fd);
+    } else if (writer->tiff != NULL) {
+        (void)TIFFSetMode(writer->tiff, O_RDONLY);
         TIFFClose(writer->tiff);
+    }
     free(writer->strip);
     free(writer->exif);
     free(writer->iptc);
@@ -104,6 +115,7 @@ static int set_blob(struct writer *writer, const char *key, uint32_t tag, struct
         return err->kind == CARN_NONE ? 0 : -1;
     int set = size > UINT32_MAX ? 0 : TIFFSetField(writer->tiff, tag, (uint32_t)size, bytes);
     free(bytes);
+    writer->torn = !set;
     return set ? 0 : failed(writer, err);
 }
 
@@ -218,10 +230,11 @@ int carn_tiff_write_end(void *state, struct carn_error *err)
     if (write_strip(writer, err) != 0)
         return -1;
     /* TIFFClose says nothing of a failed write, so the directory is written before it. */
-    int flushed = TIFFFlush(writer->tiff);
+    if (TIFFFlush(writer->tiff) != 1 || writer->words.text[0] != '\0')
+        return failed(writer, err);
     TIFFClose(writer->tiff);
     writer->tiff = NULL;
-    if (flushed != 1 || writer->words.text[0] != '\0')
+    if (writer->words.text[0] != '\0' || writer->words.cause != 0)
         return failed(writer, err);
     if (writer->exif == NULL && writer->iptc == NULL)
         return 0;

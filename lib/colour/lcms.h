@@ -21,4 +21,11 @@ struct carn_profile {
     cmsToneCurve *curves[3];        /* owned by handle; NULL unless curves and a matrix */
 };
 
+/* Before the first call of lcms2: its memory comes from here. */
+void carn_lcms_start(void);
+
+/* Was there memory for all that lcms2 has asked for? -1 with a message, which replaces what err
+ * has: after every function that opens or makes something with lcms2. */
+int carn_lcms_check(struct carn_error *err);
+
 #endif

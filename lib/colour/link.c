@@ -59,9 +59,10 @@ struct carn_link *carn_link_open(const struct carn_profile *from, const struct c
     link->transform =
         cmsCreateTransform(from->handle, from->colours == 3 ? TYPE_RGB_FLT : TYPE_GRAY_FLT,
                            to->handle, TYPE_RGB_FLT, intents[intent], flags);
-    if (link->transform == NULL) {
+    if (link->transform == NULL)
         carn_fail(err, CARN_INPUT, "the one profile has no usable way to the other");
-        free(link);
+    if (carn_lcms_check(err) != 0 || link->transform == NULL) {
+        carn_link_close(link);
         return NULL;
     }
     return link;
@@ -74,7 +75,7 @@ void carn_link_apply(const struct carn_link *link, const float *from, float *to,
 
 void carn_link_close(struct carn_link *link)
 {
-    if (link != NULL)
+    if (link != NULL && link->transform != NULL)
         cmsDeleteTransform(link->transform);
     free(link);
 }

@@ -26,11 +26,16 @@ static void *profile_bytes(cmsHPROFILE handle, size_t *size, struct carn_error *
     }
     if (handle != NULL)
         cmsCloseProfile(handle);
+    if (carn_lcms_check(err) != 0) {
+        free(bytes);
+        return NULL;
+    }
     return bytes;
 }
 
 void *carn_profile_make_srgb(size_t *size, struct carn_error *err)
 {
+    carn_lcms_start();
     return profile_bytes(cmsCreate_sRGBProfile(), size, err);
 }
 
@@ -38,6 +43,7 @@ void *carn_profile_make(const double xy[8], double gamma, size_t *size, struct c
 {
     cmsCIExyY white = {xy[0], xy[1], 1};
     cmsCIExyYTRIPLE primaries = {{xy[2], xy[3], 1}, {xy[4], xy[5], 1}, {xy[6], xy[7], 1}};
+    carn_lcms_start();
     cmsToneCurve *curve = cmsBuildGamma(NULL, gamma);
     cmsToneCurve *curves[3] = {curve, curve, curve};
     cmsHPROFILE handle = curve != NULL ? cmsCreateRGBProfile(&white, &primaries, curves) : NULL;
@@ -48,6 +54,7 @@ void *carn_profile_make(const double xy[8], double gamma, size_t *size, struct c
 
 void *carn_profile_make_grey(double gamma, size_t *size, struct carn_error *err)
 {
+    carn_lcms_start();
     cmsToneCurve *curve = cmsBuildGamma(NULL, gamma);
     cmsHPROFILE handle = curve != NULL ? cmsCreateGrayProfile(cmsD50_xyY(), curve) : NULL;
     if (curve != NULL)
@@ -61,6 +68,7 @@ void *carn_profile_make_curved(const char *name, const double xy[8], const doubl
     cmsCIExyY white = {xy[0], xy[1], 1};
     cmsCIExyYTRIPLE primaries = {{xy[2], xy[3], 1}, {xy[4], xy[5], 1}, {xy[6], xy[7], 1}};
     bool pure = curve[1] == 1 && curve[2] == 0 && curve[4] == 0;
+    carn_lcms_start();
     cmsToneCurve *one = cmsBuildParametricToneCurve(NULL, pure ? 1 : 4, curve);
     cmsToneCurve *curves[3] = {one, one, one};
     cmsHPROFILE handle = one != NULL ? cmsCreateRGBProfile(&white, &primaries, curves) : NULL;

@@ -52,6 +52,7 @@ struct carn_profile *carn_profile_open(const void *icc, size_t size, size_t colo
     struct carn_profile *profile = carn_alloc(1, sizeof *profile, err);
     if (profile == NULL)
         return NULL;
+    carn_lcms_start();
     profile->colours = colours;
     size_t own_size = 0;
     void *own = NULL; /* so that an untagged grey frame has sRGB's curve too */
@@ -79,11 +80,12 @@ struct carn_profile *carn_profile_open(const void *icc, size_t size, size_t colo
         if (profile->to_lab == NULL)
             carn_fail(err, CARN_INPUT, "the ICC profile has no usable way to CIELAB");
     }
-    if (profile->to_lab == NULL) {
+    if (profile->to_lab != NULL)
+        find_curves(profile);
+    if (carn_lcms_check(err) != 0 || profile->to_lab == NULL) {
         carn_profile_close(profile);
         return NULL;
     }
-    find_curves(profile);
     return profile;
 }
 
@@ -185,6 +187,8 @@ int carn_profile_from_lab(struct carn_profile *profile, struct carn_lab lab, dou
         return carn_fail(err, CARN_INPUT, "a grey profile has no colour to move");
     if (profile->from_lab == NULL)
         profile->from_lab = with_lab(profile->handle, TYPE_RGB_DBL, false, 0);
+    if (carn_lcms_check(err) != 0)
+        return -1;
     if (profile->from_lab == NULL)
         return carn_fail(err, CARN_INPUT, "the ICC profile has no usable way back from CIELAB");
     cmsDoTransform(profile->from_lab, &lab, rgb, 1);
@@ -336,6 +340,7 @@ void *carn_profile_read(const char *path, size_t *size, struct carn_error *err)
 char *carn_profile_label(const void *icc, size_t size, struct carn_error *err)
 {
     char name[128] = "", md5[9];
+    carn_lcms_start();
     cmsHPROFILE handle =
         size <= UINT32_MAX ? cmsOpenProfileFromMem(icc, (cmsUInt32Number)size) : NULL;
     char *label = carn_alloc(sizeof name + sizeof md5, 1, err);
@@ -343,8 +348,10 @@ char *carn_profile_label(const void *icc, size_t size, struct carn_error *err)
         cmsGetProfileInfoASCII(handle, cmsInfoDescription, "en", "US", name, sizeof name);
     if (handle != NULL)
         cmsCloseProfile(handle);
-    if (label == NULL)
+    if (carn_lcms_check(err) != 0 || label == NULL) {
+        free(label);
         return NULL;
+    }
     carn_md5_word(icc, size, md5);
     snprintf(label, sizeof name + sizeof md5, "%s/%s", name[0] != '\0' ? name : "damaged", md5);
     return label;

@@ -80,6 +80,7 @@ struct carn_separation *carn_separation_open(const char *path, bool bpc, struct 
     unsigned char *bytes = carn_read_file(path, CARN_PROFILE_LIMIT, &size, err);
     if (bytes == NULL)
         return NULL;
+    carn_lcms_start();
     struct carn_separation *separation = carn_alloc(1, sizeof *separation, err);
     if (separation != NULL && size > 0)
         separation->handle = cmsOpenProfileFromMem(bytes, (cmsUInt32Number)size);
@@ -94,7 +95,7 @@ struct carn_separation *carn_separation_open(const char *path, bool bpc, struct 
             separation->id = separation_id(path, sum, bpc, err);
     }
     free(bytes);
-    if (separation != NULL && separation->id != NULL)
+    if (carn_lcms_check(err) == 0 && separation != NULL && separation->id != NULL)
         return separation;
     carn_separation_close(separation);
     return NULL;

@@ -27,11 +27,11 @@ int carn_locus_find(const struct carn_shown *shown, struct carn_locus *locus,
         if (carn_aim_colour(&locus->aim, separation, CARN_TONE_MIDDLE, colour, &colour, NULL,
                             &none) == 0)
             locus->at[locus->count++] = colour;
-        if (none.kind == CARN_MEMORY)
+        if (carn_is_machine(&none))
             carn_fail_from(err, &none, NULL);
     }
     carn_separation_close(separation);
-    if (unknown.kind == CARN_MEMORY)
+    if (carn_is_machine(&unknown))
         carn_fail_from(err, &unknown, NULL);
     return err->kind == CARN_NONE ? 0 : -1;
 }
