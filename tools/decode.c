@@ -4,7 +4,7 @@
 #include "base/table.h"
 #include "base/tool.h"
 #include "codec/codec.h"
-#include "colour/tagging.h"
+#include "colour/said_profile.h"
 #include "frame/frame.h"
 #include "frame/keys.h"
 
@@ -106,7 +106,7 @@ static int complete(struct job *job, const char *path, const struct carn_decoder
                        job->original);
     if (job->original != NULL && carn_codec_put_back(frame, &job->as, &job->tool->err) != 0)
         return -1;
-    if (carn_tagging(frame, colour, &job->tool->err) != 0)
+    if (carn_said_profile(frame, colour, &job->tool->err) != 0)
         return -1;
     if (carn_frame_get(frame, "icc") == NULL && colour->kind == CARN_COLOUR_UNSAID)
         carn_tool_note(job->tool, "untagged", "%s: has no profile, taken as sRGB", path);
@@ -186,7 +186,7 @@ int main(int argc, char **argv)
     }
     if (go && job.original != NULL)
         go = carn_codec_header(job.original, &job.limits, &job.as, &colour, &tool.err) == 0 &&
-             carn_tagging(&job.as, &colour, &tool.err) == 0;
+             carn_said_profile(&job.as, &colour, &tool.err) == 0;
     job.out = go ? carn_out_open(STDOUT_FILENO, "<stdout>", &tool.err) : NULL;
     go = job.out != NULL;
 

@@ -1,7 +1,7 @@
 /* carn-encode: frames to picture files. */
 #include "base/tool.h"
 #include "codec/codec.h"
-#include "colour/tagging.h"
+#include "colour/said_profile.h"
 #include "frame/frame.h"
 #include "frame/keys.h"
 #include "frame/outname.h"
@@ -131,7 +131,7 @@ int main(int argc, char **argv)
     struct carn_colour colour;
     if (go && job.original != NULL)
         go = carn_codec_header(job.original, NULL, &job.as, &colour, &tool.err) == 0 &&
-             carn_tagging(&job.as, &colour, &tool.err) == 0;
+             carn_said_profile(&job.as, &colour, &tool.err) == 0;
     go = go && carn_stream_open(&job.stream, false, &tool.err) == 0;
     job.names = go ? carn_outnames_open(&tool.err) : NULL;
     go = job.names != NULL;

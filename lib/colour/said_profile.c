@@ -1,11 +1,12 @@
-#include "colour/tagging.h"
+#include "colour/said_profile.h"
 
 #include "colour/make_profile.h"
 #include "frame/keys.h"
 
 #include <stdlib.h>
 
-int carn_tagging(struct carn_frame *frame, const struct carn_colour *colour, struct carn_error *err)
+int carn_said_profile(struct carn_frame *frame, const struct carn_colour *colour,
+                      struct carn_error *err)
 {
     bool srgb = colour->kind == CARN_COLOUR_SRGB;
     bool grey = frame->colours == 1;

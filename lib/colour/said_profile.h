@@ -1,9 +1,9 @@
 /*
- * tagging: a profile for frames whose file says its colours another way (PNG's sRGB, gAMA, cHRM and
+ * said_profile: a profile for frames whose file says its colours another way (PNG's sRGB, gAMA, cHRM and
  * cICP, a camera's opRGB).
  */
-#ifndef CARN_TAGGING_H
-#define CARN_TAGGING_H
+#ifndef CARN_SAID_PROFILE_H
+#define CARN_SAID_PROFILE_H
 
 #include "base/error.h"
 #include "frame/frame.h"
@@ -11,7 +11,7 @@
 
 /* Sets icc as colour says, unless the frame has one. Grey stays as it is: primaries mean nothing to
  * it, and a gamma of its own is taken as sRGB's. */
-int carn_tagging(struct carn_frame *frame, const struct carn_colour *colour,
+int carn_said_profile(struct carn_frame *frame, const struct carn_colour *colour,
                  struct carn_error *err);
 
 #endif
