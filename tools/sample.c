@@ -35,9 +35,8 @@ struct job {
     struct carn_detector *detector; /* NULL until a face has to be looked for */
     struct carn_frame_profile last;
     enum carn_mean mean;
-    struct carn_in *known;  /* bitmaps of the skin to read; NULL: it is found */
-    struct carn_out *found; /* where those of what was found go; NULL: nowhere */
-    bool printed;           /* the header */
+    struct carn_covers bitmaps;
+    bool printed; /* the header */
 };
 
 /* One frame's patches and what is gathered of them while its rows go by. */
@@ -109,29 +108,6 @@ static int read_patch(struct job *job, struct sampling *s, size_t i, struct carn
     return 0;
 }
 
-/* The tones of what is skin: found, or known from another picture; told to who asked for it. */
-static int read_tones(struct job *job, const struct carn_thumbnail *planes,
-                      const struct carn_outline *outline, struct carn_face_tones *tones,
-                      struct carn_error *err)
-{
-    size_t width = planes->width, height = planes->height;
-    unsigned char *cover = carn_alloc(width * height, 1, err);
-    int rc = cover != NULL ? 0 : -1;
-    if (rc == 0 && job->known != NULL) {
-        rc = carn_cover_read(job->known, width, height, cover, err);
-        if (rc == 0)
-            rc = carn_face_tones_again(planes, outline, cover, tones, err);
-    } else if (rc == 0) {
-        rc = carn_face_tones(planes, outline, tones, cover, err);
-    }
-    if (rc == 0 && job->known == NULL && tones->pixels == 0)
-        memset(cover, CARN_NO_SKIN, width * height);
-    if (rc == 0 && job->found != NULL)
-        rc = carn_cover_write(job->found, width, height, cover, err);
-    free(cover);
-    return rc;
-}
-
 /* A face's three rows. */
 static int read_face(struct job *job, struct sampling *s, const struct carn_thumbnail *planes,
                      const struct carn_box *box, struct carn_error *err)
@@ -139,7 +115,7 @@ static int read_face(struct job *job, struct sampling *s, const struct carn_thum
     struct carn_outline outline =
         carn_place(planes->width, planes->height, box, s->found, s->found_count);
     struct carn_face_tones tones;
-    if (read_tones(job, planes, &outline, &tones, err) != 0)
+    if (carn_cover_tones(&job->bitmaps, planes, &outline, &tones, err) != 0)
         return -1;
     struct carn_reading *rows = &s->rows[s->row_count];
     double full = box->scale * s->pixels / (double)(planes->width * planes->height);
@@ -281,11 +257,11 @@ static int open_bitmaps(struct job *job, const char *known, int *fd, struct carn
         *fd = open(known, O_RDONLY | O_CLOEXEC);
         if (*fd < 0)
             return carn_fail_at(err, CARN_SYSTEM, known, "cannot open: %s", strerror(errno));
-        job->known = carn_in_open(*fd, known, err);
+        job->bitmaps.known = carn_in_open(*fd, known, err);
     }
     if (to != NULL) {
         int copy = fcntl(carn_target_fd(to), F_DUPFD_CLOEXEC, 0); /* carn_out_finish closes it */
-        job->found = copy >= 0 ? carn_out_open(copy, "--skin-to", err) : NULL;
+        job->bitmaps.found = copy >= 0 ? carn_out_open(copy, "--skin-to", err) : NULL;
     }
     return err->kind == CARN_NONE ? 0 : -1;
 }
@@ -368,13 +344,13 @@ int main(int argc, char **argv)
         note_unused(&job);
 
     if (target != NULL && stream.ended && tool.status < 2 &&
-        carn_out_finish(job.found, &tool.err) == 0)
+        carn_out_finish(job.bitmaps.found, &tool.err) == 0)
         (void)carn_target_finish(target, &tool.err);
 
     /* clean up */
     carn_target_close(target);
-    carn_out_close(job.found);
-    carn_in_close(job.known);
+    carn_out_close(job.bitmaps.found);
+    carn_in_close(job.bitmaps.known);
     if (fd >= 0)
         (void)close(fd);
     carn_stream_close(&stream);

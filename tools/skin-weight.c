@@ -1,11 +1,10 @@
 /* carn-skin-weight: adds to frames how far each pixel is skin. */
-#include "base/match.h"
-#include "base/table.h"
 #include "base/tone.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
 #include "colour/lab_lookup.h"
 #include "correct/reading.h"
+#include "correct/serving.h"
 #include "frame/keys.h"
 #include "frame/patch.h"
 #include "frame/stream.h"
@@ -27,34 +26,9 @@ struct job {
     const char *only;              /* the patch whose weight is wanted; NULL: all */
     struct carn_person *persons;
     const char **names; /* the patch of each */
+    size_t *serving;    /* rows of readings, for a frame */
     struct carn_frame_profile last;
 };
-
-/* How well a reading serves a frame: 1 at all, 2 the same subject, 3 and up the same frame; 0 is
- * no skin. */
-static int rank(const struct carn_reading *reading, const char *frame, const char *subject)
-{
-    if (!carn_reading_is_skin(reading) || carn_chroma(reading->lab) < 1)
-        return 0;
-    int same = carn_table_serves(reading->frame, frame);
-    if (same > 0)
-        return 2 + same;
-    return strcmp(subject, "-") != 0 && strcmp(subject, reading->subject) == 0 ? 2 : 1;
-}
-
-/* One tone of the face that a reading is of, when the same frame and patch have all three; else
- * NULL. */
-static const struct carn_reading *tone_of(const struct carn_readings *readings,
-                                          const struct carn_reading *of, enum carn_tone tone)
-{
-    for (size_t i = 0; i < readings->count; i++) {
-        const struct carn_reading *r = &readings->rows[i];
-        if (strcmp(r->frame, of->frame) == 0 && strcmp(r->patch, of->patch) == 0 &&
-            carn_tone_of(r->tone) == tone && !isnan(r->hue_spread) && carn_chroma(r->lab) >= 1)
-            return r;
-    }
-    return NULL;
-}
 
 /* What a reading adds: a face with its middle tone, a patch by itself; light and shade of a face
  * nothing. */
@@ -64,7 +38,7 @@ static bool take_person(struct carn_person *person, const struct carn_readings *
     struct carn_lab tones[CARN_TONES];
     person->placed = person->has_inside = false;
     for (int t = 0; t < CARN_TONES; t++) {
-        const struct carn_reading *tone = tone_of(readings, r, (enum carn_tone)t);
+        const struct carn_reading *tone = carn_readings_tone(readings, r, (enum carn_tone)t);
         if (isnan(r->hue_spread) || tone == NULL) {
             carn_reference_of_reading(&person->like, r->lab, r->spread);
             return true;
@@ -77,32 +51,23 @@ static bool take_person(struct carn_person *person, const struct carn_readings *
     return carn_tone_of(r->tone) == CARN_TONE_MIDDLE;
 }
 
-/* The readings that serve this frame best; doubtful ones only when there are no others. */
+/* The persons of the readings that serve this frame best. */
 static size_t pick_readings(struct job *job, const struct carn_frame *frame, const char *subject)
 {
     const struct carn_readings *readings = &job->readings;
-    const char *name = carn_frame_name(frame);
-    int best = 0;
-    for (size_t i = 0; i < readings->count; i++) {
-        int own = rank(&readings->rows[i], name, subject);
-        best = own > best ? own : best;
-    }
-    size_t count = 0, sound = 0, served = 0;
-    for (size_t i = 0; i < readings->count; i++)
-        sound += rank(&readings->rows[i], name, subject) == best &&
-                 (readings->rows[i].flags & CARN_DOUBTS) == 0;
-    for (size_t i = 0; best > 0 && i < readings->count; i++) {
-        const struct carn_reading *r = &readings->rows[i];
-        if (rank(r, name, subject) != best || (sound > 0 && (r->flags & CARN_DOUBTS) != 0))
-            continue;
-        served++;
+    size_t count = 0;
+    enum carn_serves how = CARN_SERVES_NONE;
+    size_t served =
+        carn_readings_serving(readings, carn_frame_name(frame), subject, job->serving, &how);
+    for (size_t i = 0; i < served; i++) {
+        const struct carn_reading *r = &readings->rows[job->serving[i]];
         job->names[count] = r->patch;
         count += take_person(&job->persons[count], readings, r);
     }
-    if (best == 1)
+    if (how == CARN_SERVES_ANYBODY)
         carn_tool_note(job->tool, "foreign",
-                       "%s: no reading is of this frame or its subject, all %zu serve", name,
-                       served);
+                       "%s: no reading is of this frame or its subject, all %zu serve",
+                       carn_frame_name(frame), served);
     return count;
 }
 
@@ -243,8 +208,9 @@ int main(int argc, char **argv)
     if (go) {
         job.persons = carn_alloc(job.readings.count + 1, sizeof *job.persons, &tool.err);
         job.names = carn_alloc(job.readings.count + 1, sizeof(const char *), &tool.err);
+        job.serving = carn_alloc(job.readings.count + 1, sizeof *job.serving, &tool.err);
     }
-    go = job.persons != NULL && job.names != NULL;
+    go = job.persons != NULL && job.names != NULL && job.serving != NULL;
 
     /* data */
     while (go && carn_stream_next(&stream))
@@ -256,6 +222,7 @@ int main(int argc, char **argv)
     carn_patches_close(job.patches);
     free(job.persons);
     free(job.names);
+    free(job.serving);
     carn_frame_profile_forget(&job.last);
     return carn_tool_end(&tool);
 }

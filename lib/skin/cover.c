@@ -47,3 +47,25 @@ int carn_cover_read(struct carn_in *in, size_t width, size_t height, unsigned ch
     carn_frame_clear(&frame);
     return row != NULL ? rc : -1;
 }
+
+int carn_cover_tones(struct carn_covers *covers, const struct carn_thumbnail *planes,
+                     const struct carn_outline *outline, struct carn_face_tones *tones,
+                     struct carn_error *err)
+{
+    size_t width = planes->width, height = planes->height;
+    unsigned char *cover = carn_alloc(width * height, 1, err);
+    int rc = cover != NULL ? 0 : -1;
+    if (rc == 0 && covers->known != NULL) {
+        rc = carn_cover_read(covers->known, width, height, cover, err);
+        if (rc == 0)
+            rc = carn_face_tones_again(planes, outline, cover, tones, err);
+    } else if (rc == 0) {
+        rc = carn_face_tones(planes, outline, tones, cover, err);
+    }
+    if (rc == 0 && covers->known == NULL && tones->pixels == 0)
+        memset(cover, CARN_NO_SKIN, width * height);
+    if (rc == 0 && covers->found != NULL)
+        rc = carn_cover_write(covers->found, width, height, cover, err);
+    free(cover);
+    return rc;
+}

@@ -10,8 +10,16 @@
 
 #include "base/error.h"
 #include "base/io.h"
+#include "skin/face_skin.h"
 
 #include <stddef.h>
+
+/* Streams of bitmaps, not owned: of the skin to read, NULL: it is found; and where those of what
+ * was read go, NULL: nowhere. */
+struct carn_covers {
+    struct carn_in *known;
+    struct carn_out *found;
+};
 
 /* cover: width * height of enum carn_cover (face_skin.h). */
 int carn_cover_write(struct carn_out *out, size_t width, size_t height, const unsigned char *cover,
@@ -21,5 +29,10 @@ int carn_cover_write(struct carn_out *out, size_t width, size_t height, const un
  * none at all. */
 int carn_cover_read(struct carn_in *in, size_t width, size_t height, unsigned char *cover,
                     struct carn_error *err);
+
+/* The tones of a face (carn_face_tones), found or read again at the next known bitmap. */
+int carn_cover_tones(struct carn_covers *covers, const struct carn_thumbnail *planes,
+                     const struct carn_outline *outline, struct carn_face_tones *tones,
+                     struct carn_error *err);
 
 #endif
