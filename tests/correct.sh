@@ -42,6 +42,12 @@ else
 fi
 check "no row at all, the card in another picture" carn-correct -B -n birk/neutral.curve birk.tif all.tif
 same "gives the same picture" all.tif birk.out.tif
+# Deep in front, light behind: each by a curve of its own onto the rule.
+"$SCENE" -s kesi --with birk --camera south -w 360 -h 480 -n two.tif | carn-encode -b 16 two.tif
+check "two people" carn-correct -B -w two two.tif two.out.tif
+is "two people: a turn each, from left to right" "$(grep -oE '^face-[12]: turn' out | tr '\n' ' ')" "face-1: turn face-2: turn "
+holds "two people: both middles meet the rule, as one curve for both would not" \
+    'c["tone"] != "middle" || c["verdict"] == "on" && abs(c["magenta_by_cyan"] - 2) < 0.03 && abs(c["yellow_by_magenta"] - 1.25) < 0.02' two/after.scored
 ppmmake rgb:70/80/90 200 200 >plain.ppm
 status 1 "no face: delivered as it is" carn-correct plain.ppm plain.png
 says "which is said" "^carn-correct: .*: no face with the colour of skin found, delivered as it is"
