@@ -14,6 +14,9 @@ DATA=$TOP/tests/data
 T=$(mktemp -d)
 trap 'rm -rf "$T"' EXIT
 unset CARN_SEPARATION
+# Tests count and sort bytes and read numbers with a point, whatever the user's locale.
+unset LANG LANGUAGE
+export LC_ALL=C
 export CARN_BUILD PATH="$BIN:$TOP/scripts:$PATH"
 count=0
 failed=0
