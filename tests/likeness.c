@@ -158,10 +158,13 @@ static void test_face(const char *depth, struct carn_lab lab)
                likeness(&face, dark.L, dark.a, dark.b) < 600,
            "%s: what is paler at its L*, and much darker than its shade, is not (%d, %d)", depth,
            turned(&face, tones[CARN_TONE_SHADE], 0, 0.65), likeness(&face, dark.L, dark.a, dark.b));
-    tap_ok(turned(&inside, lab, -11, 1) > 64000 && turned(&inside, lab, 5, 1) > 64000 &&
-               turned(&inside, lab, 14, 1) < 600 && turned(&inside, lab, -19, 1) < 600 &&
+    tap_ok(turned(&inside, lab, -20, 1) > 64000 && turned(&inside, lab, 8, 1) > 64000 &&
+               turned(&inside, lab, 16, 1) < 600 && turned(&inside, lab, -28, 1) < 600 &&
                turned(&inside, tones[CARN_TONE_SHADE], 0, 0.65) > 64000,
            "%s: inside of the face redder and paler is skin too, yellower a little", depth);
+    tap_ok(turned(&inside, lab, 0, 1.75) > 64000 && turned(&inside, lab, 0, 2.7) < 600 &&
+               turned(&face, lab, 0, 1.75) < 600,
+           "%s: and what is more coloured, as ears with light behind them", depth);
 }
 
 /* The Monk scale (E. Monk, 2022; hex values from a copy of its published table, CIELAB D50 from

@@ -56,7 +56,7 @@ void carn_reference_of_reading(struct carn_reference *reference, struct carn_lab
                                double spread);
 
 /* tones: of one face by enum carn_tone, none neutral; hue_spread: degrees. inside: for the face
- * itself, where redder and paler is skin too: noses, cheeks, stubble. */
+ * itself, where redder, paler and more coloured is skin too: noses, cheeks, ears, stubble. */
 void carn_reference_of_face(struct carn_reference *reference, const struct carn_lab tones[3],
                             double hue_spread, bool inside);
 

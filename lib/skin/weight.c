@@ -30,9 +30,10 @@ static const double UP = 1.25, WIDER = 0.75, WIDEST = 4, LOW = 6, OFF = 1.8, ELS
 static const double SOFT = 0.12;
 
 /* The inside of a face: whole up to the first of these distances from the oval's middle, in half
- * axes, and nothing from the second. Of it are left out eyes with brows and the mouth: half axes in
- * distances from the eyes to the mouth, how far the first lies above the eye; edges as soft. */
-static const double INSIDE = 1.0, OUTSIDE = 1.45;
+ * axes, and nothing from the second; ears are of it. Of it are left out eyes with brows and the
+ * mouth. Half axes in distances from the eyes to the mouth, how far the first lies above the eye;
+ * edges as soft. */
+static const double INSIDE = 1.0, OUTSIDE = 1.45, EAR_W = 0.45, EAR_H = 0.75;
 static const double EYE_W = 0.36, EYE_H = 0.30, EYE_UP = 0.12, MOUTH_W = 0.42, MOUTH_H = 0.20;
 static const double EDGE_IN = 0.8, EDGE_OUT = 1.25;
 
@@ -224,24 +225,41 @@ static double rise(double v, double from, double to)
     return t * t * (3 - 2 * t);
 }
 
+/* A place's distance from a point of the face that lies down lower, as a share of half axes across
+ * and along the face; all in distances from the eyes to the mouth. */
+static double off_point(const struct carn_outline *face, enum carn_point point, double x, double y,
+                        const double size[2], double down)
+{
+    double px = x - face->points[point][0], py = y - face->points[point][1];
+    double unit = carn_outline_unit(face);
+    double u = (px * face->right[0] + py * face->right[1]) / unit;
+    double v = (px * face->chin[0] + py * face->chin[1]) / unit;
+    return hypot(u / size[0], (v - down) / size[1]);
+}
+
 /* How far a place of the upright picture is inside of a face, 0..1. */
 static double inside_of(const struct carn_outline *face, double x, double y)
 {
-    double dx = x - face->x, dy = y - face->y, unit = carn_outline_unit(face);
+    const double eye[2] = {EYE_W, EYE_H}, mouth[2] = {MOUTH_W, MOUTH_H}, ear[2] = {EAR_W, EAR_H};
+    double dx = x - face->x, dy = y - face->y;
     double u = (dx * face->right[0] + dy * face->right[1]) / face->across;
     double v = (dx * face->chin[0] + dy * face->chin[1]) / face->down;
     double inside = 1 - rise(hypot(u, v), INSIDE, OUTSIDE);
-    for (int i = CARN_RIGHT_EYE; inside > 0 && i <= CARN_MOUTH; i++) {
-        if (i == CARN_NOSE_TIP)
-            continue;
-        double px = x - face->points[i][0], py = y - face->points[i][1];
-        double across = (px * face->right[0] + py * face->right[1]) / unit;
-        double down = (px * face->chin[0] + py * face->chin[1]) / unit;
-        double off = i == CARN_MOUTH ? hypot(across / MOUTH_W, down / MOUTH_H)
-                                     : hypot(across / EYE_W, (down + EYE_UP) / EYE_H);
-        inside *= rise(off, EDGE_IN, EDGE_OUT);
-    }
-    return inside;
+    for (int i = CARN_RIGHT_EAR; inside < 1 && i <= CARN_LEFT_EAR; i++)
+        inside = fmax(inside, 1 - rise(off_point(face, i, x, y, ear, 0), EDGE_IN, EDGE_OUT));
+    for (int i = CARN_RIGHT_EYE; inside > 0 && i <= CARN_LEFT_EYE; i++)
+        inside *= rise(off_point(face, i, x, y, eye, -EYE_UP), EDGE_IN, EDGE_OUT);
+    return inside * rise(off_point(face, CARN_MOUTH, x, y, mouth, 0), EDGE_IN, EDGE_OUT);
+}
+
+/* How far from the middle of the face its inside can reach. */
+static double inside_reach(const struct carn_outline *face)
+{
+    double reach = OUTSIDE * fmax(face->across, face->down);
+    for (int i = CARN_RIGHT_EAR; i <= CARN_LEFT_EAR; i++)
+        reach = fmax(reach, hypot(face->points[i][0] - face->x, face->points[i][1] - face->y) +
+                                EDGE_OUT * EAR_H * carn_outline_unit(face));
+    return reach;
 }
 
 /* A row of how far each pixel is inside of the person's face, the same for the pixels of a block.
@@ -251,7 +269,7 @@ static void fill_inside(struct carn_weight *w, size_t i, size_t y)
     const struct carn_outline *face = &w->persons[i].face;
     struct span *span = &w->spans[i];
     float *row = w->inside + i * w->from->width;
-    double reach = OUTSIDE * fmax(face->across, face->down), step = (double)w->block;
+    double reach = inside_reach(face), step = (double)w->block;
     *span = (struct span){w->from->width, 0};
     for (size_t x = 0; x < w->from->width; x += w->block) {
         double sx = (double)x + step / 2, sy = (double)y + step / 2;
