@@ -18,18 +18,21 @@ quietly() { "$@" 2>/dev/null; }
 recode() { quietly carn-decode "$1" | quietly carn-encode "$2"; }
 
 # told FILE...: FILE.told, everything that is said of a picture but for its layout, its thumbnail and
-# the places of things; FILE.xmp and FILE.iptc, the bytes of these.
+# the places of things.
 told() {
     exiftool -q -q -n -G1 -a -u -w! '%d%f.%e.all' --System:all --File:all --ExifTool:all --Composite:all --IFD1:all \
         --PNG:all --PNG-pHYs:all --JFIF:all --ICC_Profile:all --ICC-header:all "$@"
-    exiftool -q -q -XMP -b -w! '%d%f.%e.xmp' "$@"
-    exiftool -q -q -IPTC -b -w! '%d%f.%e.iptc' "$@"
-    exiftool -q -q -icc_profile -b -w! '%d%f.%e.icc' "$@"
     local file
     for file in "$@"; do
         grep -avE '\] +(Image (Width|Height)|Bits Per Sample|Compression|Photometric Interpretation|Strip|Samples Per Pixel|Rows Per Strip|Planar Configuration|Predictor|Y Cb Cr|Orientation|Thumbnail|Preview Image|Fill Order)' "$file.all" |
             LC_ALL=C sort >"$file.told"
     done
+}
+# held FILE...: FILE.xmp, FILE.iptc and FILE.icc, the bytes of these.
+held() {
+    exiftool -q -q -XMP -b -w! '%d%f.%e.xmp' "$@"
+    exiftool -q -q -IPTC -b -w! '%d%f.%e.iptc' "$@"
+    exiftool -q -q -icc_profile -b -w! '%d%f.%e.icc' "$@"
 }
 # value FILE TAG: one number out of what exiftool says of FILE's first directory.
 value() { sed -n "s/^\[IFD0\] *$2 *: //p" "$1.all"; }
@@ -78,6 +81,7 @@ filter netpbm pamflip -lr
 filter gm gm convert pam:- -flop pam:-
 filter ffmpeg ffmpeg -v error -f image2pipe -c:v pam -i - -vf hflip -c:v pam -f image2pipe -
 told "${files[@]}" "${foreign[@]}"
+held "${files[@]}" "${foreign[@]}"
 printf '| %s |\n' 'from | to | ICC | Exif | XMP | IPTC | resolution | orientation' '--- | --- | --- | --- | --- | --- | --- | ---' >table
 for from in png tif jpg pam; do
     for to in png tif jpg pam; do
@@ -179,8 +183,9 @@ if [ -d $samples ]; then
             [ "$(tail -c +$((at + 1)) "$file" | head -c 2 | od -An -tx1 | tr -d ' ')" = ffe1 ] || continue
             size=$((0x$(tail -c +$((at + 3)) "$file" | head -c 2 | od -An -tx1 | tr -d ' ') + 2))
             { printf '\xff\xd8' && head -c $((at + size)) "$file" | tail -c $size && tail -c +3 base.jpg; } >"$name.jpg"
+            quietly carn-decode "$name.jpg" >head.pam
             for to in png jpg tif; do
-                recode "$name.jpg" "$name.to.$to"
+                quietly carn-encode "$name.to.$to" <head.pam
             done
             break
         done
@@ -206,10 +211,11 @@ fi
 
 # A profile that libpng would think it knows, or dislikes, stays byte for byte.
 mkdir profiles
+quietly carn-decode plain.png >plain.pam
 for profile in /usr/share/color/icc/colord/*.icc; do
     [ "$(head -c 20 "$profile" | tail -c 4)" = "RGB " ] || continue
     name=profiles/$(basename "$profile" .icc)
-    { quietly carn-decode plain.png | head -n 1 && printf '#@ icc ' && base64 -w 60 "$profile" | sed '2,$s/^/#@+ /' && quietly carn-decode plain.png | tail -n +2; } >"$name.pam"
+    { head -n 1 plain.pam && printf '#@ icc ' && base64 -w 60 "$profile" | sed '2,$s/^/#@+ /' && tail -n +2 plain.pam; } >"$name.pam"
     for to in png tif jpg; do
         quietly carn-encode "$name.$to" <"$name.pam"
         recode "$name.$to" "$name-$to.png"

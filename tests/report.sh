@@ -10,6 +10,7 @@ unset MAKEFLAGS MAKELEVEL
 
 # multiply JOB TO FRAMES: a job of so many frames, each of JOB's again and again under other names.
 multiply() {
+    # shellcheck disable=SC2317 # called through check
     python3 - "$@" <<'EOF'
 import glob, os, shutil, sys
 job, to, most = sys.argv[1], sys.argv[2], int(sys.argv[3])

@@ -373,7 +373,7 @@ static int pool_turns(const struct sample *samples, size_t count, bool each,
     unsigned have = 0;
     for (size_t i = 0; i < count; i++)
         have |= 1U << samples[i].tone;
-    struct carn_lab middle, to;
+    struct carn_lab middle = {0}, to = {0};
     pool(samples, count, middle_set(have), scratch, &middle, &to);
     s->count = 0;
     for (enum carn_tone t = CARN_TONE_LIGHT; t <= CARN_TONE_SHADE; t++) {
@@ -412,7 +412,7 @@ int carn_solve_aim(const struct carn_readings *readings, const struct carn_aim *
                              : pool_turns(samples, count, is_by_tone(aim), s, tones, err);
     free(samples);
     struct carn_lab wanted[CARN_TONES] = {{0}};
-    for (size_t i = 0; rc == 0 && i < s->count; i++)
+    for (size_t i = 0; rc == 0 && i < s->count && i < CARN_TONES; i++)
         rc = aim_move(s, i, aim, tones[i], separation, bound, &wanted[i], err);
     return rc == 0 ? settle(s, wanted, profile, err) : -1;
 }

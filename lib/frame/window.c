@@ -79,22 +79,19 @@ static void mean_along(const struct carn_window *w, struct box *box, uint32_t co
     for (size_t c = 0; c < n; c++) {
         const uint32_t *sums = box->sums + c;
         uint64_t sum = 0;
-        size_t first = w->reach < w->width ? w->reach : w->width - 1, inside = 0;
-        for (size_t x = 0; x < first; x++, inside++)
+        size_t first = w->reach < w->width ? w->reach : w->width - 1;
+        for (size_t x = 0; x < first; x++)
             sum += sums[x * n];
         for (size_t x = 0; x < w->width; x++) {
-            if (x + w->reach < w->width) {
+            size_t from = x > w->reach ? x - w->reach : 0;
+            size_t past = x + w->reach < w->width ? x + w->reach + 1 : w->width;
+            if (x + w->reach < w->width)
                 sum += sums[(x + w->reach) * n];
-                inside++;
-            } else if (x == 0) {
+            else if (x == 0)
                 sum += sums[first * n];
-                inside++;
-            }
-            if (x > w->reach) {
-                sum -= sums[(x - w->reach - 1) * n];
-                inside--;
-            }
-            uint64_t all = (uint64_t)count * inside;
+            if (x > w->reach)
+                sum -= sums[(from - 1) * n];
+            uint64_t all = (uint64_t)count * (past - from);
             box->done[x * n + c] = (uint16_t)((sum + all / 2) / all);
         }
     }

@@ -15,14 +15,14 @@
 
 /* The figures of the set: how far they lie apart tells whether it is even. */
 static const struct {
-    enum carn_result_value which;
     const char *name, *unit;
+    enum carn_result_value which;
     int decimals;
 } shown[] = {
-    {CARN_RESULT_HUE, "hue", "degrees", 2},
-    {CARN_RESULT_CHROMA, "chroma", "C*ab", 2},
-    {CARN_RESULT_MAGENTA_BY_CYAN, "magenta_by_cyan", "ratio", 3},
-    {CARN_RESULT_YELLOW_BY_MAGENTA, "yellow_by_magenta", "ratio", 3},
+    {"hue", "degrees", CARN_RESULT_HUE, 2},
+    {"chroma", "C*ab", CARN_RESULT_CHROMA, 2},
+    {"magenta_by_cyan", "ratio", CARN_RESULT_MAGENTA_BY_CYAN, 3},
+    {"yellow_by_magenta", "ratio", CARN_RESULT_YELLOW_BY_MAGENTA, 3},
 };
 enum { SHOWN = sizeof shown / sizeof *shown, LISTED = 12, SINGLE = 40 };
 
