@@ -110,7 +110,7 @@ static int write_face(struct job *job, const struct face *face)
 
 static void close_faces(struct job *job)
 {
-    for (size_t i = 0; i < job->count; i++) {
+    for (size_t i = 0; job->faces != NULL && i < job->count; i++) {
         carn_average_close(job->faces[i].average);
         free(job->faces[i].picture);
     }

@@ -239,7 +239,7 @@ static void draw_readings(struct job *job, struct carn_canvas *cell)
         people += is_main(job, &last->rows[i]) ? 1 : 0;
     for (size_t i = 0; i < last->count; i++) {
         struct carn_ink inks[TABLES + 1];
-        if (!is_main(job, &last->rows[i]))
+        if (people == 0 || !is_main(job, &last->rows[i]))
             continue;
         size_t count = swatches_of(job, last->rows[i].patch, inks);
         size_t x = job->width * person / people, end = job->width * ++person / people;

@@ -49,7 +49,7 @@ struct carn_letters *carn_letters_open(const char *path, struct carn_error *err)
     struct carn_letters *letters = bytes != NULL ? carn_alloc(1, sizeof *letters, err) : NULL;
     if (letters != NULL)
         letters->letters = carn_alloc(size / LINE + 1, sizeof *letters->letters, err);
-    for (size_t at = 0; err->kind == CARN_NONE && at < size; at += LINE + 1) {
+    for (size_t at = 0; letters != NULL && err->kind == CARN_NONE && at < size; at += LINE + 1) {
         struct letter *letter = &letters->letters[letters->count];
         if (at + LINE >= size || bytes[at + LINE] != '\n' || read_letter(bytes + at, letter) != 0 ||
             (letters->count > 0 && letter->code <= letter[-1].code))
