@@ -213,7 +213,7 @@ static void spread_line(struct writing *w, const char *name, const char *frames,
                         const double before[SHOWN], const double after[SHOWN])
 {
     char line[400], a[32], b[32];
-    int n = snprintf(line, sizeof line, "  %-12.40s %6s", name, frames);
+    int n = snprintf(line, sizeof line, "  %-11.40s %6s", name, frames);
     for (int k = 0; k < SHOWN && n < (int)sizeof line - 40; k++)
         n += snprintf(line + n, sizeof line - (size_t)n, "  %5s to %4s", number(a, before[k], 2),
                       number(b, after[k], 2));
@@ -259,7 +259,7 @@ static void spread_block(struct writing *w, const char *part, bool cameras, cons
     if (count > 0)
         put(w, "%s%s", title, told ? ": the same, one frame each" : "");
     if (count > 0 && !told) {
-        put(w, "  %-12s %6s  %13s  %13s  %13s  %13s", "subject", "frames", "hue, degrees", "chroma",
+        put(w, "  %-11s %6s  %13s  %13s  %13s  %13s", "subject", "frames", "hue, degrees", "chroma",
             "M/C", "Y/M");
     }
     for (size_t i = 0; i < count && i < LISTED && !told; i++) {
