@@ -159,9 +159,8 @@ static void test_skin(struct drawing *d, const char *depth, struct carn_lab skin
            "%s: all of a plain face is its skin, in three tones (share %.2f)", depth, clean.share);
     double dark = 0.3 * (skin.L + 16) - 12;
     draw_box(d, 0, 0, SIDE, 50, (struct carn_lab){dark, 1, 1}); /* black hair */
-    size_t hair = own_in(d, 0, 0, SIDE, 50);
     carn_face_tones(&d->planes, &o, &tones, d->cover, &err);
-    hair = own_in(d, 0, 0, SIDE, 50);
+    size_t hair = own_in(d, 0, 0, SIDE, 50);
     draw_box(d, 60, 105, 75, 120, (struct carn_lab){92, 2, 4});             /* shine */
     draw_box(d, 118, 100, 135, 115, (struct carn_lab){skin.L, -20, 20});    /* paint */
     draw_box(d, 70, 158, 130, SIDE, (struct carn_lab){0.8 * skin.L, 5, 9}); /* beard */

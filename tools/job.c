@@ -286,12 +286,12 @@ static int finish(struct job *job)
          *table = carn_text("report/summary.tsv", err);
     const char *status = table != NULL ? strstr(table, "\nstatus\t") : NULL;
     int rc = 0;
-    if (text == NULL || status == NULL)
+    if (text == NULL || status == NULL) {
         rc = carn_fail(err, CARN_INPUT, "report/summary.tsv: not there; run it again");
-    else
+    } else {
         fputs(text, stdout);
-    if (rc == 0)
         job->tool->status = status[8] == '0' ? 0 : status[8] == '1' ? 1 : 2;
+    }
     free(text);
     free(table);
     return rc;
@@ -340,11 +340,9 @@ static int run(struct job *job)
     bool inherited = flags != NULL && strstr(flags, "-j") != NULL && job->jobs == NULL;
     if (job->jobs != NULL)
         (void)unsetenv("MAKEFLAGS");
-    snprintf(job->count, sizeof job->count, "-j%s",
-             job->jobs != NULL ? job->jobs
-             : inherited       ? ""
-                               : "");
-    if (job->jobs == NULL)
+    if (job->jobs != NULL)
+        snprintf(job->count, sizeof job->count, "-j%s", job->jobs);
+    else
         snprintf(job->count, sizeof job->count, "-j%ld", sysconf(_SC_NPROCESSORS_ONLN));
     const char *words[] = {"make",      "--no-print-directory",        "-s", "-k", "-f", "Makefile",
                            job->target, inherited ? NULL : job->count, NULL};

@@ -348,12 +348,14 @@ static void sum_row(struct carn_weight *w, const uint16_t *likes)
         w->sums[2 * i] += sum;
         w->sums[2 * i + 1] += squares;
     }
+    /* NOLINTNEXTLINE(clang-analyzer-core.DivideZero): a block is 1 pixel or more */
     size_t tall = y % block + 1;
     if (tall < block && y + 1 < w->from->height)
         return;
     for (size_t i = 0; i < w->across; i++) {
         size_t wide = (i + 1) * block <= width ? block : width - i * block;
         uint32_t count = (uint32_t)(wide * tall);
+        /* NOLINTNEXTLINE(clang-analyzer-core.DivideZero): and so are its parts */
         w->pairs[2 * i] = (uint16_t)(w->sums[2 * i] / count);
         w->pairs[2 * i + 1] = (uint16_t)(w->sums[2 * i + 1] / count);
     }
