@@ -68,5 +68,11 @@ status 2 "too light for the rule" carn-aim-meet r
 is "the other has an aim all the same" "$(cut -f 1 "$T/out" | sort -u | tr '\n' ' ')" "aim bea "
 refused "an aim and none" carn-aim-meet -a hue --as-read r
 refused "by subject without aims" carn-curve-solve --by-subject r
+# A person known by the middle alone: that is judged, and light and shade are not.
+readings ann north middle 60 19 22 - >one
+carn-aim-meet --as-read one >middle.aim
+{ printf 'subject\ttone\tL\ta\tb\tcyan\tmagenta\tyellow\tblack\n' && printf 'ann\t%s\t10\t30\t40\t5\n' $'light\t75\t14\t17' $'middle\t60\t19\t22' $'shade\t45\t20\t24'; } >three
+status 0 "an aim of the middle alone" carn-score --by-subject -f middle.aim three
+is "judges the middle alone" "$(awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } { print $h["tone"], $h["verdict"], $h["aim_L"] }' out | paste -sd ' ')" "light - - middle on 60.0000 shade - -"
 refused "only a card" carn-aim-meet <(readings - - card 60 1 1 -)
 finish

@@ -168,6 +168,12 @@ int carn_score_reading(const struct carn_reading *r, const struct carn_aim *aim,
     if (known && r->pixels > 0 && !isnan(r->spread))
         find_errors(r, separation, s);
     s->difference = s->left = (double)NAN;
+    /* A person's own colour may be known for the middle alone: then that is what is judged. */
+    if (carn_aim_is_empty(&at) && carn_aim_has_tone(aim, CARN_TONE_MIDDLE)) {
+        strcpy(s->words, "-");
+        s->verdict = CARN_UNJUDGED;
+        return 0;
+    }
     s->has_aim = carn_aim_colour(aim, separation, tone, lab, &s->aim, &inks, err) == 0;
     if (s->has_aim && known)
         s->difference = carn_ciede2000(s->aim, r->lab).total;

@@ -33,7 +33,8 @@ struct carn_score {
  * NULL) tells held from off: the reading lies within CIEDE2000 1.0 of the end of a move that was
  * cut short; and where the aim's own a* and b* had to stop short of what was asked, to be there is
  * to be held. Where the aim has no colour at this L*, the verdict is unsure, and the return -1 with
- * a message; the score is good all the same.
+ * a message; the score is good all the same. A light or shade for which the aim has no row, while
+ * it has one for the middle, is not judged.
  */
 int carn_score_reading(const struct carn_reading *reading, const struct carn_aim *aim,
                        const struct carn_separation *separation, const struct carn_curve *curve,
