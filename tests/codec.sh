@@ -217,6 +217,69 @@ TMPDIR=$T/scratch quiet carn-decode - < <(cat a.tif) >piped.pam
 TMPDIR=$T/nowhere carn-decode - < <(cat a.tif) >piped.pam 2>err
 [ $? -eq 2 ] && grep -q nowhere err && pass "no folder for it" || fail "no folder for it" "$(cat err)"
 
+# One sample a pixel, packed or a palette's: netpbm writes them and says what they mean.
+if have pnmtotiff; then
+    pamdepth 255 c.pam 2>/dev/null | pamtopnm >c.ppm
+    ppmquant 11 c.ppm >eleven.ppm 2>/dev/null
+    ppmtopgm c.ppm | pgmtopbm >bits.pbm
+    ppmtopgm c.ppm | pamdepth 15 >four.pgm 2>/dev/null
+    alone() { # NAME PNM OPTION...: the TIFF that pnmtotiff makes has the samples of PNM
+        local size=$((61 * 47 * 2))
+        [ "${2##*.}" != ppm ] || size=$((3 * size))
+        pnmtotiff "${@:3}" "$2" >alone.tif 2>/dev/null
+        quiet carn-decode alone.tif | raster $size >got
+        same "$1 ${*:3}" got <(pamdepth 65535 "$2" 2>/dev/null | raster $size)
+    }
+    for option in -none -lzw -packbits; do alone "a palette" eleven.ppm $option; done
+    for option in -none -g3 -g4 -miniswhite -minisblack; do alone "one bit" bits.pbm $option; done
+    alone "four bits" four.pgm -none
+    pnmtotiff eleven.ppm 2>/dev/null >alone.tif && tiffcp -t -w 16 -l 32 alone.tif tiles.tif
+    same "a palette in tiles" <(quiet carn-decode --bare tiles.tif) <(quiet carn-decode --bare alone.tif)
+    pnmtotiff -g4 bits.pbm 2>/dev/null >alone.tif && quiet carn-decode alone.tif | carn-encode -f tiles.tif
+    same "CCITT is written as deflate" <(quiet carn-decode --bare tiles.tif) <(quiet carn-decode --bare alone.tif)
+else
+    skip "palettes and bits" "no pnmtotiff (netpbm)"
+fi
+
+# Pictures that are known and not read, by their first bytes.
+while read -r words bytes; do
+    # shellcheck disable=SC2059 # the data is a format on purpose
+    { printf "$bytes" && head -c 40 /dev/zero; } >foreign
+    refused "${words//_/ }" carn-decode foreign
+    says "is named" "foreign: is .* ${words//_/ }.*, which is not read; make a TIFF, PNG or PAM of it"
+done <<'END'
+HEIC_picture \0\0\0\030ftypheic
+HEIF_picture \0\0\0\030ftypmif1
+AVIF_picture \0\0\0\040ftypavif
+WebP_picture RIFF\020\0\0\0WEBPVP8
+JPEG_XL_picture \377\012
+JPEG_XL_picture \0\0\0\014JXL\040\015\012\207\012
+JPEG_2000_picture \0\0\0\014jP\040\040\015\012\207\012
+GIF_picture GIF89a
+raw_sensor_file \0\0\0\030ftypcrx\040
+raw_sensor_file FUJIFILMCCD-RAW
+raw_sensor_file II\032\0\0\0HEAPCCDR
+BMP_picture BM
+END
+# What the guide says to do with them.
+if have gm; then
+    quiet carn-encode -f -b 8 from.png <c.pam
+    for form in webp jxl gif; do
+        gm convert from.png "to.$form" 2>/dev/null || { skip "$form through gm" "this gm writes none" && continue; }
+        refused "$form as it is" carn-decode to.$form
+        says "says the way" ': gm convert FILE FILE.png$'
+        gm convert to.$form "back.$form.png" && quiet carn-decode "back.$form.png" >got.pam
+        is "$form through gm" "$(grep -a -m 2 -E '^(WIDTH|HEIGHT)' got.pam | tr '\n' ' ')" "WIDTH 61 HEIGHT 47 "
+    done
+    ffmpeg -v error -i from.png -frames:v 1 -c:v libaom-av1 -still-picture 1 to.avif </dev/null 2>/dev/null
+    if gm convert to.avif back.png 2>/dev/null; then
+        refused "avif as it is" carn-decode to.avif
+        is "avif through gm" "$(quiet carn-decode back.png | grep -a -m 2 -E '^(WIDTH|HEIGHT)' | tr '\n' ' ')" "WIDTH 61 HEIGHT 47 "
+    else
+        skip "avif through gm" "this ffmpeg or gm knows none"
+    fi
+fi
+
 # Usage.
 for wrong in "-b 12 a.png" "-q 0 a.jpg" "-q 90 a.png" "-z lzw a.png" "-z odd a.tif" "-b 16 a.jpg" "a.gif" "-" "a" \
     "-t gif -" "a.png b.png" ""; do

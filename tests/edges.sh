@@ -148,6 +148,16 @@ if [ $got -lt 2 ]; then pass "columns are found by name"; else fail "columns are
 cut -f 1-12 readings >missing
 refused "a missing column" carn-score missing
 says "is named" "missing: no column 'L'"
+for by in ',' ';' ' '; do
+    tr '\t' "$by" <readings >other
+    refused "columns separated by '$by'" carn-score other
+    says "is named" "other: no column '[a-zA-Z]*' in the header: it is one cell with (commas|semicolons|spaces), and columns are separated by tabs"
+done
+for form in UTF-16 UTF-16LE UTF-16BE; do
+    iconv -f UTF-8 -t $form readings >other
+    refused "a table in $form" carn-score other
+    says "is named" 'other: is UTF-16 text; a table is UTF-8 \(iconv -f UTF-16 -t UTF-8 makes one\)'
+done
 paste readings readings >twice
 refused "a column that stands twice" carn-score twice
 says "is named with its line" "twice: line 1 has the column 'frame' twice"

@@ -41,6 +41,12 @@ static int read_all(FILE *from, struct carn_table *table, struct carn_error *err
     if (ferror(from))
         return carn_fail_at(err, CARN_SYSTEM, table->label, "cannot read: %s", strerror(errno));
     table->text[used] = '\0';
+    if (used >= 2 &&
+        (memcmp(table->text, "\xff\xfe", 2) == 0 || memcmp(table->text, "\xfe\xff", 2) == 0 ||
+         (table->text[0] == '\0') != (table->text[1] == '\0')))
+        return carn_fail_at(
+            err, CARN_INPUT, table->label,
+            "is UTF-16 text; a table is UTF-8 (iconv -f UTF-16 -t UTF-8 makes one)");
     if (strlen(table->text) != used)
         return carn_fail_at(err, CARN_INPUT, table->label, "byte %zu is zero, this is not a table",
                             strlen(table->text) + 1);
@@ -213,11 +219,28 @@ int carn_table_find(const struct carn_table *table, const char *name)
     return -1;
 }
 
+/* What a header of one cell is separated by, in words; "" where nothing shows. */
+static const char *separated_otherwise(const struct carn_table *table)
+{
+    static const struct {
+        const char *by, *words;
+    } ways[] = {
+        {";", ": it is one cell with semicolons, and columns are separated by tabs"},
+        {",", ": it is one cell with commas, and columns are separated by tabs"},
+        {" ", ": it is one cell with spaces, and columns are separated by tabs"},
+    };
+    for (size_t i = 0; table->columns == 1 && i < sizeof ways / sizeof *ways; i++)
+        if (strstr(table->names[0], ways[i].by) != NULL)
+            return ways[i].words;
+    return "";
+}
+
 int carn_table_need(const struct carn_table *table, const char *name, struct carn_error *err)
 {
     int column = carn_table_find(table, name);
     if (column < 0)
-        carn_fail_at(err, CARN_INPUT, table->label, "no column '%s' in the header", name);
+        carn_fail_at(err, CARN_INPUT, table->label, "no column '%s' in the header%s", name,
+                     separated_otherwise(table));
     return column;
 }
 

@@ -33,10 +33,16 @@ static int know(struct carn_decoder *decoder, const unsigned char *head, size_t 
     if (size == 0)
         return carn_fail_at(err, CARN_INPUT, decoder->label, "is empty");
     decoder->format = carn_format_of(head, size);
-    if (decoder->format == NULL)
+    if (decoder->format != NULL)
+        return 0;
+    const char *way = NULL;
+    const char *words = carn_format_foreign(head, size, &way);
+    if (words == NULL)
         return carn_fail_at(err, CARN_INPUT, decoder->label,
                             "is no PNG, TIFF, JPEG, PNM or PAM file");
-    return 0;
+    return carn_fail_at(err, CARN_INPUT, decoder->label,
+                        "is %s, which is not read; make a TIFF, PNG or PAM of it%s%s", words,
+                        way != NULL ? ": " : "", way != NULL ? way : "");
 }
 
 /* The rest of a stream, after head, into an unlinked temporary file that takes over the source. */
@@ -78,7 +84,7 @@ static int open_stream(struct carn_decoder *decoder, struct carn_error *err)
         decoder->source.in = in;
         return 0;
     }
-    unsigned char head[8];
+    unsigned char head[CARN_MAGIC];
     long got = first == -2 ? -1 : carn_in_read(in, head, sizeof head, err);
     int result = got < 0 ? -1 : know(decoder, head, (size_t)got, err);
     if (result == 0)
@@ -105,7 +111,7 @@ static int open_source(struct carn_decoder *decoder, const char *path, struct ca
     if (!S_ISREG(st.st_mode) || lseek(source->fd, 0, SEEK_CUR) != 0)
         return open_stream(decoder, err);
     source->size = (uint64_t)st.st_size;
-    unsigned char head[8] = {0};
+    unsigned char head[CARN_MAGIC] = {0};
     size_t size = source->size < sizeof head ? (size_t)source->size : sizeof head;
     if (carn_source_at(source, 0, head, size, "the head", err) != 0 ||
         know(decoder, head, size, err) != 0)

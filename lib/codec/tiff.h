@@ -31,12 +31,15 @@ int carn_tiff_check(const struct carn_tiff_words *words, struct carn_error *err)
 struct carn_tiff_layout {
     size_t width, height;
     size_t samples; /* a pixel in the file */
-    size_t bytes;   /* a sample: 1 or 2 */
+    size_t bits;    /* a sample: 8 or 16; of one sample a pixel also 1, 2 or 4, packed */
+    size_t bytes;   /* a sample: 1 or 2, 1 for packed ones */
     size_t out;     /* samples a pixel of ours */
     size_t pick[4]; /* which sample of the file each of ours is */
     size_t colours;
     bool alpha, associated, inverted, planar;
     uint16_t compression;
+    const uint16_t *palette[3]; /* libtiff's: red, green, blue by sample; NULL without */
+    unsigned palette_unit;      /* what its values are multiplied with: 257 for 8 bit ones */
 };
 
 /* Fills layout from the current directory, or says in one line what is not handled. */

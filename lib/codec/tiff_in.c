@@ -98,7 +98,7 @@ static int choose(struct reader *reader, struct left_out *left, struct carn_erro
 static void note_left_out(struct carn_source *source, const struct left_out *left,
                           const struct carn_tiff_layout *layout)
 {
-    size_t samples = layout->samples - layout->out;
+    size_t samples = layout->palette[0] != NULL ? 0 : layout->samples - layout->out;
     struct {
         size_t count;
         const char *one, *many;

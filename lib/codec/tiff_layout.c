@@ -25,6 +25,9 @@ static const struct name handled[] = {
     {COMPRESSION_PACKBITS, "packbits"},
     {COMPRESSION_JPEG, "jpeg"},
     {COMPRESSION_ZSTD, "zstd"},
+    {COMPRESSION_CCITTRLE, "ccitt-rle"},
+    {COMPRESSION_CCITTFAX3, "ccitt-g3"},
+    {COMPRESSION_CCITTFAX4, "ccitt-g4"},
 };
 enum { HANDLED = sizeof handled / sizeof handled[0] };
 
@@ -45,9 +48,6 @@ static int check_compression(const struct carn_source *source, unsigned compress
                              struct carn_error *err)
 {
     static const struct name others[] = {
-        {COMPRESSION_CCITTRLE, "CCITT run-length"},
-        {COMPRESSION_CCITTFAX3, "CCITT group 3"},
-        {COMPRESSION_CCITTFAX4, "CCITT group 4"},
         {COMPRESSION_OJPEG, "old-style JPEG"},
         {COMPRESSION_LZMA, "LZMA"},
         {COMPRESSION_WEBP, "WebP"},
@@ -75,7 +75,6 @@ static int check_photometric(const struct carn_source *source, unsigned photomet
                              unsigned compression, struct carn_error *err)
 {
     static const struct name others[] = {
-        {PHOTOMETRIC_PALETTE, "with a palette"},
         {PHOTOMETRIC_MASK, "that is a mask"},
         {PHOTOMETRIC_SEPARATED, "in CMYK or other inks"},
         {PHOTOMETRIC_YCBCR, "in YCbCr without JPEG"},
@@ -87,7 +86,7 @@ static int check_photometric(const struct carn_source *source, unsigned photomet
         {PHOTOMETRIC_LOGL, "in LogL"},
         {PHOTOMETRIC_LOGLUV, "in LogLuv"},
     };
-    if (photometric <= PHOTOMETRIC_RGB ||
+    if (photometric <= PHOTOMETRIC_PALETTE ||
         (photometric == PHOTOMETRIC_YCBCR && compression == COMPRESSION_JPEG))
         return 0;
     const char *text = name_of(others, sizeof others / sizeof others[0], photometric);
@@ -97,8 +96,17 @@ static int check_photometric(const struct carn_source *source, unsigned photomet
                         "TIFF of photometric interpretation %u is not handled", photometric);
 }
 
-static int check_samples(const struct carn_source *source, unsigned bits, unsigned format,
-                         unsigned compression, struct carn_error *err)
+/* Packed samples, and those that stand for a palette's colours, come alone. */
+static bool is_alone(unsigned bits, unsigned samples, unsigned photometric)
+{
+    bool palette = photometric == PHOTOMETRIC_PALETTE;
+    return samples == 1 && photometric != PHOTOMETRIC_RGB &&
+           (bits == 1 || bits == 2 || bits == 4 || (palette && bits == 8));
+}
+
+static int check_samples(const struct carn_source *source, unsigned bits, unsigned samples,
+                         unsigned photometric, unsigned format, unsigned compression,
+                         struct carn_error *err)
 {
     static const struct name kinds[] = {
         {SAMPLEFORMAT_INT, "signed"},
@@ -110,10 +118,13 @@ static int check_samples(const struct carn_source *source, unsigned bits, unsign
     if (kind != NULL)
         return carn_fail_at(err, CARN_INPUT, source->label,
                             "TIFF of %s samples (%u bits) is not handled", kind, bits);
-    if ((bits != 8 && bits != 16) || (compression == COMPRESSION_JPEG && bits != 8))
-        return carn_fail_at(err, CARN_INPUT, source->label,
-                            "TIFF of %u bits a sample%s is not handled", bits,
-                            compression == COMPRESSION_JPEG ? " in JPEG" : "");
+    bool palette = photometric == PHOTOMETRIC_PALETTE;
+    if (compression != COMPRESSION_JPEG && is_alone(bits, samples, photometric))
+        return 0;
+    if (palette || (bits != 8 && bits != 16) || (compression == COMPRESSION_JPEG && bits != 8))
+        return carn_fail_at(
+            err, CARN_INPUT, source->label, "TIFF of %u bits a sample%s%s is not handled", bits,
+            palette ? " with a palette" : "", compression == COMPRESSION_JPEG ? " in JPEG" : "");
     return 0;
 }
 
@@ -142,6 +153,26 @@ static int pick_samples(TIFF *tiff, const struct carn_source *source,
     return 0;
 }
 
+/* Values of the palette are of 16 bit; where all of them are under 256 a writer took them for 8. */
+static int find_palette(TIFF *tiff, const struct carn_source *source,
+                        struct carn_tiff_layout *layout, struct carn_error *err)
+{
+    uint16_t *map[3] = {NULL, NULL, NULL};
+    if (TIFFGetField(tiff, TIFFTAG_COLORMAP, &map[0], &map[1], &map[2]) != 1 || map[0] == NULL ||
+        map[1] == NULL || map[2] == NULL)
+        return carn_fail_at(err, CARN_INPUT, source->label,
+                            "TIFF with a palette that is not there");
+    unsigned highest = 0;
+    for (size_t c = 0; c < 3; c++) {
+        layout->palette[c] = map[c];
+        for (size_t i = 0; i < (size_t)1 << layout->bits; i++)
+            highest = map[c][i] > highest ? map[c][i] : highest;
+    }
+    layout->palette_unit = highest < 256 ? 257 : 1;
+    layout->out = 3;
+    return 0;
+}
+
 int carn_tiff_layout(TIFF *tiff, const struct carn_source *source, struct carn_tiff_layout *layout,
                      struct carn_error *err)
 {
@@ -165,15 +196,18 @@ int carn_tiff_layout(TIFF *tiff, const struct carn_source *source, struct carn_t
                             "TIFF does not say what its samples are");
     if (check_compression(source, layout->compression, err) != 0 ||
         check_photometric(source, photometric, layout->compression, err) != 0 ||
-        check_samples(source, bits, format, layout->compression, err) != 0 ||
+        check_samples(source, bits, samples, photometric, format, layout->compression, err) != 0 ||
         carn_source_pixels(source, width, height, err) != 0)
         return -1;
     layout->width = width;
     layout->height = height;
     layout->samples = samples;
-    layout->bytes = bits / 8;
+    layout->bits = bits;
+    layout->bytes = bits == 16 ? 2 : 1;
     layout->planar = planar == PLANARCONFIG_SEPARATE && samples > 1;
     layout->inverted = photometric == PHOTOMETRIC_MINISWHITE;
     layout->colours = photometric >= PHOTOMETRIC_RGB ? 3 : 1;
+    if (photometric == PHOTOMETRIC_PALETTE)
+        return find_palette(tiff, source, layout, err);
     return pick_samples(tiff, source, layout, err);
 }

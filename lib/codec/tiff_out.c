@@ -87,13 +87,15 @@ static bool set_resolution(const struct writer *writer)
            TIFFSetField(writer->tiff, TIFFTAG_RESOLUTIONUNIT, units[resolution.unit]);
 }
 
-/* By the source's compression; JPEG would lose more each time, and an unknown name is no reason to
- * fail: these become deflate. */
+/* By the source's compression; JPEG would lose more each time, CCITT holds one bit, and an unknown
+ * name is no reason to fail: these become deflate. */
 static bool set_compression(const struct writer *writer)
 {
     const char *name = writer->sink->compression;
     unsigned compression = name == NULL ? 0 : carn_tiff_compression(name);
-    if (compression == 0 || compression == COMPRESSION_JPEG)
+    bool own = compression == COMPRESSION_CCITTRLE || compression == COMPRESSION_CCITTFAX3 ||
+               compression == COMPRESSION_CCITTFAX4 || compression == COMPRESSION_JPEG;
+    if (compression == 0 || own)
         compression = COMPRESSION_ADOBE_DEFLATE;
     TIFF *tiff = writer->tiff;
     if (!TIFFSetField(tiff, TIFFTAG_COMPRESSION, (int)compression))

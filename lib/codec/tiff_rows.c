@@ -22,6 +22,7 @@ struct carn_tiff_rows {
     size_t band_rows; /* rows of a strip or tile */
     size_t planes;    /* 1, or one a sample */
     size_t stride;    /* bytes of a row of one plane */
+    size_t bits;      /* of a pixel of one plane */
     size_t plane;     /* bytes of a band of one plane */
     unsigned char *band;
     unsigned char *tile;
@@ -63,8 +64,8 @@ static int set_up_tiles(struct carn_tiff_rows *rows, struct carn_error *err)
     rows->tile_size = (size_t)size;
     rows->tile_width = width;
     rows->band_rows = height < rows->layout.height ? height : rows->layout.height;
-    size_t pixel = rows->stride / rows->layout.width;
-    if ((size_t)size != (size_t)width * height * pixel)
+    /* The width of a tile is a multiple of 16: its rows end at a byte. */
+    if ((size_t)size != (size_t)width * rows->bits / 8 * height)
         return carn_fail_at(err, CARN_INPUT, rows->source->label,
                             "TIFF tiles of an unexpected size");
     rows->tile = carn_alloc(1, rows->tile_size, err);
@@ -106,7 +107,8 @@ struct carn_tiff_rows *carn_tiff_rows_open(TIFF *tiff, const struct carn_source 
     rows->layout = *layout;
     rows->words = words;
     rows->planes = layout->planar ? layout->samples : 1;
-    rows->stride = layout->width * layout->bytes * (layout->planar ? 1 : layout->samples);
+    rows->bits = layout->bits * (layout->planar ? 1 : layout->samples);
+    rows->stride = (layout->width * rows->bits + 7) / 8;
     int result = TIFFIsTiled(tiff) ? set_up_tiles(rows, err) : set_up_strips(rows, err);
     if (result != 0) {
         carn_tiff_rows_close(rows);
@@ -138,16 +140,15 @@ static int load_strips(struct carn_tiff_rows *rows, size_t count, struct carn_er
 static int load_tile(struct carn_tiff_rows *rows, size_t x, size_t plane, size_t count,
                      struct carn_error *err)
 {
-    size_t pixel = rows->stride / rows->layout.width;
     size_t left = rows->layout.width - x;
-    size_t part = (left < rows->tile_width ? left : rows->tile_width) * pixel;
+    size_t part = ((left < rows->tile_width ? left : rows->tile_width) * rows->bits + 7) / 8;
     uint32_t tile = TIFFComputeTile(rows->tiff, (uint32_t)x, (uint32_t)rows->y, 0, (uint16_t)plane);
     if (TIFFReadEncodedTile(rows->tiff, tile, rows->tile, (tmsize_t)rows->tile_size) !=
         (tmsize_t)rows->tile_size)
         return damaged(rows, err);
-    unsigned char *to = rows->band + plane * rows->plane + x * pixel;
+    unsigned char *to = rows->band + plane * rows->plane + x * rows->bits / 8;
     for (size_t r = 0; r < count; r++)
-        memcpy(to + r * rows->stride, rows->tile + r * rows->tile_width * pixel, part);
+        memcpy(to + r * rows->stride, rows->tile + r * (rows->tile_width * rows->bits / 8), part);
     return 0;
 }
 
@@ -196,10 +197,31 @@ static void spread(const struct carn_tiff_rows *rows, const unsigned char *from,
     }
 }
 
+/* One sample a pixel, the first in the highest bits, as a grey or as a palette's colour. */
+static void deliver_alone(const struct carn_tiff_layout *layout, const unsigned char *from,
+                          uint16_t *row)
+{
+    unsigned most = (1u << layout->bits) - 1;
+    for (size_t x = 0; x < layout->width; x++) {
+        size_t bit = x * layout->bits;
+        unsigned v = from[bit / 8] >> (8 - layout->bits - bit % 8) & most;
+        if (layout->palette[0] != NULL) {
+            for (size_t c = 0; c < 3; c++)
+                row[x * 3 + c] = (uint16_t)(layout->palette[c][v] * layout->palette_unit);
+        } else {
+            row[x] = (uint16_t)((layout->inverted ? most - v : v) * 65535 / most);
+        }
+    }
+}
+
 static void deliver(const struct carn_tiff_rows *rows, size_t band_row, uint16_t *row)
 {
     const struct carn_tiff_layout *layout = &rows->layout;
     const unsigned char *from = rows->band + band_row * rows->stride;
+    if (layout->bits < 8 || layout->palette[0] != NULL) {
+        deliver_alone(layout, from, row);
+        return;
+    }
     if (rows->planes == 1 && layout->out == layout->samples && !layout->inverted) {
         if (layout->bytes == 2)
             memcpy(row, from, rows->stride);
