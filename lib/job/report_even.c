@@ -1,0 +1,199 @@
+#include "job/report_own.h"
+
+#include "correct/pool.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* The figures of the set: how far they lie apart tells whether it is even. */
+static const struct {
+    const char *name, *unit;
+    enum carn_result_value which;
+    int decimals;
+} shown[] = {
+    {"hue", "degrees", CARN_RESULT_HUE, 2},
+    {"chroma", "C*ab", CARN_RESULT_CHROMA, 2},
+    {"magenta_by_cyan", "ratio", CARN_RESULT_MAGENTA_BY_CYAN, 3},
+    {"yellow_by_magenta", "ratio", CARN_RESULT_YELLOW_BY_MAGENTA, 3},
+};
+enum { SHOWN = sizeof shown / sizeof *shown, LISTED = 12 };
+
+/* The frames of a subject, in w->list. */
+static size_t list_subject(struct report *w, const char *subject)
+{
+    const struct carn_story *s = w->story;
+    size_t count = 0;
+    for (size_t i = 0; i < s->count; i++)
+        if (report_is_measured(&s->frames[i]) && strcmp(s->frames[i].subject, subject) == 0)
+            w->list[count++] = i;
+    return count;
+}
+
+static double report_figure(const struct carn_story_frame *f, bool after,
+                            enum carn_result_value which)
+{
+    return after ? f->after.value[which] : f->shot.value[which];
+}
+
+/* The median of a camera's frames of those listed; NAN also where an earlier one of the list is by
+ * this camera, which then speaks for it. */
+static double camera_median(struct report *w, size_t count, size_t at, bool after,
+                            enum carn_result_value which)
+{
+    const struct carn_story_frame *frames = w->story->frames;
+    size_t n = 0;
+    for (size_t k = 0; k < count; k++) {
+        if (strcmp(frames[w->list[k]].camera, frames[w->list[at]].camera) != 0)
+            continue;
+        if (k < at)
+            return (double)NAN;
+        w->room[n] = report_figure(&frames[w->list[k]], after, which);
+        n += !isnan(w->room[n]) ? 1 : 0;
+    }
+    return n > 0 ? carn_median(w->room, n) : (double)NAN;
+}
+
+/* Widest difference of a figure between the frames of w->list, or between the medians of their
+ * cameras; NAN with fewer than two. */
+static double range_of(struct report *w, size_t listed, bool cameras, bool after,
+                       enum carn_result_value which)
+{
+    double low = 0, high = 0;
+    size_t count = 0;
+    for (size_t i = 0; i < listed; i++) {
+        double v = cameras ? camera_median(w, listed, i, after, which)
+                           : report_figure(&w->story->frames[w->list[i]], after, which);
+        if (isnan(v))
+            continue;
+        low = count == 0 || v < low ? v : low;
+        high = count == 0 || v > high ? v : high;
+        count++;
+    }
+    return count < 2 ? (double)NAN : high - low;
+}
+
+struct spread {
+    const char *subject;
+    size_t frames;
+    double before[SHOWN], after[SHOWN];
+    bool listed;
+};
+
+static size_t collect_spreads(struct report *w, bool cameras, struct spread *spreads)
+{
+    const struct carn_story *s = w->story;
+    size_t count = 0;
+    for (size_t i = 0; i < s->count; i++) {
+        const struct carn_story_frame *f = &s->frames[i];
+        bool known = !report_is_measured(f) || strcmp(f->subject, "-") == 0;
+        for (size_t k = 0; !known && k < count; k++)
+            known = strcmp(spreads[k].subject, f->subject) == 0;
+        if (known)
+            continue;
+        struct spread *spread = &spreads[count];
+        *spread = (struct spread){.subject = f->subject, .frames = list_subject(w, f->subject)};
+        bool any = false;
+        for (int k = 0; k < SHOWN; k++) {
+            spread->before[k] = range_of(w, spread->frames, cameras, false, shown[k].which);
+            spread->after[k] = range_of(w, spread->frames, cameras, true, shown[k].which);
+            any = any || !isnan(spread->before[k]) || !isnan(spread->after[k]);
+        }
+        spread->listed = !any;
+        count++;
+    }
+    size_t kept = 0;
+    for (size_t k = 0; k < count; k++)
+        if (!spreads[k].listed)
+            spreads[kept++] = spreads[k];
+    return kept;
+}
+
+static void spread_line(struct report *w, const char *name, const char *frames,
+                        const double before[SHOWN], const double after[SHOWN])
+{
+    char line[400], a[32], b[32];
+    int n = snprintf(line, sizeof line, "  %-11.40s %6s", name, frames);
+    for (int k = 0; k < SHOWN && n < (int)sizeof line - 40; k++)
+        n += snprintf(line + n, sizeof line - (size_t)n, "  %5s to %4s",
+                      report_number(a, before[k], 2), report_number(b, after[k], 2));
+    report_put(w, "%s", line);
+}
+
+/* Has a subject two frames by one camera? Else the spread of the frames is that of the cameras. */
+static bool have_repeats(struct report *w)
+{
+    const struct carn_story_frame *frames = w->story->frames;
+    for (size_t i = 0; i < w->story->count; i++)
+        for (size_t k = 0; k < i && strcmp(frames[i].subject, "-") != 0; k++)
+            if (report_is_measured(&frames[i]) && report_is_measured(&frames[k]) &&
+                strcmp(frames[i].subject, frames[k].subject) == 0 &&
+                strcmp(frames[i].camera, frames[k].camera) == 0)
+                return true;
+    return false;
+}
+
+/* A line a subject, the widest twelve in the text, then mean and widest. */
+void report_spread(struct report *w, const char *part, bool cameras, const char *title)
+{
+    struct spread *spreads = carn_alloc(w->story->count + 1, sizeof *spreads, w->err);
+    size_t count = spreads != NULL ? collect_spreads(w, cameras, spreads) : 0;
+    double sum[2][SHOWN] = {{0}}, most[2][SHOWN] = {{0}};
+    size_t known[SHOWN] = {0};
+    char a[32], b[32], n[32];
+    for (size_t i = 0; i < count; i++)
+        for (int k = 0; k < SHOWN; k++) {
+            const struct spread *s = &spreads[i];
+            snprintf(n, sizeof n, "%zu", s->frames);
+            report_row(w, part, s->subject, shown[k].name, n,
+                       report_number(a, s->before[k], shown[k].decimals),
+                       report_number(b, s->after[k], shown[k].decimals), shown[k].unit);
+            if (isnan(s->before[k]) || isnan(s->after[k]))
+                continue;
+            known[k]++;
+            sum[0][k] += s->before[k];
+            sum[1][k] += s->after[k];
+            most[0][k] = fmax(most[0][k], s->before[k]);
+            most[1][k] = fmax(most[1][k], s->after[k]);
+        }
+    bool told = cameras && !have_repeats(w); /* by the block before */
+    if (count > 0)
+        report_put(w, "%s%s", title, told ? ": the same, one frame each" : "");
+    if (count > 0 && !told) {
+        report_put(w, "  %-11s %6s  %13s  %13s  %13s  %13s", "subject", "frames", "hue, degrees",
+                   "chroma", "M/C", "Y/M");
+    }
+    for (size_t i = 0; i < count && i < LISTED && !told; i++) {
+        size_t next = count;
+        for (size_t k = 0; k < count; k++)
+            if (!spreads[k].listed &&
+                (next == count || (count > LISTED && spreads[k].after[0] > spreads[next].after[0])))
+                next = k;
+        spreads[next].listed = true;
+        snprintf(n, sizeof n, "%zu", spreads[next].frames);
+        spread_line(w, spreads[next].subject, n, spreads[next].before, spreads[next].after);
+    }
+    if (count > LISTED && !told)
+        report_put(w, "  and %zu more in summary.tsv", count - LISTED);
+    for (int k = 0; k < SHOWN && count > 0; k++) {
+        double d = known[k] > 0 ? (double)known[k] : (double)NAN;
+        snprintf(n, sizeof n, "%zu", known[k]);
+        sum[0][k] /= d;
+        sum[1][k] /= d;
+        if (known[k] == 0)
+            most[0][k] = most[1][k] = (double)NAN;
+        report_row(w, part, "mean", shown[k].name, n,
+                   report_number(a, sum[0][k], shown[k].decimals),
+                   report_number(b, sum[1][k], shown[k].decimals), shown[k].unit);
+        report_row(w, part, "widest", shown[k].name, n,
+                   report_number(a, most[0][k], shown[k].decimals),
+                   report_number(b, most[1][k], shown[k].decimals), shown[k].unit);
+    }
+    if (count > 0 && !told) {
+        spread_line(w, "mean", "", sum[0], sum[1]);
+        spread_line(w, "widest", "", most[0], most[1]);
+    }
+    if (count > 0)
+        report_put(w, "%s", "");
+    free(spreads);
+}

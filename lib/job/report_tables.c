@@ -1,0 +1,239 @@
+#define _XOPEN_SOURCE 700
+#include "job/report_own.h"
+
+#include "job/json.h"
+#include "job/record.h"
+#include "job/step.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+/* Appends the rows of a table that a step left; the header once. */
+static void copy_table(FILE *to, const char *path, bool *header)
+{
+    struct carn_error ignored = {0};
+    struct carn_table *table = access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
+    size_t columns = table != NULL ? carn_table_columns(table) : 0;
+    if (table == NULL || carn_table_rows(table) == 0) {
+        carn_table_close(table);
+        return;
+    }
+    for (size_t c = 0; !*header && c < columns; c++)
+        fprintf(to, "%s%c", carn_table_name(table, c), c + 1 < columns ? '\t' : '\n');
+    *header = true;
+    for (size_t i = 0; i < carn_table_rows(table); i++)
+        for (size_t c = 0; c < columns; c++) {
+            carn_table_print(to, carn_table_cell(table, i, (int)c));
+            fputc(c + 1 < columns ? '\t' : '\n', to);
+        }
+    carn_table_close(table);
+}
+
+/* In the order of the frames, from the tables of their groups. */
+/* Does the frame name the group in its list "ID:CURVE ID:CURVE"? */
+static bool is_of_group(const struct carn_story_frame *f, const char *group, size_t length)
+{
+    for (const char *at = f->group; *at != '\0'; at += strspn(at, " ")) {
+        if (strcspn(at, ": ") == length && strncmp(at, group, length) == 0)
+            return true;
+        at += strcspn(at, " ");
+    }
+    return false;
+}
+
+int report_before(struct report *w)
+{
+    struct carn_page page;
+    const struct carn_story *s = w->story;
+    bool header = false;
+    if (carn_page_open(&page, w->err) != 0)
+        return -1;
+    for (size_t i = 0; i < s->count; i++) /* of several people, each one's group */
+        for (const char *at = s->frames[i].group; *at != '\0'; at += strspn(at, " ")) {
+            size_t length = strcspn(at, ": ");
+            bool first = true;
+            for (size_t k = 0; first && k < i; k++)
+                first = !is_of_group(&s->frames[k], at, length);
+            char path[300];
+            snprintf(path, sizeof path, "work/group/%.*s/before.tsv", (int)length, at);
+            if (first)
+                copy_table(page.to, path, &header);
+            at += strcspn(at, " ");
+        }
+    return carn_page_keep(&page, "report/before.tsv", w->err) < 0 ? -1 : 0;
+}
+
+int report_after(struct report *w, const char *file, const char *to)
+{
+    struct carn_page page;
+    bool header = false;
+    char path[300];
+    if (carn_page_open(&page, w->err) != 0)
+        return -1;
+    for (size_t i = 0; i < w->story->count; i++) {
+        if (w->story->frames[i].failed != NULL)
+            continue;
+        snprintf(path, sizeof path, "work/frame/%s/%s", w->story->frames[i].id, file);
+        copy_table(page.to, path, &header);
+    }
+    return carn_page_keep(&page, to, w->err) < 0 ? -1 : 0;
+}
+
+int report_provenance(struct report *w)
+{
+    struct carn_page page;
+    bool header = false;
+    char path[300];
+    if (carn_page_open(&page, w->err) != 0)
+        return -1;
+    for (size_t i = 0; i < w->story->count; i++) {
+        const struct carn_story_frame *f = &w->story->frames[i];
+        struct carn_error ignored = {0};
+        snprintf(path, sizeof path, "work/frame/%s/made.tsv", f->id);
+        struct carn_table *made = access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
+        size_t columns = made != NULL ? carn_table_columns(made) : 0;
+        if (made != NULL && !f->card_only && carn_table_rows(made) == 1) {
+            for (size_t c = 0; !header && c < columns; c++)
+                fprintf(page.to, "%s\t", carn_table_name(made, c));
+            if (!header)
+                fputs("delivered_L\tdelivered_a\tdelivered_b\tmagenta_by_cyan\tyellow_by_magenta\t"
+                      "verdict\n",
+                      page.to);
+            header = true;
+            for (size_t c = 0; c < columns; c++) {
+                carn_table_print(page.to, carn_table_cell(made, 0, (int)c));
+                fputc('\t', page.to);
+            }
+            static const enum carn_result_value values[] = {
+                CARN_RESULT_L, CARN_RESULT_A, CARN_RESULT_B, CARN_RESULT_MAGENTA_BY_CYAN,
+                CARN_RESULT_YELLOW_BY_MAGENTA};
+            for (size_t k = 0; k < 5; k++) {
+                carn_print_number(page.to, f->after.value[values[k]], 4);
+                fputc('\t', page.to);
+            }
+            fprintf(page.to, "%s\n",
+                    f->failed != NULL ? "not renewed" : carn_verdict_words[f->verdict]);
+        }
+        carn_table_close(made);
+    }
+    return carn_page_keep(&page, "report/provenance.tsv", w->err) < 0 ? -1 : 0;
+}
+
+static const char *picture(char buffer[200], const struct carn_story_frame *f, const char *which)
+{
+    snprintf(buffer, 200, "report/pictures/%s.%s.jpg", f->id, which);
+    if (f->card_only || access(buffer, R_OK) != 0 || (f->failed != NULL && !f->not_renewed))
+        return "-";
+    return buffer + strlen("report/");
+}
+
+/* A row a frame: all that a page needs to show it. */
+int report_frames(struct report *w)
+{
+    struct carn_page page;
+    if (carn_page_open(&page, w->err) != 0)
+        return -1;
+    FILE *to = page.to;
+    fputs("frame\tid\tsubject\tcamera\tcard\tgroup\tout\tapproved\tstate\tverdict\twords\tflags\t"
+          "grounds\tconfidence\tfaces\tdepth\tneeds_person\toutlier\tpicture_before\t"
+          "picture_after\tmessage",
+          to);
+    static const char *const stages[] = {"shot", "before", "after", "judged"};
+    for (size_t k = 0; k < 4; k++)
+        for (int v = 0; v < CARN_RESULTS; v++)
+            fprintf(to, "\t%s_%s", stages[k], carn_result_names[v]);
+    fputc('\n', to);
+    for (size_t i = 0; i < w->story->count; i++) {
+        const struct carn_story_frame *f = &w->story->frames[i];
+        char before[200], after[200], sure[32];
+        const char *card = "-";
+        for (size_t k = 0; k < w->story->cards; k++)
+            if (strcmp(w->story->card[k].id, f->card) == 0)
+                card = w->story->card[k].name;
+        const char *state = f->failed != NULL ? (f->not_renewed ? "not renewed" : "failed")
+                            : f->card_only    ? "card"
+                            : w->audit        ? "measured"
+                                              : "delivered";
+        report_number(sure, f->confidence, 3);
+        const char *const cells[] = {f->name,
+                                     f->id,
+                                     f->subject,
+                                     f->camera,
+                                     card,
+                                     f->group,
+                                     f->out,
+                                     f->approved ? "yes" : "no",
+                                     state,
+                                     f->failed != NULL ? "-" : carn_verdict_words[f->verdict],
+                                     f->failed != NULL ? "-" : f->words,
+                                     f->failed != NULL ? "-" : f->flags,
+                                     f->grounds[0] != '\0' ? f->grounds : "-",
+                                     f->given ? "-" : sure,
+                                     NULL,
+                                     carn_depth_of(f->neutral.value[CARN_RESULT_L]),
+                                     f->needs_person || f->failed != NULL || f->verdict >= 3 ? "yes"
+                                                                                             : "no",
+                                     f->outlier ? "yes" : "no",
+                                     picture(before, f, "before"),
+                                     picture(after, f, "after"),
+                                     f->failed != NULL   ? f->failed
+                                     : f->frozen != NULL ? f->frozen
+                                                         : "-"};
+        for (size_t c = 0; c < sizeof cells / sizeof *cells; c++) {
+            if (c > 0)
+                fputc('\t', to);
+            if (cells[c] == NULL)
+                fprintf(to, "%zu", f->faces);
+            else
+                carn_table_print(to, cells[c]);
+        }
+        const struct carn_result *const results[] = {&f->shot, &f->neutral, &f->after, &f->judged};
+        for (size_t k = 0; k < 4; k++)
+            for (int v = 0; v < CARN_RESULTS; v++) {
+                fputc('\t', to);
+                carn_print_number(to, results[k]->value[v], 4);
+            }
+        fputc('\n', to);
+    }
+    return carn_page_keep(&page, "report/frames.tsv", w->err) < 0 ? -1 : 0;
+}
+
+/* Where skin and cards are measured, under the frames' names. */
+int report_patches(struct report *w)
+{
+    struct carn_page page;
+    static const char *const columns[] = {"patch", "tone", "x",      "y",          "w",
+                                          "h",     "tilt", "points", "confidence", "kind"};
+    if (carn_page_open(&page, w->err) != 0)
+        return -1;
+    fputs("frame", page.to);
+    for (size_t c = 0; c < 10; c++)
+        fprintf(page.to, "\t%s", columns[c]);
+    fputc('\n', page.to);
+    for (size_t i = 0; i < w->story->count; i++) {
+        const struct carn_story_frame *f = &w->story->frames[i];
+        for (size_t k = 0; k < 3; k++) {
+            char path[300];
+            struct carn_error ignored = {0};
+            snprintf(path, sizeof path, "work/%s/%s/%s.tsv", k < 2 ? "frame" : "card", f->id,
+                     k == 0   ? "faces"
+                     : k == 1 ? "squares"
+                              : "patches");
+            struct carn_table *table =
+                access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
+            for (size_t r = 0; table != NULL && r < carn_table_rows(table); r++) {
+                carn_table_print(page.to, f->name);
+                for (size_t c = 0; c < 10; c++) {
+                    fputc('\t', page.to);
+                    carn_table_print(page.to,
+                                     carn_table_cell(table, r, carn_table_find(table, columns[c])));
+                }
+                fputc('\n', page.to);
+            }
+            carn_table_close(table);
+        }
+    }
+    return carn_page_keep(&page, "report/patches.tsv", w->err) < 0 ? -1 : 0;
+}
