@@ -119,7 +119,7 @@ else
     skip "JPEG kinds" "no libjxl-testdata"
 fi
 
-# Hostile files: status 0 or 2, at most one line that is no note, 20 seconds, 600 MB of addresses.
+# Hostile files: status 0 or 2, at most one line that is no note, 20 seconds of a processor, 600 MB of addresses.
 hostile() { # NAME FOLDER
     local bad=() seen=0 got file
     while IFS= read -r file; do
@@ -128,7 +128,8 @@ hostile() { # NAME FOLDER
         (
             # The sanitizers reserve terabytes of addresses.
             case $CARN_BUILD in *sanitized* | *asan*) ;; *) ulimit -v 600000 ;; esac
-            timeout 20 carn-decode "$file"
+            ulimit -t 20
+            exec carn-decode "$file"
         ) >ours 2>err || got=$?
         complaints err
         if { [ $got -ne 0 ] && [ $got -ne 2 ]; } || [ $said -gt 1 ] || [[ $(<err) =~ Sanitizer|'runtime error' ]]; then

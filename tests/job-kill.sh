@@ -10,7 +10,7 @@ cd "$T" || exit 1
 unset MAKEFLAGS MAKELEVEL
 
 # CARN_MOMENTS: how many moments; make check takes 20.
-moments=${CARN_MOMENTS:-8} early=0
+moments=${CARN_MOMENTS:-6} early=0
 takes=1 shoot plain birk jomo
 # Of the same name, which stands in the report.
 mkdir undisturbed
