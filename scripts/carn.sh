@@ -6,8 +6,36 @@ program=${0##*/}
 PATH="${CARN_BUILD:-$here/../build}/bin:$here:$PATH"
 
 die() {
-    printf '%s: %s\n' "$program" "$1" >&2
+    printf '%s: %s\n' "$program" "${1//[[:cntrl:]]/?}" | sed 's/\xc2[\x80-\x9f]/??/g' >&2
     exit 2
+}
+
+# hear: from here on what is said on standard error is kept, and told when the script ends. Notes are
+# told once. Of a fault that several programs of a pipeline meet, only its cause is: who says that
+# <stdin> ended or broke off has a neighbour who says why. Nothing is told of temporary files but
+# their names. Makes the temporary folder in $hall, which goes away at the end.
+hear() {
+    hall=$(mktemp -d)
+    exec 3>&2 2>"$hall/.said"
+    trap tell EXIT
+}
+tell() {
+    local status=$?
+    exec 2>&3
+    hall=$hall program=$program awk '
+        function plain(line,  at) {
+            while ((at = index(line, ENVIRON["hall"] "/")) > 0)
+                line = substr(line, 1, at - 1) substr(line, at + length(ENVIRON["hall"]) + 1)
+            return line
+        }
+        function own(line) { sub(/^carn-[a-z-]*: /, ENVIRON["program"] ": ", line); return line }
+        { $0 = plain($0) }
+        / note: / { if (!seen[$0]++) print; next }
+        /^carn-[a-z-]*: <stdin>: / || /: frame cut short in row / { if (after == "") after = $0; next }
+        { print own($0); told = 1 }
+        END { if (!told && after != "") print own(after) }' "$hall/.said" >&2 || true
+    rm -rf -- "$hall"
+    exit $status
 }
 
 # read_options ARGUMENT...: the script's `usage` prints its options, a line each, and that is the list:

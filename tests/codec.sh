@@ -280,6 +280,28 @@ if have gm; then
     fi
 fi
 
+# Nothing unreadable on a terminal: no frames, no picture, no controls of 8 bit.
+if have script; then
+    for command in 'carn-decode a.tif' 'carn-blur-average -s 1 <c.pam' 'carn-encode -t png - <c.pam'; do
+        script -qec "$command" /dev/null </dev/null >out 2>&1
+        got=$?
+        is "$command to a terminal" "$got $(tr -d '\r' <out | grep -v ': note: ')" "2 ${command%% *}: <stdout>: is a terminal; pictures go into a pipe or a file"
+    done
+fi
+name=$(printf 'x\302\233\2331m\303\251\033.tif')
+status 2 "a name with controls" carn-decode "$name"
+is "is shown without them" "$(cat err)" "carn-decode: $(printf 'x???1m\303\251?.tif'): cannot be opened: No such file or directory"
+cp a.tif "$name"
+is "in tables too" "$(carn-facts "$name" 2>/dev/null | LC_ALL=C grep -c "$(printf '\302\233')")" 0
+is "as an escape" "$(carn-facts "$name" 2>/dev/null | LC_ALL=C grep -c '^x%C2%9B')" 1
+# Frames that another program dropped, and a profile that it lost.
+check "frames as many as are asked for" bash -c "cat c.pam c.pam c.pam | carn-encode -n 3 -t tif 'made/all-{n}'"
+says "no profile is noted once" '^carn-encode: note: -: has no profile, the file will say none$'
+refused "a frame of three" carn-encode -n 3 -t tif 'made/one-{n}' <c.pam
+says "is counted" '^carn-encode: <stdin>: 1 frames came, not 3$'
+check "PNM has no place for one" carn-encode -f a.ppm <c.pam
+is "and nothing is said" "$(cat err)" ""
+
 # Usage.
 for wrong in "-b 12 a.png" "-q 0 a.jpg" "-q 90 a.png" "-z lzw a.png" "-z odd a.tif" "-b 16 a.jpg" "a.gif" "-" "a" \
     "-t gif -" "a.png b.png" ""; do

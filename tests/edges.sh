@@ -177,6 +177,20 @@ refused "random bytes for a profile" carn-to-profile -o random <frames
 refused "random bytes for a separation" carn-score -k random readings
 refused "random bytes for an aim table" carn-score -f random -a x readings
 
+# A script tells of one fault once, under its own name, and of no temporary file.
+one_line() { # TEXT COMMAND...
+    local want=$1 got=0
+    shift
+    "$@" >out 2>err || got=$?
+    is "$*: one line" "$got $(grep -v ': note: ' err)" "2 $want"
+}
+one_line "carn-correct: nope.tif: cannot be opened: No such file or directory" carn-correct -p any.tsv nope.tif x.tif
+one_line "carn-correct: nope: cannot open: No such file or directory" carn-correct -n nope -p any.tsv one.tif x.tif
+one_line "carn-correct: none/x.tif: cannot be made: No such file or directory" carn-correct -p any.tsv one.tif none/x.tif
+one_line "carn-correct: odd: no such file, and not one of srgb, oprgb, p3-d65, bt709, bt2020, romm" carn-correct -o odd -p any.tsv one.tif x.tif
+one_line "carn-audit: nope.tif: cannot be opened: No such file or directory" carn-audit nope.tif
+one_line "carn-audit: nope.tif: cannot be opened: No such file or directory" carn-audit -p any.tsv nope.tif
+
 # Correct: nothing half, nothing over the original.
 cp one.tif before.tif
 refused "correct onto its own original" carn-correct -p any.tsv one.tif one.tif

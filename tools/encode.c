@@ -19,6 +19,7 @@ struct job {
     struct carn_encoding how;
     const char *out;      /* as typed */
     const char *original; /* of --as */
+    size_t frames;        /* of -n; 0: any number */
     struct carn_frame as; /* its keys */
     struct carn_stream stream;
     struct carn_outnames *names;
@@ -48,6 +49,14 @@ static int take_option(struct job *job, int key)
     case 't':
         job->how.type = tool->value;
         return 0;
+    case 'n':
+        if (carn_number(tool->value, "-n", &value, &tool->err) != 0)
+            return -1;
+        if (!(value >= 1 && value < 1e15) || value != (double)(size_t)value)
+            return carn_fail(&tool->err, CARN_USAGE, "-n '%s' is not a whole number from 1",
+                             tool->value);
+        job->frames = (size_t)value;
+        return 0;
     case 'f':
         job->how.force = true;
         return 0;
@@ -62,6 +71,14 @@ static void tell(struct carn_tool *tool, const struct carn_encoder *encoder)
     const struct carn_notes *notes = carn_encoder_notes(encoder);
     for (size_t i = 0; i < notes->count; i++)
         carn_tool_note(tool, notes->note[i].kind, "%s", notes->note[i].text);
+}
+
+/* PNM and PAM have no place for a profile. */
+static bool says_profile(const struct job *job)
+{
+    const char *dot = strrchr(job->out, '.');
+    const char *type = job->how.type != NULL ? job->how.type : dot != NULL ? dot + 1 : "";
+    return strlen(type) != 3 || (type[0] | 0x20) != 'p' || (type[2] | 0x20) != 'm';
 }
 
 static int copy_rows(struct job *job, struct carn_encoder *encoder)
@@ -82,6 +99,9 @@ static int encode(struct job *job, size_t number)
                        carn_frame_name(frame), job->original);
     if (job->original != NULL && carn_codec_put_back(frame, &job->as, err) != 0)
         return -1;
+    if (carn_frame_get(frame, "icc") == NULL && says_profile(job))
+        carn_tool_note(job->tool, "untagged", "%s: has no profile, the file will say none",
+                       carn_frame_name(frame));
     char *path = carn_outnames_fill(job->names, job->out, frame, number, err);
     struct carn_encoder *encoder =
         path == NULL ? NULL : carn_encoder_open(path, &job->how, frame, err);
@@ -104,6 +124,7 @@ int main(int argc, char **argv)
         {'z', "compression", "NAME", "TIFF: none, lzw, deflate, packbits or zstd (as the source)"},
         {'q', "quality", "1..100", "JPEG: quality (95)"},
         {'t', "type", "TYPE", "png, tif, jpg, pnm or pam, whatever the suffix of OUT"},
+        {'n', "frames", "N", "trouble if the stream holds another number of frames"},
         {'f', "force", NULL, "write over a file though frames do not say where they are from"},
         {AS, "as", "ORIGINAL", "put back the profile and metadata of this file"},
         {0},
@@ -139,6 +160,9 @@ int main(int argc, char **argv)
     /* data */
     while (go && carn_stream_next(&job.stream))
         go = encode(&job, ++number) == 0;
+    if (go && !job.stream.failed && job.frames > 0 && number != job.frames)
+        carn_fail_at(&tool.err, CARN_INPUT, "<stdin>", "%zu frames came, not %zu", number,
+                     job.frames);
 
     /* clean up */
     carn_stream_close(&job.stream);

@@ -10,11 +10,30 @@ enum {
     LINE = sizeof((struct carn_error *)NULL)->where + 2 + sizeof((struct carn_error *)NULL)->text
 };
 
+/* Bytes of the UTF-8 character at c (RFC 3629, as far as terminals care); 0 when it is none. */
+static size_t character(const unsigned char *c)
+{
+    size_t size = c[0] < 0x80 ? 1 : c[0] < 0xc2 ? 0 : c[0] < 0xe0 ? 2 : c[0] < 0xf0 ? 3 : 4;
+    if (c[0] > 0xf4)
+        size = 0;
+    for (size_t i = 1; i < size; i++)
+        if ((c[i] & 0xc0) != 0x80)
+            return 0;
+    return size;
+}
+
 void carn_one_line(char *text)
 {
-    for (char *c = text; *c != '\0'; c++)
-        if ((unsigned char)*c < 0x20 || *c == 0x7f)
-            *c = '?';
+    for (unsigned char *c = (unsigned char *)text; *c != '\0';) {
+        size_t size = character(c);
+        bool control =
+            size == 1 ? c[0] < 0x20 || c[0] == 0x7f : size == 2 && c[0] == 0xc2 && c[1] < 0xa0;
+        size += size == 0;
+        /* What is no character may be a control to a terminal of 8 bit (ISO 6429, C1). */
+        if (control || (size == 1 && c[0] >= 0x80 && c[0] < 0xa0))
+            memset(c, '?', size);
+        c += size;
+    }
 }
 
 __attribute__((format(printf, 4, 0))) static int keep(struct carn_error *err, enum carn_kind kind,

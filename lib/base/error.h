@@ -50,7 +50,8 @@ bool carn_is_machine(const struct carn_error *err);
 /* The whole line, "WHERE: TEXT" or "TEXT", cut to size. */
 void carn_error_line(const struct carn_error *err, char *line, size_t size);
 
-/* Shows every control byte of a text as '?'. */
+/* Shows every control of a text as '?': bytes under 0x20, 0x7F, and C1 (0x80 to 0x9F) as UTF-8 or
+ * as a byte of its own. */
 void carn_one_line(char *text);
 
 /* malloc, calloc and realloc of count times size bytes; NULL with a message when that overflows or

@@ -164,6 +164,10 @@ void *carn_read_file(const char *path, size_t limit, size_t *size, struct carn_e
 
 struct carn_out *carn_out_open(int fd, const char *label, struct carn_error *err)
 {
+    if (isatty(fd)) {
+        carn_fail_at(err, CARN_USAGE, label, "is a terminal; pictures go into a pipe or a file");
+        return NULL;
+    }
     struct carn_out *out = carn_alloc(1, sizeof *out, err);
     if (out == NULL)
         return NULL;

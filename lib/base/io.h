@@ -37,8 +37,8 @@ bool carn_in_started(const struct carn_in *in);
 /* A whole file of at most limit bytes; the caller frees. */
 void *carn_read_file(const char *path, size_t limit, size_t *size, struct carn_error *err);
 
-/* As carn_in_open; carn_out_finish flushes what is buffered and closes the descriptor, so that a
- * full disk is seen; carn_out_close frees without writing. */
+/* As carn_in_open; a terminal is refused. carn_out_finish flushes what is buffered and closes the
+ * descriptor, so that a full disk is seen; carn_out_close frees without writing. */
 struct carn_out *carn_out_open(int fd, const char *label, struct carn_error *err);
 int carn_out_write(struct carn_out *out, const void *from, size_t size, struct carn_error *err);
 int carn_out_finish(struct carn_out *out, struct carn_error *err);

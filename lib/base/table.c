@@ -305,7 +305,10 @@ void carn_table_print(FILE *to, const char *cell)
     if (cell[0] == '\0')
         fputc('-', to);
     for (; *cell != '\0'; cell++) {
-        if (would_break(cell))
+        bool c1 = (unsigned char)cell[0] == 0xc2 && ((unsigned char)cell[1] & 0xe0) == 0x80;
+        if (c1)
+            fprintf(to, "%%C2%%%02X", (unsigned)(unsigned char)*++cell);
+        else if (would_break(cell))
             fprintf(to, "%%%02X", (unsigned)(unsigned char)*cell);
         else
             fputc(*cell, to);

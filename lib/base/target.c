@@ -195,6 +195,12 @@ struct carn_target *carn_target_open(const char *path, struct carn_error *err)
     target->path = carn_copy(path, err);
     int made = -1;
     target->standard = strcmp(path, "-") == 0;
+    if (target->standard && isatty(STDOUT_FILENO)) {
+        carn_fail_at(err, CARN_USAGE, "<stdout>",
+                     "is a terminal; pictures go into a pipe or a file");
+        carn_target_close(target);
+        return NULL;
+    }
     if (target->path != NULL && target->standard)
         made = target->fd = carn_target_scratch("<stdout>", err);
     else if (target->path != NULL)
