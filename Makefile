@@ -42,7 +42,7 @@ SHELLTESTS := $(filter-out tests/lib.sh tests/%-lib.sh,$(LONG) $(filter-out $(LO
 SCRIPTS := $(wildcard scripts/carn-*)
 # What they share, the rules of a job folder, and what those call.
 JOB := $(sort $(wildcard scripts/job-* scripts/*.sh scripts/*.mk scripts/*.awk))
-MANUALS := $(wildcard docs/*.[15])
+MANUALS := $(wildcard docs/*.[157])
 # What the targets below build first, with all cores.
 BUILD = $(MAKE) --no-print-directory -j$(shell nproc 2>/dev/null || echo 1)
 C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch] tests/faces/*.c tests/fault/*.[ch])
@@ -78,7 +78,7 @@ check:
 	clang-format --dry-run -Werror $(C)
 	@$(BUILD) $(LIBOBJ)
 	@scripts/arrows $(LIBOBJ)
-	shellcheck -x scripts/setup scripts/arrows scripts/demo scripts/photographs scripts/figure-rule $(SCRIPTS) $(filter-out %.awk %.mk,$(JOB)) tests/run tests/*.sh .ci/run
+	shellcheck -x scripts/setup scripts/arrows scripts/demo scripts/photographs scripts/figure-rule scripts/figure-faces $(SCRIPTS) $(filter-out %.awk %.mk,$(JOB)) tests/run tests/*.sh .ci/run
 	mandoc -T lint -W warning $(MANUALS)
 	cppcheck --quiet --error-exitcode=1 --enable=warning,performance,portability --inline-suppr \
 	    --suppress=missingIncludeSystem -Ilib -Itests -Itests/scene lib tools tests
@@ -105,9 +105,10 @@ bench-finding bench-look:
 	@$(BUILD) programs
 	@CARN_BUILD=$(abspath $(B)) scripts/$@ $(if $(SET),-s $(SET)) $(if $(AIM),-a $(AIM)) $(if $(CHANGE),-c $(CHANGE)) "$(FOLDER)" $(TRUTH)
 
-# docs/rule.svg, from docs/skin.tsv and what our own programs say.
-figures: programs
+# docs/rule.svg, from docs/skin.tsv and what our own programs say; docs/faces.png, scenes corrected by a job.
+figures: programs $(SCENE)
 	@CARN_BUILD=$(abspath $(B)) scripts/figure-rule >$(B)/rule.svg && mv $(B)/rule.svg docs/rule.svg
+	@CARN_BUILD=$(abspath $(B)) scripts/figure-faces >$(B)/faces.png && mv $(B)/faces.png docs/faces.png
 
 $(B)/share/carnation/skin.tsv: docs/skin.tsv
 	$(Q)mkdir -p $(@D) && cp $< $@
@@ -161,18 +162,20 @@ $(B)/faces/%.o: tests/faces/%.c
 
 install: programs
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/carnation \
-	    $(DESTDIR)$(PREFIX)/share/man/man1 $(DESTDIR)$(PREFIX)/share/man/man5
+	    $(DESTDIR)$(PREFIX)/share/man/man1 $(DESTDIR)$(PREFIX)/share/man/man5 $(DESTDIR)$(PREFIX)/share/man/man7
 	install -m 755 $(PROGRAMS) $(SCRIPTS) $(DESTDIR)$(PREFIX)/bin
 	install -m 644 $(DATA) docs/skin.tsv $(DESTDIR)$(PREFIX)/share/carnation
 	install -m 644 $(filter %.awk %.mk %.sh,$(JOB)) $(DESTDIR)$(PREFIX)/share/carnation
 	install -m 755 $(filter-out %.awk %.mk %.sh,$(JOB)) $(DESTDIR)$(PREFIX)/share/carnation
 	install -m 644 $(filter %.1,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man1
 	install -m 644 $(filter %.5,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man5
+	install -m 644 $(filter %.7,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man7
 
 uninstall:
 	cd $(DESTDIR)$(PREFIX)/bin && rm -f $(TOOLS) $(notdir $(SCRIPTS))
 	cd $(DESTDIR)$(PREFIX)/share/man && rm -f $(patsubst docs/%,man1/%,$(filter %.1,$(MANUALS))) \
-	    $(patsubst docs/%,man5/%,$(filter %.5,$(MANUALS)))
+	    $(patsubst docs/%,man5/%,$(filter %.5,$(MANUALS))) \
+	    $(patsubst docs/%,man7/%,$(filter %.7,$(MANUALS)))
 	rm -rf $(DESTDIR)$(PREFIX)/share/carnation
 
 clean:

@@ -9,7 +9,7 @@ for path in "$BIN"/carn-* "$TOP"/scripts/carn-*; do
 done
 
 if have mandoc; then
-    for page in "$docs"/*.[15]; do
+    for page in "$docs"/*.[157]; do
         mandoc -T lint -W warning "$page" >"$T/out" 2>&1
         if [ -s "$T/out" ]; then
             fail "$(basename "$page") is sound mdoc" "$(cat "$T/out")"
@@ -80,6 +80,12 @@ done
 for page in "$docs"/*.1; do
     name=$(basename "$page" .1)
     if [ -x "$BIN/$name" ] || [ -x "$TOP/scripts/$name" ]; then pass "$name is a program"; else fail "$name is a program"; fi
+done
+
+# The map names every other page.
+for page in "$docs"/*.[15]; do
+    name=$(basename "$page")
+    grep -qE "Xr ${name%.?} ${name##*.}( |\$)" "$docs/carnation.7" && pass "carnation.7 names $name" || fail "carnation.7 names $name"
 done
 
 # Columns, as the programs print them.
