@@ -37,7 +37,7 @@ FAULTS := $(B)/tests/fault.so $(B)/tests/sweep
 SCENEOBJ := $(patsubst tests/scene/%.c,$(B)/scene/%.o,$(wildcard tests/scene/*.c))
 # The longest first, so that no core waits at the end for one that began last.
 LONG := $(addprefix tests/,scenes.sh job.sh job-find.sh job-kill.sh job-hands.sh metadata.sh aims.sh patch-find.sh whole.sh \
-    edges.sh corpora.sh job-names.sh job-settings.sh codec.sh compare.sh follow.sh job-sweep.sh skin-weight.sh)
+    edges.sh corpora.sh job-names.sh job-settings.sh codec.sh faults.sh compare.sh follow.sh job-sweep.sh skin-weight.sh)
 SHELLTESTS := $(filter-out tests/lib.sh tests/%-lib.sh,$(LONG) $(filter-out $(LONG),$(wildcard tests/*.sh)))
 SCRIPTS := $(wildcard scripts/carn-*)
 # What they share, the rules of a job folder, and what those call.
