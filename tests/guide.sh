@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # A filter is added as docs/guide.md says: the smallest copied, the program printed there put in its
-# place, make; its result is netpbm's.
+# place, make; its result is netpbm's. And the recipes run as they are printed.
 # shellcheck disable=SC2317 # the functions are called through check
 . "$(dirname "$0")/lib.sh"
 cd "$T" || exit 1
@@ -47,4 +47,56 @@ refused_by() { status 2 "$1" invert_one "${@:2}" && says "$1, in one line" '^car
 refused_by "no such channel" -c 3
 refused_by "a channel below 0" -c -1
 refused_by "an operand" one.pam
+
+# ---- the recipes ----
+mkdir recipes
+cd recipes || exit 1
+printf 'frame\tpatch\ttone\tx\ty\tw\th\n' >cards.tsv
+for camera in north south; do
+    for singer in birk goro; do
+        "$SCENE" -s $singer --camera $camera -w 192 -h 256 -n shot.tif | carn-encode "$camera-$([ $singer = birk ] && echo 02-birk || echo 07-goro).tif"
+    done
+    "$SCENE" --camera $camera --card -w 192 -h 256 -n $camera-card.tif | carn-encode $camera-card.tif
+    "$SCENE" --camera $camera --card -n $camera-card.tif --patches | awk -F '\t' '$3 == "card"' >>cards.tsv
+done
+# recipe N: its lines, without the fences.
+recipe() { awk -v want="### $1. " '/^##/ { on = index($0, want) == 1; next } on && /^```/ { inside = !inside; next } on && inside' "$TOP/docs/guide.md"; }
+for n in 1 2 3 4 5 6 8 9 10; do
+    recipe $n >"$n.sh"
+    lines=$(wc -l <"$n.sh")
+    [ "$lines" -ge 1 ] && [ "$lines" -le 11 ] && pass "recipe $n is short" || fail "recipe $n is short" "$lines lines"
+done
+run_recipe() { bash -euo pipefail "$1.sh"; }
+check "recipe 1: a picture as aim" run_recipe 1
+check "recipe 1 delivers a JPEG" test -s birk.jpg
+check "recipe 2: two evenings" run_recipe 2
+sed 's/^south-02-birk.tif/*/' south.patches >matched.patches
+carn-decode matched.tif | carn-sample -q -p matched.patches >matched.readings
+check "recipe 2: the evenings meet" carn-differ -t 1.5 north.readings matched.readings
+check "recipe 3: another program" run_recipe 3
+carn-decode mirrored.tif >mirrored.pam
+carn-decode north-02-birk.tif >birk.pam
+is "recipe 3 keeps the profile" "$(sed -n '/^#@ icc/,/^WIDTH/p' mirrored.pam | head -n 2 | cksum)" "$(sed -n '/^#@ icc/,/^WIDTH/p' birk.pam | head -n 2 | cksum)"
+if have parallel; then
+    run_recipe 4 >"$T/out" 2>"$T/err" || true
+    is "recipe 4 corrects every frame" "$(find . -name 'north-0*-out.jpg' -size +0 | wc -l)" 2
+else
+    skip "recipe 4 corrects every frame" "no parallel"
+fi
+if have sqlite3; then
+    check "recipe 5: SQLite" run_recipe 5
+    is "recipe 5 lists a row a picture" "$(wc -l <"$T/out")" 4
+else
+    skip "recipe 5: SQLite" "no sqlite3"
+fi
+check "recipe 6: a look by hand" run_recipe 6
+check "recipe 6 writes it" test -s look.tif
+check "recipe 8: a proof sheet" run_recipe 8
+check "recipe 8 writes it" test -s proof.jpg
+check "recipe 9: an audit" run_recipe 9
+is "recipe 9 tells of what is off alone" "$(cut -d : -f 1 "$T/out")" \
+    "$(awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) c[$i] = i; next } $c["verdict"] == "off" { print $c["frame"] }' audit.tsv)"
+python3 10.sh <birk.pam | pamtopnm >python.ppm
+pamtopnm <birk.pam | pamflip -lr >netpbm.ppm
+same "recipe 10 mirrors as netpbm does" netpbm.ppm python.ppm
 finish
