@@ -6,16 +6,17 @@
 #include <stdio.h>
 #include <string.h>
 
-/* With less cyan in the aim, a per cent of ink is near a tenth of the ratio. */
+/* With less cyan than this in the aim, 1 % of ink changes the ratio by about 10 %. The reading is
+ * then judged by CIEDE2000 alone, and is on up to LIGHT_DIFFERENCE. */
 static const double LIGHT_CYAN = 12.0, LIGHT_DIFFERENCE = 1.5;
 
-/* How near the end of a cut move a re-read colour has to lie to be held. */
+/* A colour read again within this CIEDE2000 of the end of a cut move is held. */
 static const double HELD_DIFFERENCE = 1.0;
 
-/* What a held colour may lack of the aim before a person has to look at it. */
+/* A person has to look at a held colour with more than this CIEDE2000 left to the aim. */
 static const double HELD_FAR = 3.0;
 
-/* Per cent of ink, and parts of CIEDE2000, worth a word. */
+/* Differences above these are said in words: per cent of ink, and terms of CIEDE2000. */
 static const double INK_WORD = 1.0, PART_WORD = 0.5;
 
 const char *carn_verdict_word(enum carn_verdict verdict)

@@ -3,8 +3,8 @@
  *
  * The working folder is the job folder. A step reads its request under work/ and leaves its tables
  * there; one in trouble writes them whole as well: a line `# failed: MESSAGE`, the header, no row.
- * What make looks at is a stamp (measured, solved, delivered ...), which is missing after trouble,
- * so that the next run does the step again. A step whose inputs have the bytes of last time only
+ * make tracks a stamp file (measured, solved, delivered ...). After trouble there is no stamp, so
+ * the next run does the step again. Where the inputs have not changed, byte for byte, a step only
  * touches its stamp.
  */
 #ifndef CARN_STEP_H
@@ -24,7 +24,7 @@ struct carn_step *carn_step_open(const char *kind, const char *id, const char *b
                                  struct carn_error *err);
 void carn_step_close(struct carn_step *step);
 
-/* Each: 0 done, 1 nothing was to do, -1 with a message when not even the failure could be written.
+/* Each: 0 done, 1 nothing to do, -1 with a message when not even the failure could be written.
  * carn_step_message: "" or what went wrong with the frame, card or group. */
 int carn_step_measure(struct carn_step *step, struct carn_error *err);
 int carn_step_deliver(struct carn_step *step, struct carn_error *err);

@@ -45,8 +45,8 @@ void step_ink(struct carn_step *step, struct carn_run *run);
 int step_write_failed(struct carn_step *step, const char *path, const char *header,
                       struct carn_error *err);
 
-/* Has the file the bytes it had when the stamp was set? key: the file that holds the sum; the sum
- * is of the files named, a missing one counts as such. step_key_keep writes it. */
+/* step_sum: a checksum of the files named; that a file is missing counts. step_key_keep writes it
+ * to the file key; step_key_holds tells whether key holds this sum. */
 unsigned long long step_sum(const char *const *paths, size_t count);
 bool step_key_holds(const char *key, unsigned long long sum);
 int step_key_keep(const char *key, unsigned long long sum, struct carn_error *err);

@@ -2,30 +2,32 @@
 
 #include <math.h>
 
-/* Shares of the chroma to be expected: nothing below the first, whole from the second to the third,
- * nothing from the fourth. As for any skin, for one that was read, and inside its face, where light
- * comes through ears and noses flush. */
+/* Shares of the expected chroma: likeness is 0 below the first, 1 from the second to the third, 0
+ * from the fourth. For skin in general; for a reading, with its own first two; and inside a face,
+ * where light comes through ears and noses flush. */
 static const double GREY = 0.15, COLOURED = 0.75, RICH = 1.2, GARISH = 1.7;
 static const double PALE = 0.55, OWN = 0.92;
 static const double INSIDE_PALE = 0.2, INSIDE_OWN = 0.6, INSIDE_RICH = 1.8, INSIDE_GARISH = 2.6;
 
-/* Across the hue, a difference too small to be told from grain, and one too large at any chroma
- * that could be in doubt: for any skin or a reading, and for a face. */
+/* Distances in the a*b* plane at a right angle to the hue: up to GRAIN a difference is taken for
+ * noise; likeness reaches 0 no nearer than ACROSS. For skin in general or a reading, and for a
+ * face. */
 static const float GRAIN = 1.5F, ACROSS = 5, FACE_GRAIN = 1, FACE_ACROSS = 3;
 
-/* Degrees off the hue where likeness begins to fall and ends: around a reading, and around a face
- * by its spread of hue, which counts within these bounds. */
+/* Degrees from the hue at which likeness begins to fall and reaches 0, around a reading. A face's
+ * spread of hue, which sets them for a face, is kept within LEAST_SPREAD and MOST_SPREAD. */
 static const double INNER = 2, OUTER = 16, LEAST_SPREAD = 1, MOST_SPREAD = 8;
 
-/* Inside a face further to the red side by this many degrees, and to the yellow side by these:
+/* Inside a face both limits lie farther out by these degrees, to the red and to the yellow side:
  * chosen on 18 photographs of the set choose (docs/photographs.md), where ears, noses and cheeks
  * stayed as they were in a face that turned. */
 static const double REDDER = 18, YELLOWER = 6;
 
 static const double DARK = 4, SEEN = 14; /* L* between which colour fades in */
-static const float FALL = 6;             /* CIE76 from whole to nothing around a reading */
+static const float FALL = 6; /* CIE76 over which likeness falls from 1 to 0 around a reading */
 
-/* Shares of L* + 16 of the reading, and of a face's shade, between which darker things fade out. */
+/* Shares of L* + 16, of the reading or of a face's shade: likeness is 0 at the first and 1 from the
+ * second, so that dark hair fades out. */
 static const double READ_NONE = 0.3, READ_WHOLE = 0.55, SHADE_NONE = 0.5, SHADE_WHOLE = 0.8;
 
 static const double PI = 3.14159265358979323846;

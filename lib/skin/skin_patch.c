@@ -6,36 +6,38 @@
 /* Shares of the face's square: side of a patch, the margin on each side of it. */
 static const double SIDE = 0.12, MARGIN = 0.25;
 
-/* How much of a patch and of it with its margin has to be of the face's colour. */
+/* The least share of pixels of the face's colour: in the patch, and in the patch with its margin.
+ */
 static const double INSIDE = 0.8, AROUND = 0.6;
 
 /* CIE76 in a* and b*, brought to the face's own L*, within which a pixel is of its colour: this
  * share of its chroma, but no less than NEAR. */
 static const double ALIKE = 0.32, NEAR = 6;
 
-/* A patch less even than this is none: see unevenness(). */
+/* A patch less even than this is refused: see unevenness(). */
 static const double UNEVEN = 8;
 
-/* What a patch costs whose pixels are all of another colour; one whose mean is as far from the
- * face's own colour as is alike at all; and how far the mean may be. */
+/* FOREIGN is the cost of a patch none of whose pixels are of the face's colour. FAR_OFF is the cost
+ * of a mean at the limit ALIKE. A mean farther from the face's colour than AWAY of that limit is
+ * refused. */
 static const double FOREIGN = 20, FAR_OFF = 4, AWAY = 0.85;
 
-/* What a patch costs by the square of its distance, in sides of the face's square, from where the
- * face is surest to be skin: a square that lies badly, hair and caps do less harm there. */
+/* A patch costs OUTER times the square of its distance, in sides of the face's square, from the
+ * point SUREST. There hair, caps and a badly placed square do least harm. */
 static const double OUTER = 45, SUREST_X = 0.5, SUREST_Y = 0.45;
 
 /* What confidence loses by the cost: fitted to the share on skin of patches in photographs. */
 static const double LOSS = 0.006;
 
-/* The square of a face that the shares are of: its side in distances from the eyes to the mouth,
- * and how far down it the eyes are. */
+/* The face's square: its side in distances from the eyes to the mouth, and how far down it the eyes
+ * are, as a share of the side. */
 static const double SQUARE = 2.56, EYES = 0.39;
 
-/* Light and shade that cost more, or whose face is as likely none, are left out: the middle is what
- * matters. */
+/* Light and shade are left out where they cost more than DOUBTFUL, or the face's confidence is
+ * under LIKELY: the middle is what matters. */
 static const double DOUBTFUL = 9, LIKELY = 0.5;
 
-/* What a patch of the middle tone costs by its difference from the face's own L*. */
+/* Cost of a patch of the middle tone for each L* it differs from the face's own. */
 static const double OFF_TONE = 0.5;
 
 static const double LIGHTER = 3; /* L* by which light and shade differ from the middle, at least */

@@ -7,8 +7,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Sigma of the neighbourhood: a share of the shorter side, as skin and its pores are larger on a
- * larger frame; and at least a pixel. */
+/* Sigma of the neighbourhood: a share of the shorter side, since skin and pores grow with the
+ * frame; and its least, in pixels. */
 static const double SHARE = 0.004, LEAST = 1.5;
 
 /* Means are taken of blocks of this many pixels a side at most, whose window keeps a sigma of at
@@ -18,7 +18,7 @@ enum { BLOCK = 4 };
 /* Variance of the likeness, 0..1, that counts as grain. */
 static const float NOISE = 0.06F;
 
-/* The weight is stretched so that this much of it counts as nothing and as whole. */
+/* The stretch: up to NOTHING becomes 0, from WHOLE on becomes 1. */
 static const float NOTHING = 0.04F, WHOLE = 0.94F;
 
 /* A person, in half axes of the face's oval: how far up and to the sides of its middle; the sides
@@ -26,7 +26,8 @@ static const float NOTHING = 0.04F, WHOLE = 0.94F;
  * elsewhere, where likeness counts this share. */
 static const double UP = 1.25, WIDER = 0.75, WIDEST = 4, LOW = 6, OFF = 1.8, ELSEWHERE = 0.4;
 
-/* Between persons: the difference of distances, in persons, over which the share falls by e. */
+/* Between persons: the difference of distances, in the unit of a person's own reach, over which a
+ * share falls by a factor of e. */
 static const double SOFT = 0.12;
 
 /* The inside of a face: whole up to the first of these distances from the oval's middle, in half

@@ -1,17 +1,17 @@
 /*
  * weight: how far each pixel of a frame is skin, given and taken a row at a time.
  *
- * The likeness of each pixel's own colour is drawn to the mean of its neighbourhood where that is
- * even, and left where it has an edge: own share var / (var + noise), the local statistics of J.-S.
- * Lee (1980, from memory) under a window that falls off like a tent. So grain leaves no salt and
- * pepper in half-likely areas, and skin is whole up to its own soft edge. The weight is stretched a
- * little, so that it is whole inside skin and nothing away from it, and is at most three times the
- * pixel's own likeness, so that no halo is left beside skin. Where a reading is near enough
- * (likeness 65535) the weight is whole whatever is around.
+ * The likeness (likeness.h) of each pixel is smoothed where its neighbourhood is even and kept
+ * where there is an edge: the pixel's own value counts var / (var + noise), the mean the rest (the
+ * local statistics of J.-S. Lee, 1980, from memory; the window is a tent). So noise leaves no
+ * speckle where likeness is in between, and skin is corrected up to its own edge. The result is
+ * stretched a little, so that it reaches 1 in skin and 0 away from it. It is at most three times
+ * the pixel's own likeness, so that no halo forms beside skin. At likeness 65535 the weight is 1
+ * whatever lies around.
  *
- * Where faces are known, what lies by a person (face, neck, shoulders, and down to the hands)
- * counts whole and what lies elsewhere less, for wood of skin's colour is no part of anybody; and
- * between persons the weight goes over softly.
+ * Where faces are known, pixels near a person (face, neck, shoulders, down to the hands) count in
+ * full, and pixels elsewhere less: wood can have skin's colour. Between persons the weight passes
+ * smoothly from one to the other.
  *
  * Held in memory: the rows under the window, some 20 sigma where sigma is 0.4 % of the shorter
  * side; for a frame of 9500 x 6400 pixels some 9 MB.
@@ -30,7 +30,7 @@
 
 struct carn_weight;
 
-/* Somebody to be like, and where the face is, in pixels of the upright frame. */
+/* One person: the colours of the skin, and where the face is, in pixels of the upright frame. */
 struct carn_person {
     struct carn_reference like;
     bool has_inside;              /* a face's tones were read */
@@ -40,8 +40,8 @@ struct carn_person {
 };
 
 /*
- * from: the RGB frame that is read; with a weight of its own, which limits ours. only: the one of
- * the persons whose weight is wanted, count for that of all. What from, quick and persons point to
+ * from: the RGB frame that is read; if it has a weight, that limits ours. only: which person's
+ * weight is wanted; count: that of all. What from, quick and persons point to
  * has to stay. NULL with a message.
  */
 struct carn_weight *carn_weight_open(const struct carn_frame *from,
