@@ -25,8 +25,8 @@ enum carn_quantity {
     CARN_QUANTITIES
 };
 
-/* One quantity of an aim. tolerance: what still counts as on, either way; INFINITY: not judged by
- * itself. cut: the value had to stop short of what was asked. */
+/* One quantity of an aim. On is within tolerance of value, above or below; INFINITY: not judged by
+ * itself. cut: value was limited; asked is what it would have been. */
 struct carn_aim_value {
     bool set;
     double value, tolerance;

@@ -2,8 +2,8 @@
  * proof: a whole face judged: its tones together, and the delivered face beside the one before.
  *
  * The aim judges the middle tone. Light and shade are judged by the person's own colours where the
- * aim has them (carn-aim-meet(1)), else by the face's own modelling before; and no face may come
- * out with another lightness, a wider spread of hue, or green.
+ * aim has them (carn-aim-meet(1)), else by where the turn of the middle takes what they were
+ * before. No face may change in lightness, gain in spread of hue, or turn green.
  */
 #ifndef CARN_PROOF_H
 #define CARN_PROOF_H
@@ -23,11 +23,11 @@ struct carn_proof {
 
 /*
  * Judges the faces of a scored table; scores[i] is of row i, by aims[i]. A row of tone light or
- * shade of which the aim says nothing by itself becomes CARN_UNJUDGED where its frame has a middle.
- * before (may be NULL) is of the same pictures after the card: rows pair by frame (but for the
- * suffix), patch and tone into proofs[i]. A condition that fails makes the row off and goes before
- * its words; the middle of a face, rows of one frame and patch, takes what fails in its other
- * tones.
+ * shade becomes CARN_UNJUDGED where the aim has no row for that tone and the frame has a middle.
+ * before (may be NULL): readings of the same pictures after the card. Rows pair by frame (without
+ * suffix), patch and tone; proofs[i] is the pair of row i. A condition that fails makes the row off
+ * and stands first in its words. What fails in light or shade fails the middle of the same frame
+ * and patch too.
  */
 void carn_prove(const struct carn_readings *readings, const struct carn_aim *const *aims,
                 const struct carn_readings *before, struct carn_score *scores,

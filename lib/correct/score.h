@@ -27,14 +27,13 @@ struct carn_score {
 };
 
 /*
- * Scores one reading. The standard errors are what the spread of the pixels leaves open of their
- * mean, taken as independent and alike in L*, a*, b*, through the slopes of the separation: a ratio
- * whose tolerance is smaller is not known well enough, and the verdict is unsure. curve (may be
- * NULL) tells held from off: the reading lies within CIEDE2000 1.0 of the end of a move that was
- * cut short; and where the aim's own a* and b* had to stop short of what was asked, to be there is
- * to be held. Where the aim has no colour at this L*, the verdict is unsure, and the return -1 with
- * a message; the score is good all the same. A light or shade for which the aim has no row, while
- * it has one for the middle, is not judged.
+ * Scores one reading. Standard errors of the ratios come from the spread of the pixels (taken as
+ * independent and equal in L*, a*, b*) through the slopes of the separation. Where one is larger
+ * than the ratio's tolerance, the verdict is unsure. A reading is held, not off, within CIEDE2000
+ * 1.0 of the end of a move in curve (may be NULL) that was cut short. It is held, not on, where it
+ * meets an aim whose a* and b* were themselves cut short. Where the aim has no colour at this L*,
+ * the verdict is unsure and the return -1 with a message; the score is filled all the same. A light
+ * or shade is not judged where the aim has rows for the middle and none for that tone.
  */
 int carn_score_reading(const struct carn_reading *reading, const struct carn_aim *aim,
                        const struct carn_separation *separation, const struct carn_curve *curve,
@@ -42,8 +41,8 @@ int carn_score_reading(const struct carn_reading *reading, const struct carn_aim
 
 const char *carn_verdict_word(enum carn_verdict verdict);
 
-/* 1 for off and unsure, and for held with more than CIEDE2000 3 left to the aim, which a person has
- * to look at; else 0. */
+/* 1 for off, unsure, and held with more than CIEDE2000 3 left to the aim: a person has to look at
+ * these. Else 0. */
 int carn_score_status(const struct carn_score *score);
 
 #endif

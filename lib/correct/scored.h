@@ -32,9 +32,9 @@ struct carn_scored {
     size_t opened_count;
 };
 
-/* Judges every reading of skin. The readings are kept, and stay the caller's; so does what judges
- * them. 0 when one of them has an aim colour at least, -1 when none has or memory is out. A message
- * tells of the first that has none, in both cases. To be cleared in either case. */
+/* Judges every reading of skin. readings and by stay the caller's, who keeps them. Returns 0 when
+ * at least one has an aim colour, -1 when none has or memory is out. In both cases err names the
+ * first that has none, and scored has to be cleared. */
 int carn_scored_make(struct carn_scored *scored, const struct carn_judges *by,
                      const struct carn_readings *readings, struct carn_error *err);
 

@@ -33,16 +33,18 @@ int carn_solve_neutral(const struct carn_readings *readings, struct carn_solutio
                        struct carn_error *err);
 
 /*
- * The turns onto the aim. One, of the middle tone (rows of tone middle, else rows without a tone,
- * else all; medians), serves the whole face; where the aim says something of light or shade alone,
- * as a person's own colour does, each tone has its turn, but for those within 2 L* of the middle.
- * bound: keep within carn_aim_bound(). What the gamut of profile cannot do is cut short.
+ * The turns onto the aim. One turn, solved for the middle, serves the whole face: the median of
+ * rows of tone middle, else of rows without a tone, else of all. Where the aim has rows for light
+ * or shade, as a person's own aim does, each tone has a turn of its own unless it is within 2 L* of
+ * the middle. bound: keep within carn_aim_bound(). What would leave the gamut of profile is cut
+ * short.
  *
  * whole: moves, points of channel curves for a cast over the whole picture, in place of turns. Rows
  * without a tone are pooled into one move; else one a tone, tones closer than 5 L* pooled.
  * A single move that the gamut or the slopes of the curves in profile cannot do is cut short.
- * Several are met by least squares in each channel, y - wanted against the change of slope at each
- * point, the latter with a weight of 1e-4 (encoded values of 0..1), doubled until the slopes hold.
+ * Several are met by least squares in each channel: the error at each point, plus the change of
+ * slope at each point weighted 1e-4 (encoded values of 0..1). The weight doubles until the slopes
+ * are within bounds.
  */
 int carn_solve_aim(const struct carn_readings *readings, const struct carn_aim *aim,
                    const struct carn_separation *separation, struct carn_profile *profile,

@@ -14,8 +14,8 @@
 
 #include <stddef.h>
 
-/* Streams of bitmaps, not owned: of the skin to read, NULL: it is found; and where those of what
- * was read go, NULL: nowhere. */
+/* Streams of bitmaps, not owned. known: the skin to read; NULL: skin is found. found: where the
+ * bitmaps of the skin that was read are written; NULL: nowhere. */
 struct carn_covers {
     struct carn_in *known;
     struct carn_out *found;
@@ -25,8 +25,8 @@ struct carn_covers {
 int carn_cover_write(struct carn_out *out, size_t width, size_t height, const unsigned char *cover,
                      struct carn_error *err);
 
-/* The next bitmap, own skin or no skin. -1 with a message: there is none, it is of another size, or
- * none at all. */
+/* The next bitmap, own skin or no skin. -1 with a message when there is no further one, or it is
+ * of another size or form. */
 int carn_cover_read(struct carn_in *in, size_t width, size_t height, unsigned char *cover,
                     struct carn_error *err);
 

@@ -7,22 +7,23 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Detections are one face when they share this much of what both cover, or this much of the smaller
- * one. */
+/* Two detections are one face when their intersection is over SAME of their union or over INSIDE of
+ * the smaller one. */
 static const double SAME = 0.3, INSIDE = 0.7;
 
-/* From this score on something is looked at again by itself. */
+/* A candidate of at least this score is looked at again by itself. */
 static const double WORTH = 0.25;
 
-/* By itself a face's square is this much of the look's side: what looks differ in is shared out. */
+/* Looks at a candidate by itself: its square's side as a share of the look's. The mean of the looks
+ * is taken. */
 enum { ALONE_LOOKS = 2 };
 static const double ALONE[ALONE_LOOKS] = {0.40, 0.30};
 
 /* Looks at parts: their side as a share of the picture's longer one, how many across. */
 static const double BORDER = 1.6, PART = 0.6, SMALL_PART = 0.3;
 
-/* Small parts are looked at when a face of this score is under this share of the longer side, and
- * when there is none. */
+/* Small parts are looked at when no face has a score of SEEN, or when one that has is smaller than
+ * SMALL_FACE of the longer side. */
 static const double SEEN = 0.5, SMALL_FACE = 0.1;
 
 enum { CELLS_FINE = 16, FINE = 2, CELLS_COARSE = 8, COARSE = 6, CANDIDATES = 4096 };

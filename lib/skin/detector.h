@@ -1,11 +1,13 @@
 /*
- * detector: where faces are in a small upright picture, by looks of the published network.
+ * detector: where faces are in a small upright picture, by runs of the published network
+ * (network.h).
  *
- * The whole picture is looked at, once as it is and once smaller with a wide border, for a face
- * that fills it; then overlapping parts, for small faces. What is seen is looked at again by
- * itself, upright and always of the same size in the look, so that a face is given the same place
- * whatever the size, tilt and surroundings it has in the picture. A score says how much something
- * is like a face, be it drawn, carved or of paint; it is no share and knows nothing of skin.
+ * A look is one run of the network on a square. The first look is at the whole picture; the second
+ * has a wide border, for a face that fills the picture; then come overlapping parts, for small
+ * faces. Each candidate is looked at again by itself, upright and at one fixed size, so that its
+ * place does not depend on its size, tilt and surroundings in the picture. The score says how much
+ * something resembles a face, also a drawn, carved or painted one. It is not a probability, and
+ * skin has no part in it.
  */
 #ifndef CARN_DETECTOR_H
 #define CARN_DETECTOR_H
@@ -31,8 +33,8 @@ struct carn_detector;
 struct carn_detector *carn_detector_open(const char *path, struct carn_error *err);
 void carn_detector_close(struct carn_detector *detector);
 
-/* At most CARN_DETECTIONS of a score of at least `least`, none over another, into found, the surest
- * first. How many, or -1 with a message. */
+/* Fills found with at most CARN_DETECTIONS of a score of at least `least` that do not overlap,
+ * highest score first. Returns how many, or -1 with a message. */
 int carn_detect(struct carn_detector *detector, const struct carn_thumbnail *planes, double least,
                 struct carn_detection found[CARN_DETECTIONS], struct carn_error *err);
 

@@ -3,18 +3,18 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* Detections under this score are not judged. */
+/* Detections under this score get no confidence. */
 static const double SCORE = 0.3;
 
-/* The oval is looked at in this many places across and down, whatever its size; so are its
- * surroundings, AROUND as wide. */
+/* The oval is sampled at this many places across and down, whatever its size; so is the area around
+ * it, AROUND times as wide. */
 enum { ACROSS = 49, DOWN = 65, PLACES = ACROSS * DOWN };
 static const double AROUND = 1.6;
 
 /* A pixel is of the cheeks' colour within this share of its chroma, but no less than NEAR. */
 static const double ALIKE = 0.35, NEAR = 0.05;
 
-/* Steepness of L* (thumbnail.h) under this is no detail. */
+/* Places where L* is less steep (thumbnail.h) count as flat. */
 static const double FLAT = 0.25;
 
 /* Eyes and mouth are looked at within this of their points, in distances from eyes to mouth. */

@@ -7,28 +7,30 @@
 /* Ranks by luminance, 0..1. */
 static const double ranks[CARN_TONES][2] = {{0.70, 0.95}, {0.375, 0.625}, {0.05, 0.30}};
 
-/* Darker or greyer than this is no colour to begin with: L*, and chroma by L* + 16. */
+/* Pixels darker or greyer than this have no usable hue: L*, and chroma by L* + 16. */
 static const double DARK = 6, GREY = 0.04;
 
-/* How far a colour may be from the face's own, as a share of its chroma: in the first look, and
- * after it three times the spread of the skin itself within these. */
+/* Greatest distance from the face's own colour, as a share of its chroma: LOOSE in the first pass;
+ * after it SPREADS times the spread of the skin, kept within TIGHT_LOW and TIGHT_HIGH. */
 static const double LOOSE = 0.45, TIGHT_LOW = 0.20, TIGHT_HIGH = 0.40, SPREADS = 3;
 
-/* Darker than this share of cheeks and nose by this share of L* + 16 is hair, whatever its hue. */
+/* Hair, whatever its hue: darker by DARKER of L* + 16 than the darkest DARKEST of cheeks and nose.
+ */
 static const double DARKEST = 0.03, DARKER = 0.18;
 
-/* Brighter than this share of them by this share of L* + 16 is the ground beside the face. */
+/* Background, whatever its hue: brighter by BRIGHTER of L* + 16 than BRIGHT of cheeks and nose. */
 static const double BRIGHT = 0.75, BRIGHTER = 0.5;
 
-/* The face's own colour over L* has this many nodes; at a node its hue is within this tangent of
- * the middle's, its chroma within these of what shading and contrast make of it. */
+/* The face's own colour as a function of L* has this many nodes. At a node the tangent of the angle
+ * to the middle's hue is at most NODE_HUE; chroma lies between NODE_LOW and NODE_HIGH times what
+ * shading or contrast would give. */
 enum { NODES = 8 };
 static const double NODE_HUE = 0.27, NODE_LOW = 0.75, NODE_HIGH = 1.4;
 
-/* Of the pixels around one, how many have to be skin as well. */
+/* Least share of skin among the pixels around one of own skin. */
 static const double COMPANY = 0.7;
 
-/* Less own skin than this in pixels and in shares of the oval is none. */
+/* With less own skin than this, in pixels or as a share of the oval, the face counts as without. */
 static const double LEAST = 16, LEAST_SHARE = 0.12;
 
 /* The square in which toning is judged, in sides of that around the oval. */

@@ -2,22 +2,23 @@
 
 #include <math.h>
 
-/* In units of the distance from the eyes to the mouth: half the oval's height; how far its middle
- * lies under the eyes; the least half width. */
+/* In units of the distance from the eyes to the mouth: half the oval's height; its middle below the
+ * eyes; its least half width. */
 static const double HEIGHT = 1.36, MIDDLE = 0.33, WIDTH = 0.75;
 
-/* Where the oval's middle lies between the eyes' (0) and the ears' (1): in a face turned to the
- * side the near ear is at the back of the head. Beside 252 ovals set by hand. */
+/* The oval's middle lies this far from the middle of the eyes (0) to that of the ears (1): in a
+ * face turned to the side the near ear is at the back of the head. Chosen on 252 ovals set by hand.
+ */
 static const double TO_EARS = 0.45;
 
 /* Half width of the oval by half the distance between the ears; eyes from the middle, in half
  * widths. */
 static const double BY_EARS = 0.92, EYES = 0.55;
 
-/* Ellipses that are left out: eye with brow, mouth; half axes, and how far the first lies above the
- * eye. And the band of cheeks and nose: how far it goes from each eye toward its ear, less a
- * margin, so that in a turned face it ends before the far cheek does; and its ends under the eyes.
- */
+/* Half axes of the ellipses that are left out, eye with brow and mouth; the first lies EYE_UP above
+ * the eye. Then the band of cheeks and nose: SURE_OUT of the way from each eye to its ear, less a
+ * margin, so that in a turned face it ends before the far cheek does; from SURE_TOP to SURE_LOW
+ * below the eyes. */
 static const double EYE_W = 0.42, EYE_H = 0.37, EYE_UP = 0.13, MOUTH_W = 0.52, MOUTH_H = 0.27;
 static const double SURE_OUT = 0.5, SURE_MARGIN = 0.12, SURE_TOP = 0.22, SURE_LOW = 0.76;
 

@@ -1,6 +1,6 @@
 /*
- * outline: the oval of a face, hairline to chin and cheek to cheek (ears left out), and what in it
- * is no skin wherever it lies: eyes with their brows, and the mouth.
+ * outline: the oval of a face, hairline to chin and cheek to cheek (ears left out), and the parts
+ * of it that are not skin: eyes with their brows, and the mouth.
  *
  * Places are pixels of the small upright picture (thumbnail.h), x to the right, y down. The oval is
  * an ellipse turned about its middle. Proportions in units of the distance from the eyes to the

@@ -11,10 +11,9 @@
 #include <stddef.h>
 
 /*
- * By the box's points, where it has them. Else by the face among count in found whose oval lies
- * most nearly where the box's does, so that a box drawn by hand a little off gives the same face;
- * else by the box's own oval. How good a score makes a face is the caller's to say, by the least of
- * found.
+ * From the box's points, where it has them. Else that of the detected face whose oval is nearest to
+ * the box's, so that a box drawn a little off by hand gives the same face. Else the box's own oval.
+ * found: count detections; the caller leaves out those of too low a score.
  */
 struct carn_outline carn_place(size_t width, size_t height, const struct carn_box *box,
                                const struct carn_detection *found, int count);

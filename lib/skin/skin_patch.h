@@ -1,11 +1,11 @@
 /*
- * skin_patch: evenly lit pieces of skin inside a face, worth a reading.
+ * skin_patch: evenly lit squares of skin inside a face, for readings.
  *
- * The face's own colour is the median of a* / (L* + 16) and b* / (L* + 16) of what could be skin on
- * its cheeks and nose: shading changes neither. A square belongs to the skin when it and a margin
- * around it are of that colour. It lies on the forehead or a cheek, never on eyes, nose or mouth,
- * and of those the most even and innermost ones are taken, one for each tone that the light on the
- * face gives. Light and shade are left out where they are doubtful.
+ * The face's own colour is the median of a* / (L* + 16) and b* / (L* + 16) over pixels of its
+ * cheeks and nose that could be skin: shading changes neither. A square and a margin around it must
+ * be of that colour. It lies on the forehead or a cheek, never on eyes, nose or mouth. Of those the
+ * most even and innermost ones are taken: one each for light, middle and shade. Light and shade are
+ * left out where they are doubtful.
  */
 #ifndef CARN_SKIN_PATCH_H
 #define CARN_SKIN_PATCH_H

@@ -1,6 +1,7 @@
 /*
- * surface: what a camera did to the surface of skin, from the light and colour of single pixels of
- * one patch; by spatial band, in shares of the patch's width, so that unequal sizes compare.
+ * surface: fine detail, mottle and highlights of one patch, from single pixels, by spatial band. It
+ * tells cameras apart by what they do to skin. Bands are in periods over the patch's width, so that
+ * pictures of different sizes compare.
  *
  * The bank of filters is the discrete cosine transform of the whole patch (type II, orthonormal,
  * in both directions), cut into octaves by distance from the origin: by Parseval the parts sum to
@@ -24,8 +25,8 @@
 enum { CARN_BANDS = 6 };
 
 /* Mean squares of one plane about its own least-squares plane; low + bands + rest is all of it up
- * to a width of 256. white: of white noise a pixel, read beyond half a period a pixel, where only
- * the diagonals reach, in squares of 64 pixels of wider patches. */
+ * to a width of 256. white: the variance of white noise, read beyond half a period a pixel, where
+ * only diagonal waves are; for wide patches in squares of 64 pixels. */
 struct carn_bands {
     double low, band[CARN_BANDS], rest, white;
     size_t count[CARN_BANDS]; /* coefficients in the band */

@@ -18,7 +18,7 @@
 
 enum { CARN_THUMBNAIL_SIDE = 512 };
 
-/* Samples up to the first and from the second on may have been cut off. */
+/* Samples up to LOW and from HIGH on count as clipped. */
 enum { CARN_THUMBNAIL_LOW = 300, CARN_THUMBNAIL_HIGH = 65000 };
 
 /* Sums over all pixels above and left of a corner: (width + 1) * (height + 1) of them. */
@@ -28,7 +28,7 @@ struct carn_thumbnail {
     size_t width, height;
     uint16_t *rgb; /* red green blue a pixel, in the encoding of the frame's profile */
     float *L, *a, *b;
-    float *skin; /* 0..1, how far the colour could be skin under a cast that is not too strong */
+    float *skin; /* 0..1, how far the colour could be skin, a moderate cast allowed for */
     float *edge; /* steepness of L*, per two pixels, at most 40 */
     bool *unfit; /* clipped at an end, or not opaque */
     double *sums[CARN_SUMS];
@@ -47,8 +47,8 @@ void carn_thumbnail_close(struct carn_thumbnail_maker *maker);
 void carn_thumbnail_push(struct carn_thumbnail_maker *maker, const uint16_t *row);
 const struct carn_thumbnail *carn_thumbnail_done(struct carn_thumbnail_maker *maker);
 
-/* The mean of a plane over a rectangle, rounded to pixels and cut at the picture's edges; none
- * where nothing is left. */
+/* The mean of a plane over a rectangle, rounded to pixels and cut at the picture's edges. Returns
+ * none where nothing is left. */
 double carn_thumbnail_mean(const struct carn_thumbnail *planes, enum carn_sum sum, double x0,
                            double y0, double x1, double y1, double none);
 

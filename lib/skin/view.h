@@ -1,9 +1,9 @@
 /*
- * view: a small picture made ready for looking, and squares of it, turned and of any size.
+ * view: the input of the face detector: squares of a small picture, turned and of any size.
  *
- * For looking only: the picture's mean is brought to grey and its lightness to a middle one, within
- * bounds, so that a cast or a dark exposure changes what is seen as little as it can. No colour is
- * measured in it.
+ * The picture's mean colour is brought to grey and its mean lightness to a middle one, within
+ * bounds, so that a cast or a dark exposure hardly changes what is detected. No colour is measured
+ * in it.
  */
 #ifndef CARN_VIEW_H
 #define CARN_VIEW_H
