@@ -41,6 +41,8 @@ printf 'frame\tpatch\tx\ty\tw\th\n*\twhole\t0\t0\t100%%\t100%%\n' >whole.tsv
 printf 'frame\tsubject\tcamera\n*\tlamin\tnorth\n' >job.tsv
 carn-score --before readings readings >scored 2>/dev/null
 
+printf 'frame\tpatch\ttone\tx\ty\tw\th\n*\tface\tall\t25%%\t20%%\t50%%\t50%%\n' >face.tsv
+
 # FLAGS INPUT OUTPUT COMMAND; - is none; d: libtiff 4.5 dies when an allocation fails while it reads a
 # directory (docs/limits.md), r: a file that cannot be read has its row.
 while read -r flags input output command; do
@@ -82,7 +84,11 @@ rd - - carn-facts all.tif all.png all.jpg
 - readings - carn-curve-solve
 - readings - carn-aim-meet
 - - - carn-differ readings readings
+- one.pam - carn-crop -p face.tsv
+- one.pam - carn-sheet -p face.tsv
 END
+# Those of job folders have job-sweep.sh.
+is "every program has failed" "$(cut -f 1 table | sort -u)" "$(cd "$BIN" && printf '%s\n' carn-* | grep -vE '^carn-(job|step|explain)' | sort)"
 injected=$(awk -F '\t' '{ n += $4 } END { print n }' table)
 [ "$injected" -gt 200 ] && pass "$injected calls failed" || fail "calls failed" "$injected"
 awk -F '\t' '
