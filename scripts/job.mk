@@ -1,6 +1,6 @@
 # job.mk: the rules of a Carnation job folder (carn-job(5)), included by its own Makefile. make only
-# knows what has to be done again after what; each step is one command for one id, and what make
-# looks at is the step's stamp. work/edges.mk, written by carn-job, has the ids and the other edges.
+# knows which step depends on which; each step is one command for one id, and make tracks the stamp
+# file that the step leaves. work/edges.mk, written by carn-job, has the ids and the other edges.
 SHELL := /bin/sh
 MAKEFLAGS += --no-builtin-rules --no-builtin-variables
 .SUFFIXES:
@@ -23,7 +23,7 @@ include work/edges.mk
 default: work/reported
 audit: work/audited
 
-# Elsewhere: srun says 0 of a step whose node died, so the stamp is asked.
+# On other machines: srun returns 0 for a step whose node died, so the stamp decides.
 step = $(if $(VIA),rm -f $@ && $(VIA) $(BIN)/$1 && test -e $@,$(BIN)/$1)
 
 $(CARDS:%=work/card/%/read): work/card/%/read: work/card/%/request.tsv work/card/%/patches.tsv

@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# One person, one colour: carn-aim-meet against the formulas of docs/colour.md 18 by hand, and both
+# One person, one colour: carn-aim-meet against the formulas of docs/colour.md 7 by hand, and both
 # cameras of a singer brought onto it.
 . "$(dirname "$0")/lib.sh"
 cd "$T" || exit 1

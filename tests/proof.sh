@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# The whole face's proof (docs/colour.md 19): each condition by itself, at its limit and past it.
+# The whole face's proof (carn-score(1), --before): each condition by itself, at its limit and past it.
 . "$(dirname "$0")/lib.sh"
 cd "$T" || exit 1
 # face FILE SPREAD GREENED  then per tone: L a b: light, middle, shade.

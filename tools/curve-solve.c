@@ -166,7 +166,8 @@ int main(int argc, char **argv)
         {'r', "profile", "PROFILE", "RGB the curve is for: ICC or picture file; default sRGB"},
         {'W', "whole", NULL, "moves of channel curves, for a cast over the whole picture"},
         {BOUND, "bound", "BOUND", "default, or none: as far as the aim asks"},
-        {STRENGTH, "strength", "SHARE", "0 to 1: go only so far, in a straight line in CIELAB"},
+        {STRENGTH, "strength", "SHARE",
+         "0 to 1: this share of the way, in a straight line in CIELAB"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-curve-solve",

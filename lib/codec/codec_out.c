@@ -90,9 +90,10 @@ static int spare_source(const char *path, const struct carn_frame *frame, bool f
         return carn_fail_at(err, CARN_USAGE, path,
                             "is the file the frame comes from; a source is never written");
     if (named == 0 && !force && S_ISREG(st.st_mode))
-        return carn_fail_at(err, CARN_USAGE, path,
-                            "is there, and may be the frame's own file, which it does not name; "
-                            "-f writes over it");
+        return carn_fail_at(
+            err, CARN_USAGE, path,
+            "exists and may be the frame's own file, since the frame does not say its origin; "
+            "-f writes over it");
     return 0;
 }
 

@@ -8,7 +8,7 @@
  * cameras. So a face keeps its own modelling; with one camera one ratio serves all tones.
  *
  * The colour is a* and b* and holds at any L*. Frames of one person differ by a few L*; with equal
- * a* and b* they look most alike (docs/colour.md 18, measured).
+ * a* and b* they look most alike (docs/colour.md 7, measured).
  */
 #ifndef CARN_MEET_H
 #define CARN_MEET_H

@@ -11,7 +11,7 @@
 #include <string.h>
 
 /* Largest |dL*| of a tone; how hue may spread, by a factor and degrees; how many more per cent may
- * turn green; CIEDE2000 of light and shade from where they belong. docs/colour.md 19. */
+ * turn green; CIEDE2000 of light and shade from where they belong. carn-score(1). */
 static const double LIGHTNESS = 0.3, SPREAD = 1.25, SPREAD_MORE = 0.5, GREENED = 0.5, TONE = 2.0;
 
 /* What a call works on. */

@@ -184,7 +184,7 @@ int carn_move(const char *from, const char *to, struct carn_error *err)
     if (fd >= 0)
         (void)close(fd);
     if (!synced)
-        return carn_fail(err, CARN_SYSTEM, "%s: cannot be put on the disk: %s", from,
+        return carn_fail(err, CARN_SYSTEM, "%s: cannot be synced to disk: %s", from,
                          strerror(cause));
     if (rename(from, to) != 0)
         return carn_fail(err, CARN_SYSTEM, "%s: cannot be renamed into place: %s", to,

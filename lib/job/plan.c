@@ -78,7 +78,7 @@ static int check_tabs(const struct carn_table *table, struct carn_error *err)
         if (carn_table_cell(table, i, x)[0] == '\0' &&
             strchr(carn_table_cell(table, i, first), ' ') != NULL)
             return carn_table_fail(table, i, first, err,
-                                   "'%.60s': spaces where tabs have to part the cells",
+                                   "'%.60s': spaces where tabs should separate the cells",
                                    carn_table_cell(table, i, first));
     return 0;
 }

@@ -104,7 +104,7 @@ size_t report_cards(struct report *w)
         }
         if (strcmp(c->flags, "-") != 0)
             report_person(w, false, c->name, "card",
-                          "its patch is %s: the neutral of %s stands on it", c->flags,
+                          "its patch is %s, and the neutral of %s is made from it", c->flags,
                           report_plural(words, c->used, "frame"));
         levels[known++] = log2(pow((c->L + 16) / 116, 3));
     }

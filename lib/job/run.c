@@ -285,7 +285,7 @@ static int tell_culprit(struct carn_run *run, const struct carn_stage *stage,
         return carn_fail(err, CARN_INPUT, "%s", text);
     if (stage->status > 128)
         return carn_fail(err, CARN_SYSTEM, "%s: ended by signal %d", name, stage->status - 128);
-    return carn_fail(err, CARN_INPUT, "%s: failed with status %d and without a word", name,
+    return carn_fail(err, CARN_INPUT, "%s: failed with status %d and no message", name,
                      stage->status);
 }
 
