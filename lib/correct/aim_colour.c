@@ -7,12 +7,12 @@
 
 static const double PI = 3.14159265358979323846;
 
-/* Bounds of one correction; over-coloured skin is the worse fault, so only a rise is bounded by a
- * share. Weighed on measured skin of every depth at photographic chroma (docs/colour.md 7). */
+/* Bounds of one correction. Too much chroma looks worse than too little, so only a rise is bounded
+ * by a factor. Chosen on measured skin of every depth at photographic chroma (docs/colour.md 7). */
 static const double MOVE_LIMIT = 12.0, CHROMA_RISE = 1.25;
 
-/* Under this much cyan, per cent, a ratio says nothing; nor where black does ten times its work, as
- * in separations that print all greys with black: there only near-greys meet the ratios. */
+/* Under this much cyan, per cent, a ratio means nothing. Nor does it where black is ten times cyan,
+ * as in separations that print all greys with black: there only near-greys meet the ratios. */
 static const double LEAST_CYAN = 5.0, LEAST_SHARE = 0.1;
 
 /*

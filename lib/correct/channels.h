@@ -28,8 +28,8 @@ struct carn_gains {
 };
 
 /* Composes curves without turns in the order given. gains is set where there is a neutral. -1 with
- * a message naming file and line when a move leaves the gamut, a slope its bounds, or knots are too
- * close or contradict. */
+ * a message that names file and line when a move leaves the gamut, a slope is out of bounds, or
+ * knots are too close or contradict. */
 int carn_channels_compose(const struct carn_curve *curves, size_t count,
                           struct carn_profile *profile, struct carn_lut *lut,
                           struct carn_gains *gains, struct carn_error *err);

@@ -1,5 +1,5 @@
 /*
- * pool: many readings as one colour, which a few bad ones do not move.
+ * pool: the median of many readings, which a few bad ones hardly change.
  */
 #ifndef CARN_POOL_H
 #define CARN_POOL_H

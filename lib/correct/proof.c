@@ -10,8 +10,9 @@
 #include <stdio.h>
 #include <string.h>
 
-/* Largest |dL*| of a tone; how hue may spread, by a factor and degrees; how many more per cent may
- * turn green; CIEDE2000 of light and shade from where they belong. carn-score(1). */
+/* Limits of carn-score(1). Largest |dL*| of a tone; the spread of hue after, as a factor of before
+ * plus degrees; per cent of skin that may turn green; CIEDE2000 of light and shade from where the
+ * middle's turn puts them. */
 static const double LIGHTNESS = 0.3, SPREAD = 1.25, SPREAD_MORE = 0.5, GREENED = 0.5, TONE = 2.0;
 
 /* What a call works on. */

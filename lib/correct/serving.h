@@ -9,9 +9,9 @@
 
 enum carn_serves { CARN_SERVES_NONE, CARN_SERVES_ANYBODY, CARN_SERVES_SUBJECT, CARN_SERVES_FRAME };
 
-/* The rows of skin that serve a frame of this name and subject (- when nobody is known) best,
- * doubtful ones only when there are no others: fills rows, of room for all, and tells how they
- * serve. How many; 0 when there is no skin. */
+/* Fills rows, which has room for all, with the rows of skin that serve a frame of this name and
+ * subject ("-": not known) best; doubtful ones only when there are no others. how: in which way
+ * they serve. Returns how many; 0 when there is no skin. */
 size_t carn_readings_serving(const struct carn_readings *readings, const char *frame,
                              const char *subject, size_t *rows, enum carn_serves *how);
 

@@ -1,5 +1,5 @@
 /*
- * lut: a look-up table of 65,536 entries for each of three channels, and how it meets a row.
+ * lut: a look-up table of 65,536 entries for each of three channels, and its use on a row.
  */
 #ifndef CARN_LUT_H
 #define CARN_LUT_H

@@ -1,6 +1,5 @@
 /*
- * drive: make runs the steps; what they say becomes lines for people, with progress and the time
- * that is left.
+ * drive: runs the steps through make, and prints progress and the time left from what they report.
  */
 #ifndef CARN_DRIVE_H
 #define CARN_DRIVE_H

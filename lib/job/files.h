@@ -1,5 +1,5 @@
 /*
- * files: the job's own hands: what it may lay them on, and small files that are whole or not there.
+ * files: where a job may write, and small files that appear whole or not at all.
  *
  * All paths are relative to the job folder, which is the working folder. Nothing outside work/,
  * report/ and out/ of it is ever written.

@@ -1,5 +1,5 @@
 /*
- * json: cells of tables as JSON (RFC 8259), for machines that would rather not read TSV.
+ * json: cells of tables as JSON (RFC 8259).
  */
 #ifndef CARN_JSON_H
 #define CARN_JSON_H

@@ -23,12 +23,13 @@ struct carn_people {
 };
 
 /*
- * subject: the cell of job.tsv; frame: the name for people without one (`frame#1`). found: rows
- * are those of carn-patch-find, one face each (the tone middle or all counts), else those that a
- * person wrote. Of one person the largest face counts; of several the largest, as many as there are
- * names, from left to right; of nobody all of at least `least` confidence. Rows that a person wrote
- * are theirs whose name begins the patch's name, else by order of faces; of one person all. -1 with
- * a message when names and faces do not match.
+ * subject: the cell of job.tsv. frame: names people without a name (`frame#1`). found: the rows are
+ * those of carn-patch-find, one face each (tone middle or all); else a person wrote them.
+ * Found rows: with one name the largest face counts; with several the largest, as many as names,
+ * from left to right; with none all of a confidence of at least `least`.
+ * Written rows: with one name all are that person's; with several a row is theirs whose name the
+ * patch's name begins with, else they go by the order of faces.
+ * -1 with a message when names and faces do not match.
  */
 int carn_people_match(const struct carn_table *patches, bool found, const char *subject,
                       const char *frame, double least, struct carn_people *people,

@@ -1,5 +1,5 @@
 /*
- * picture: the small pictures of a job: what a person looks at, and what kind of picture it is.
+ * picture: the small pictures of a job, and whether a picture is of one colour.
  */
 #ifndef CARN_PICTURE_H
 #define CARN_PICTURE_H
@@ -13,8 +13,8 @@ void carn_picture_stages(struct carn_run *run, int from, const char *in, const c
 
 /*
  * Is the picture in a PAM file of one colour, as a toned black and white: light and shade of one
- * hue? 1 when a* and b* hang on L* alone (root mean square about their mean at each L* under 2.3)
- * while L* varies; 0 when not; -1 with a message. A picture without light and shade is none.
+ * hue? 1 when a* and b* depend on L* alone (root mean square about their mean at each L* under
+ * 2.3) while L* varies; 0 when not, also where L* does not vary; -1 with a message.
  */
 int carn_picture_one_colour(const char *path, struct carn_error *err);
 

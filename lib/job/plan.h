@@ -1,7 +1,7 @@
 /*
  * plan: what there is to do in a job folder, from job.tsv, patches.tsv, the settings and the files
- * in frames/. Written under work/ as small tables and edges for make, each only when it differs, so
- * that an edit makes anew what it touches.
+ * in frames/. Written under work/ as small tables and as dependencies for make. Each file is
+ * written only when it differs, so that after an edit only what depends on it is made again.
  */
 #ifndef CARN_PLAN_H
 #define CARN_PLAN_H
@@ -54,7 +54,7 @@ int carn_plan_make(const struct carn_settings *settings, bool dry, struct carn_p
                    struct carn_error *err);
 void carn_plan_close(struct carn_plan *plan);
 
-/* Writes it under work/ and takes away what belongs to frames that are no more. bin: the folder of
+/* Writes it under work/ and removes what belongs to frames that no longer exist. bin: the folder of
  * the programs; via: a command that starts each step elsewhere, or "". */
 int carn_plan_write(const struct carn_plan *plan, const char *bin, const char *via,
                     struct carn_error *err);

@@ -16,14 +16,14 @@ struct carn_story_frame {
     const char *id, *name, *subject, *camera, *card, *out,
         *group; /* of frames.tsv; card is an id */
     bool approved, given;
-    char *failed;     /* why there is no picture, or none that is new; NULL */
+    char *failed;     /* why there is no picture or no new one; NULL */
     bool not_renewed; /* failed, but the picture of an earlier run is there */
     bool card_only;   /* shows a card and no skin: measured, not delivered */
     char grounds[16]; /* given, found, none, grey, one-colour */
     double confidence;
     size_t faces;
     bool sure, as_it_is, corrected, follows;
-    char *frozen; /* the word on an approved picture that would change; NULL */
+    char *frozen; /* what is said of an approved picture that would change; NULL */
     struct carn_result shot, neutral, after; /* after: as delivered, in an audit that of neutral */
     struct carn_result judged;               /* before the look, where there is one */
     int verdict;                             /* 0 none, 1 on, 2 held, 3 unsure, 4 off */

@@ -2,11 +2,11 @@
 
 #include <math.h>
 
-/* How far a face's oval may be from the box's to be meant by it: of the middles, in half axes; and
- * one height by the other. */
+/* A box means a detected face when their ovals differ by no more than this: distance of the
+ * middles, in half axes; ratio of the heights. */
 static const double AWAY = 0.75, TALLER = 2;
 
-/* 0 where two ovals are the same, HUGE_VAL where one can not mean the other. */
+/* How far apart two ovals are: 0 for the same, HUGE_VAL where a box does not mean the face. */
 static double unlike(const struct carn_outline *box, const struct carn_outline *face)
 {
     double away = hypot((face->x - box->x) / box->across, (face->y - box->y) / box->down);

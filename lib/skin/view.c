@@ -7,12 +7,12 @@
 /* A pixel has room for four numbers, which are taken at once. */
 enum { COLOURS = 3, ROOM = 4, LEVELS = 8, CODES = 16384 };
 
-/* Gains of the colours for looking: at most this much apart from the mean's, as a factor, and the
- * share of a cast that is taken out: a picture that is one face has a mean of skin's colour, and
- * skin that is grey is seen less well. */
+/* Gains that take a cast out before detection: the largest factor between a channel and the mean,
+ * and the share of the cast that is taken out. Not all of it: in a picture of one face the mean is
+ * skin's colour, and grey skin is detected less well. */
 static const double MOST_GAIN = 1.6, NEUTRAL = 0.7;
 
-/* The mean luminance (D50, white 1) that exposure is brought to, and at most by this factor. */
+/* The mean luminance (D50, white 1) that exposure is brought to, and the largest factor. */
 static const double MIDDLE = 0.2, MOST_EXPOSURE = 3;
 
 /* One of the sizes of the picture, each half the one before. Black pixels stand around it, one

@@ -15,25 +15,25 @@ static const double SHARE = 0.004, LEAST = 1.5;
  * least LEAST blocks. */
 enum { BLOCK = 4 };
 
-/* Variance of the likeness, 0..1, that counts as grain. */
+/* Variance of the likeness (0..1) that is taken for noise. */
 static const float NOISE = 0.06F;
 
 /* The stretch: up to NOTHING becomes 0, from WHOLE on becomes 1. */
 static const float NOTHING = 0.04F, WHOLE = 0.94F;
 
-/* A person, in half axes of the face's oval: how far up and to the sides of its middle; the sides
- * grow by this a half axis down, to a most; and how far down. Beyond OFF of that a place is
- * elsewhere, where likeness counts this share. */
+/* The area of a person, in half axes of the face's oval from its middle: UP above and to each side;
+ * below the middle the sides grow by WIDER for each half axis, to WIDEST at most; LOW below. From
+ * OFF times these distances on, likeness counts ELSEWHERE. */
 static const double UP = 1.25, WIDER = 0.75, WIDEST = 4, LOW = 6, OFF = 1.8, ELSEWHERE = 0.4;
 
 /* Between persons: the difference of distances, in the unit of a person's own reach, over which a
  * share falls by a factor of e. */
 static const double SOFT = 0.12;
 
-/* The inside of a face: whole up to the first of these distances from the oval's middle, in half
- * axes, and nothing from the second; ears are of it. Of it are left out eyes with brows and the
- * mouth. Half axes in distances from the eyes to the mouth, how far the first lies above the eye;
- * edges as soft. */
+/* The inside of a face counts 1 up to INSIDE, in half axes from the oval's middle, and 0 from
+ * OUTSIDE; the ears belong to it, eyes with brows and the mouth do not. The half axes of ears, eyes
+ * and mouth are in distances from the eyes to the mouth; EYE_UP: the ellipse lies this far above
+ * the eye. EDGE_IN, EDGE_OUT: where these ellipses begin and end to fade, in their half axes. */
 static const double INSIDE = 1.0, OUTSIDE = 1.45, EAR_W = 0.45, EAR_H = 0.75;
 static const double EYE_W = 0.36, EYE_H = 0.30, EYE_UP = 0.12, MOUTH_W = 0.42, MOUTH_H = 0.20;
 static const double EDGE_IN = 0.8, EDGE_OUT = 1.25;
