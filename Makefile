@@ -49,7 +49,7 @@ C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch] tests/fac
 
 .DELETE_ON_ERROR:
 .SECONDARY:
-.PHONY: all programs setup demo test check bench bench-finding bench-look figures install uninstall clean
+.PHONY: all programs setup demo test check bench bench-finding bench-look figures install uninstall dist clean
 
 # Compile, and install nothing.
 all: programs
@@ -177,6 +177,15 @@ uninstall:
 	    $(patsubst docs/%,man5/%,$(filter %.5,$(MANUALS))) \
 	    $(patsubst docs/%,man7/%,$(filter %.7,$(MANUALS)))
 	rm -rf $(DESTDIR)$(PREFIX)/share/carnation
+
+# The sources in one file, the same bytes from the same sources, whenever and by whomever.
+VERSION := $(shell sed -n 's/^.define CARN_VERSION "\(.*\)"/\1/p' lib/base/tool.h)
+TARBALL := $(B)/carnation-$(VERSION).tar.gz
+dist:
+	$(Q)mkdir -p $(B) && find Makefile README.md LICENSE .ci .clang-format .clang-tidy .editorconfig .shellcheckrc \
+	    tools lib tests scripts docs -type f ! -path '*/__pycache__/*' | LC_ALL=C sort | \
+	    tar --transform 's,^,carnation-$(VERSION)/,' --mtime='2026-01-01 00:00:00Z' --owner=0 --group=0 --numeric-owner \
+	    --mode=u+rw,go+rX,go-w --format=ustar -T - -cf - | gzip -9n >$(TARBALL).part && mv $(TARBALL).part $(TARBALL)
 
 clean:
 	rm -rf $(B)

@@ -30,6 +30,18 @@ for script in "$TOP"/scripts/carn-*; do
     status 0 "$name runs installed" installed "$name" --version
 done
 
+# One file of the sources: the same bytes under another umask and clock, and all that is in the tree.
+dist() { env -u MAKEFLAGS -u MFLAGS -u MAKELEVEL make -s -C "$TOP" dist "B=$T/$1"; }
+check "make dist" dist one
+(umask 077 && cd "$TOP" && TZ=Asia/Tokyo dist two) >/dev/null 2>&1
+same "the same bytes twice" "$T"/one/carnation-*.tar.gz "$T"/two/carnation-*.tar.gz
+if git -C "$TOP" rev-parse >/dev/null 2>&1; then
+    is "every file that is kept" "$(git -C "$TOP" ls-files | grep -v '^.gitignore$' | sort)" \
+        "$(tar tzf "$T"/one/carnation-*.tar.gz | cut -d / -f 2- | sort | grep -xFf <(git -C "$TOP" ls-files))"
+else
+    skip "every file that is kept" "no git tree"
+fi
+
 # A machine without apt-get: only what the script itself calls.
 mkdir "$T/bare"
 for program in bash env cc; do ln -s "$(command -v "$program")" "$T/bare/$program"; done
