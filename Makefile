@@ -41,7 +41,7 @@ LONG := $(addprefix tests/,scenes.sh job.sh job-find.sh job-kill.sh job-hands.sh
 SHELLTESTS := $(filter-out tests/lib.sh tests/%-lib.sh,$(LONG) $(filter-out $(LONG),$(wildcard tests/*.sh)))
 SCRIPTS := $(wildcard scripts/carn-*)
 # What they share, the rules of a job folder, and what those call.
-JOB := $(sort $(wildcard scripts/job-* scripts/*.sh scripts/*.mk scripts/*.awk))
+JOB := $(sort $(wildcard scripts/job-* scripts/*.sh scripts/*.mk))
 MANUALS := $(wildcard docs/*.[157])
 # What the targets below build first, with all cores.
 BUILD = $(MAKE) --no-print-directory -j$(shell nproc 2>/dev/null || echo 1)
@@ -78,7 +78,7 @@ check:
 	clang-format --dry-run -Werror $(C)
 	@$(BUILD) $(LIBOBJ)
 	@scripts/arrows $(LIBOBJ)
-	shellcheck -x scripts/setup scripts/arrows scripts/demo scripts/photographs scripts/figure-rule scripts/figure-faces $(SCRIPTS) $(filter-out %.awk %.mk,$(JOB)) tests/run tests/*.sh .ci/run
+	shellcheck -x scripts/setup scripts/arrows scripts/demo scripts/photographs scripts/figure-rule scripts/figure-faces $(SCRIPTS) $(filter-out %.mk,$(JOB)) tests/run tests/*.sh .ci/run
 	mandoc -T lint -W warning $(MANUALS)
 	cppcheck --quiet --error-exitcode=1 --enable=warning,performance,portability --inline-suppr \
 	    --suppress=missingIncludeSystem -Ilib -Itests -Itests/scene lib tools tests
@@ -165,8 +165,8 @@ install: programs
 	    $(DESTDIR)$(PREFIX)/share/man/man1 $(DESTDIR)$(PREFIX)/share/man/man5 $(DESTDIR)$(PREFIX)/share/man/man7
 	install -m 755 $(PROGRAMS) $(SCRIPTS) $(DESTDIR)$(PREFIX)/bin
 	install -m 644 $(DATA) docs/skin.tsv $(DESTDIR)$(PREFIX)/share/carnation
-	install -m 644 $(filter %.awk %.mk %.sh,$(JOB)) $(DESTDIR)$(PREFIX)/share/carnation
-	install -m 755 $(filter-out %.awk %.mk %.sh,$(JOB)) $(DESTDIR)$(PREFIX)/share/carnation
+	install -m 644 $(filter %.mk %.sh,$(JOB)) $(DESTDIR)$(PREFIX)/share/carnation
+	install -m 755 $(filter-out %.mk %.sh,$(JOB)) $(DESTDIR)$(PREFIX)/share/carnation
 	install -m 644 $(filter %.1,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man1
 	install -m 644 $(filter %.5,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man5
 	install -m 644 $(filter %.7,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man7

@@ -25,6 +25,7 @@ programs=(
     "frames|carn-crop -p face.tsv"
     "frames|carn-curve-apply -c neutral.curve -c skin.curve"
     "frames|carn-sample -q -p any.tsv"
+    "frames|carn-card-find"
     "frames|carn-patch-find"
     "frames|carn-skin-weight"
     "frames|carn-weight-show"

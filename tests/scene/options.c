@@ -11,7 +11,19 @@ const char *const scene_camera_names[] = {[NORTH] = "north", [SOUTH] = "south", 
 
 /* Options without a short letter. */
 enum { CAMERA = 256, TWIST, STRENGTH, CONTRAST, CAST, GRAIN };
-enum { GREY = 280, SECOND, DOOR, BRICKS, RED, PROFILE, SEED };
+enum {
+    GREY = 280,
+    CARD_SIZE,
+    CARD_TILT,
+    CARD_ACROSS,
+    CARD_UP,
+    SECOND,
+    DOOR,
+    BRICKS,
+    RED,
+    PROFILE,
+    SEED
+};
 enum { DATA = 300, CHOIR, PATCH_TABLE, TRUTH, CHART_FRAME };
 
 const struct carn_option scene_options[] = {
@@ -23,6 +35,10 @@ const struct carn_option scene_options[] = {
     {CAST, "cast", "FACTOR", "of the camera's error of white balance (1)"},
     {GRAIN, "grain", "FACTOR", "of the noise (1)"},
     {GREY, "card", NULL, "holding a grey card"},
+    {CARD_SIZE, "card-size", "FACTOR", "of its sides (1)"},
+    {CARD_TILT, "card-tilt", "DEGREES", "clockwise (0)"},
+    {CARD_ACROSS, "card-across", "SHIFT", "to the right, in heights of the frame (0)"},
+    {CARD_UP, "card-up", "SHIFT", "higher, in heights of the frame (0)"},
     {SECOND, "with", "NAME", "a second person behind"},
     {DOOR, "door", NULL, "a wooden door behind"},
     {BRICKS, "brick", NULL, "a brick wall behind"},
@@ -123,6 +139,14 @@ static int take_value(struct request *r, int key, struct carn_tool *tool)
         return read_amount(tool, "--cast", -10, 10, &is->cast);
     case GRAIN:
         return read_amount(tool, "--grain", 0, 20, &is->grain);
+    case CARD_SIZE:
+        return read_amount(tool, "--card-size", 0.2, 3, &is->card_size);
+    case CARD_TILT:
+        return read_amount(tool, "--card-tilt", -45, 45, &is->card_tilt);
+    case CARD_ACROSS:
+        return read_amount(tool, "--card-across", -1, 1, &is->card_across);
+    case CARD_UP:
+        return read_amount(tool, "--card-up", -1, 1, &is->card_up);
     case 'w':
         return read_count(tool, "--width", 96, 8000, &is->width);
     case 'h':
@@ -178,6 +202,7 @@ int scene_read_request(struct request *r, struct carn_tool *tool, int argc, char
                              .strength = 1,
                              .cast = 1,
                              .grain = 1,
+                             .card_size = 1,
                              .width = 600,
                              .height = 800};
     while ((key = carn_tool_option(tool, argc, argv)) > 0)

@@ -69,6 +69,7 @@ struct options {
     const struct singer *singer, *second; /* second: NULL for none */
     enum camera camera, twist;
     double strength, contrast, cast, grain;
+    double card_size, card_tilt, card_across, card_up;
     bool card, door, brick, scarf, wide;
     size_t width, height, seed;
     const char *name; /* NULL unless told */

@@ -6,6 +6,8 @@
 
 #include <math.h>
 
+static const double DEGREE = 3.14159265358979323846 / 180;
+
 void scene_paint_shirt(const struct scene *s, double u, double v, double soft, struct paint *p)
 {
     double w = fabs(u), line = 1.12 + 0.16 * w + 0.42 * smooth(0.75, 1.75, w) * w * 0.6;
@@ -37,7 +39,9 @@ void scene_paint_scarf(const struct scene *s, double u, double v, double soft, s
 
 struct place scene_card_place(const struct scene *s)
 {
-    return (struct place){s->person[0].x, 0.855, 0.125, 0.075};
+    const struct options *is = &s->is;
+    return (struct place){s->person[0].x + is->card_across, 0.855 - is->card_up,
+                          0.125 * is->card_size, 0.075 * is->card_size};
 }
 
 /* Held up under the face, turned so that it is evenly lit; fists and thumbs on its sides. */
@@ -45,11 +49,13 @@ void scene_paint_card(const struct scene *s, double x, double y, struct paint *p
 {
     const struct place card = scene_card_place(s);
     const struct shades *skin = &s->person[0].skin;
-    double u = x - card.x, v = y - card.y, soft = fmax(0.002, s->pixel);
+    double turn = s->is.card_tilt * DEGREE, c = cos(turn), d = sin(turn);
+    double u = c * (x - card.x) + d * (y - card.y), v = c * (y - card.y) - d * (x - card.x);
+    double soft = fmax(0.002, s->pixel);
     scene_lay(p, s->material[CARD], 1, cover(scene_rectangle(u, v, card.w, card.h), soft));
-    double e = fabs(u) - card.w;
-    double fist = scene_ellipse(e - 0.035, v - 0.035, 0.035, 0.045);
-    double thumb = scene_ellipse(e - 0.004, v - 0.02 + 0.3 * e, 0.030, 0.016);
+    double hand = fmin(s->is.card_size, 1), e = (fabs(u) - card.w) / hand, f = v / hand;
+    double fist = scene_ellipse(e - 0.035, f - 0.035, 0.035, 0.045);
+    double thumb = scene_ellipse(e - 0.004, f - 0.02 + 0.3 * e, 0.030, 0.016);
     struct light on_fist = {0.6 + 4 * limit(fist, -0.1, 0.05), 0};
     struct light on_thumb = {0.7 + 4 * limit(thumb, -0.05, 0.04), 0};
     scene_lay_skin(p, skin, on_fist, cover(fist, soft));
