@@ -109,7 +109,15 @@ awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i; next } $at["subject
 [ "$(grep -c '	follow north	' given/report/provenance.tsv)" -eq 5 ] && pass "provenance tells it" || fail "provenance tells it"
 grep -q '^person	lamin	follow	' given/report/summary.tsv && [ "$(grep '^south-lamin' given/report/provenance.tsv | cut -f 8 | sort -u)" = common ] &&
     pass "a subject that it has not shot keeps to the aim" || fail "a subject that it has not shot keeps to the aim"
-sed -i 's/FOLLOW = .*/FOLLOW = west/' given/Makefile
+# Half the way: north goes from where it is to the middle, south all the way to there.
+sed -i '/^FOLLOW/i STRENGTH = 0.5' given/Makefile
+awk -F '\t' '$3 == "a" { aim = $4 } END { print aim }' given/work/group/*-goro/aim.tsv >aim
+carn-job given >given.log 2>&1
+for curve in given/work/group/*-goro/curve-*.tsv; do
+    paste aim <(awk -F '\t' '$1 == "turn" { split($2, f, " "); split($3, t, " "); print f[2], t[2] }' "$curve")
+done | awk 'NR == 1 { middle = ($1 + $2) / 2 } ($3 - middle)^2 > 2.5e-3 { bad++ } END { exit !(NR == 2 && !bad) }' &&
+    pass "half the way: both cameras go to the middle of the followed one's" || fail "half the way: both cameras go to the middle of the followed one's" "$(cat aim given/work/group/*-goro/curve-*.tsv)"
+sed -i '/^STRENGTH/d; s/FOLLOW = .*/FOLLOW = west/' given/Makefile
 status 2 "a camera that is none" carn-job given
 says "is named" "FOLLOW = west"
 

@@ -381,6 +381,54 @@ static int meet(struct solving *s, bool *followed, struct carn_error *err)
     return step_run(step, &run, NULL);
 }
 
+/* The mean of a column over the rows of a tone; NAN for none. */
+static double mean_of(const struct carn_table *table, const char *column, const char *tone)
+{
+    int at = carn_table_find(table, column), tone_at = carn_table_find(table, "tone");
+    double sum = 0, n = 0, v = 0;
+    struct carn_error ignored = {0};
+    for (size_t i = 0; i < carn_table_rows(table); i++)
+        if (strcmp(carn_table_cell(table, i, tone_at), tone) == 0 &&
+            carn_table_number(table, i, at, &v, &ignored) == 1) {
+            sum += v;
+            n++;
+        }
+    return sum / n;
+}
+
+/* What the followed camera delivers when it goes STRENGTH of its way: the one colour, as far from
+ * where that camera's pictures stand. All go there the whole way, so that cameras stay alike. */
+static int write_target(const struct solving *s, const char *path, struct carn_error *err)
+{
+    double strength = strtod(step_asked(s->step, "STRENGTH"), NULL);
+    struct carn_table *aim = carn_table_read(step_file(s->step, "aim.tsv"), err), *pool = NULL;
+    struct carn_page page;
+    if (aim != NULL)
+        pool = carn_table_read(step_file(s->step, "pooled.tsv"), err);
+    int rc = pool != NULL ? carn_page_open(&page, err) : -1;
+    if (rc == 0)
+        fputs("aim\ttone\tquantity\tvalue\ttolerance\n", page.to);
+    for (size_t i = 0; rc == 0 && i < carn_table_rows(aim); i++) {
+        const char *quantity = carn_table_cell(aim, i, carn_table_find(aim, "quantity"));
+        const char *tone = carn_table_cell(aim, i, carn_table_find(aim, "tone"));
+        double own = mean_of(pool, quantity, tone), value = 0;
+        carn_table_print(page.to, carn_table_cell(aim, i, carn_table_find(aim, "aim")));
+        fprintf(page.to, "\t%s\t%s\t", tone, quantity);
+        int has = carn_table_number(aim, i, carn_table_find(aim, "value"), &value, err);
+        carn_print_number(page.to,
+                          has != 1     ? (double)NAN
+                          : isnan(own) ? value
+                                       : own + strength * (value - own),
+                          4);
+        fputc('\t', page.to);
+        carn_table_print(page.to, carn_table_cell(aim, i, carn_table_find(aim, "tolerance")));
+        fputc('\n', page.to);
+    }
+    carn_table_close(aim);
+    carn_table_close(pool);
+    return rc == 0 && carn_page_keep(&page, path, err) >= 0 ? 0 : -1;
+}
+
 /* One curve: what its own readings need to come to the subject's colour. */
 static int solve_curve(struct solving *s, size_t curve, bool followed, struct carn_error *err)
 {
@@ -398,7 +446,7 @@ static int solve_curve(struct solving *s, size_t curve, bool followed, struct ca
         struct carn_run run = {0};
         int at = carn_run_add(&run, CARN_NO_STAGE, NULL, step_program(step, "carn-curve-solve"));
         carn_run_word(&run, "--by-subject");
-        carn_run_words(&run, "-f", step_file(step, "aim.tsv"));
+        carn_run_words(&run, "-f", step_file(step, followed ? "target.tsv" : "aim.tsv"));
         step_ink(step, &run);
         if (step_asked_is(step, "BOUND", "none"))
             carn_run_words(&run, "--bound", "none");
@@ -456,6 +504,8 @@ int carn_step_solve(struct carn_step *step, struct carn_error *err)
         trouble = meet(&s, &followed, err) != 0;
     else if (rc == 0)
         rc = write_pool(&s, &sure, step_file(step, "pooled.tsv"), err);
+    if (rc == 0 && followed && !trouble)
+        rc = write_target(&s, step_file(step, "target.tsv"), err);
     for (size_t k = 1; rc == 0 && k <= s.curves; k++) {
         int solved =
             trouble ? step_write_failed(step, step_text(step, "%s/curve-%zu.tsv", step->folder, k),
