@@ -1,7 +1,7 @@
 /*
- * clones: hot loops compiled once more for processors with wider vectors (AVX2), one of them chosen
- * when the program starts. Not for loops of whole samples, where more instructions make worse code:
- * measured. Sums keep their order and nothing is contracted, so that all clones give the same bits.
+ * clones: hot loops compiled a second time for processors with AVX2; which one runs is chosen when
+ * the program starts. Not for loops over whole samples, which became slower (measured). Sums keep
+ * their order and nothing is contracted, so that both give the same bits.
  */
 #ifndef CARN_CLONES_H
 #define CARN_CLONES_H

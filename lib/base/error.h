@@ -43,8 +43,8 @@ __attribute__((format(printf, 4, 5))) int carn_fail_at(struct carn_error *err, e
  * it). Another subject that the cause names stays in the text. */
 int carn_fail_from(struct carn_error *err, const struct carn_error *cause, const char *where);
 
-/* Is it the machine's failure (memory, the system) and not the input's? Then nothing may be taken
- * for damaged or missing because of it. */
+/* Did the machine fail (memory, the system) and not the input? Then the input must not be taken for
+ * damaged or missing. */
 bool carn_is_machine(const struct carn_error *err);
 
 /* The whole line, "WHERE: TEXT" or "TEXT", cut to size. */

@@ -1,12 +1,12 @@
 /*
  * target: a file that appears under its name only when it is whole.
  *
- * Where the file system can (O_TMPFILE), it has no name until it is whole, and nothing is left
- * however the process ends, but for the moment in which an older file under the name is replaced.
- * Elsewhere it is written under another name beside the target and renamed; then only SIGKILL
- * leaves something. An older file stays as it was until then. It is not synced: waiting for the
- * disk is a fifth of the time of a whole pipeline, and jobs do it themselves. One target at a time
- * in a process.
+ * Where the file system has O_TMPFILE, the file has no name until it is whole, so nothing is left
+ * behind however the process ends. The exception is the moment in which an older file of the same
+ * name is replaced. Elsewhere it is written under another name beside the target and renamed; then
+ * only SIGKILL leaves something behind. An older file stays as it was until then. Files are not
+ * synced: that would take a fifth of the time of a whole pipeline, and jobs do it themselves. A
+ * process has one target at a time.
  */
 #ifndef CARN_TARGET_H
 #define CARN_TARGET_H

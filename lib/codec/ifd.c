@@ -8,7 +8,7 @@ enum {
     FIELDS_MOST = 4096 /* of one directory: the fullest seen have 200, hostile ones 65,355 */
 };
 
-/* Bytes a value of each TIFF type; 0 for one that is none. */
+/* Bytes a value of each TIFF type; 0 for an unknown type. */
 static const unsigned char type_size[TYPES] = {0, 1, 1, 2, 4, 8, 1, 1, 2, 4,
                                                8, 4, 8, 4, 0, 0, 8, 8, 8};
 

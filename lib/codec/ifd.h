@@ -32,7 +32,7 @@ struct carn_ifd_form {
 uint64_t carn_ifd_number(const unsigned char *p, size_t size, bool big);
 void carn_ifd_put(unsigned char *p, uint64_t v, size_t size, bool big);
 
-/* -1 with a message when the header is none. */
+/* -1 with a message when it is no TIFF header. */
 int carn_ifd_form(const struct carn_exif_bytes *from, struct carn_ifd_form *form,
                   struct carn_error *err);
 

@@ -34,7 +34,7 @@ void carn_jpeg_write_close(void *state)
     free(writer);
 }
 
-/* JFIF has whole numbers only: of the two units the one that loses less. */
+/* JFIF has whole numbers only: of inch and cm the unit that loses less is taken. */
 static void set_resolution(struct writer *writer)
 {
     struct carn_resolution r;

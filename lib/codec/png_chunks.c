@@ -181,7 +181,7 @@ static int take_iptc(struct carn_source *source, struct carn_frame *frame, const
     return result;
 }
 
-/* Words of a person, unlike those of programs, shall not vanish without a word. */
+/* A person's text, unlike a program's, is not dropped without a note. */
 static int note_text(struct carn_source *source, const struct chunk *chunk)
 {
     static const char *const keywords[] = {"Title", "Author", "Description", "Copyright"};
@@ -269,7 +269,7 @@ static void take_colour(struct colour_chunks *colour, const struct chunk *chunk)
 }
 
 /* The codes of ITU-T H.273 that stand for sRGB, or for primaries (x y of white, red, green, blue)
- * and a gamma; others are none of ours. */
+ * and a gamma; others are not handled. */
 static bool read_codes(const unsigned char code[4], struct carn_colour *said)
 {
     static const struct {

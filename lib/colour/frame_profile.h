@@ -35,7 +35,7 @@ const struct carn_lab_lookup *carn_frame_lab_lookup(struct carn_frame_profile *l
                                                     const struct carn_frame *frame,
                                                     struct carn_error *err);
 
-/* Frees; the next frame's profile is the first. Also for when nothing could be made of this one. */
+/* Frees; the next frame's profile counts as new. Call it too when a profile could not be used. */
 void carn_frame_profile_forget(struct carn_frame_profile *last);
 
 #endif

@@ -1,5 +1,5 @@
 /*
- * link: the way from one profile to another, for whole frames.
+ * link: the transform from one profile to another, for whole frames.
  */
 #ifndef CARN_LINK_H
 #define CARN_LINK_H
@@ -10,7 +10,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* How colours that two profiles do not share are met (ICC.1). */
+/* Rendering intents (ICC.1). */
 enum carn_intent { CARN_PERCEPTUAL, CARN_RELATIVE, CARN_SATURATION, CARN_ABSOLUTE };
 
 /* Whether the way from one RGB profile to another is curves, a matrix in linear light, and curves,

@@ -1,5 +1,5 @@
 /*
- * make_profile: profiles that say what is known of a frame in another way.
+ * make_profile: ICC profiles made from what a file says of its colours in another way.
  */
 #ifndef CARN_MAKE_PROFILE_H
 #define CARN_MAKE_PROFILE_H

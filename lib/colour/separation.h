@@ -1,5 +1,5 @@
 /*
- * separation: what inks print a colour, by a CMYK profile (ICC.1).
+ * separation: the inks that print a colour, from a CMYK profile (ICC.1).
  *
  * In floating point, relative colorimetric, without lcms2's optimised tables, which err by up to
  * 2.4 % of ink.

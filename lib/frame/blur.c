@@ -55,7 +55,7 @@ struct tile {
     double sum[LANES];
 };
 
-/* Lines 0 to length - 1 in a ring of so many lines. */
+/* Lines 0 to length - 1 in a ring of that many lines. */
 struct ring {
     uint16_t *samples;
     size_t stride; /* samples from line to line, a multiple of LANES */

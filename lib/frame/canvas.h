@@ -1,6 +1,6 @@
 /*
- * canvas: a small picture in memory to draw on: areas, outlines, letters. 8 bit RGB, encoded as
- * whoever fills it says; what lies outside of it is not drawn.
+ * canvas: a small picture in memory to draw on: areas, outlines, letters. 8 bit RGB in
+ * the caller's encoding; what lies outside of it is not drawn.
  */
 #ifndef CARN_CANVAS_H
 #define CARN_CANVAS_H
@@ -29,7 +29,7 @@ void carn_canvas_fill(struct carn_canvas *canvas, long x, long y, size_t width, 
                       struct carn_ink ink);
 
 /* Outlines of an ellipse about cx cy with half axes rx ry, turned by tilt degrees clockwise, and of
- * a box; white within black, so that they are seen on every ground. Pixels, whole ones in the
+ * a box; white with a black rim, so that they show on any background. Pixels, whole ones in the
  * middle of a pixel. */
 void carn_canvas_oval(struct carn_canvas *canvas, double cx, double cy, double rx, double ry,
                       double tilt);

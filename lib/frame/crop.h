@@ -1,5 +1,5 @@
 /*
- * crop: the part of a picture that shows a face: the face with room about it, four to five.
+ * crop: the part of a picture that shows a face with room around it, in the ratio 4 to 5.
  */
 #ifndef CARN_CROP_H
 #define CARN_CROP_H
@@ -16,7 +16,7 @@ struct carn_crop {
  */
 struct carn_crop carn_crop_about(struct carn_crop box, double room, double wide, double high);
 
-/* The room about a face from hairline to chin that shows hair and neck as well. */
+/* Room for a box from hairline to chin that shows hair and neck too. */
 #define CARN_CROP_FACE 1.5
 
 #endif

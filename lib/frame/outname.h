@@ -1,5 +1,5 @@
 /*
- * outname: the files a run writes, from a name with {name} and {n}; none of them twice.
+ * outname: names of the files that a run writes, from a pattern with {name} and {n}, each once.
  */
 #ifndef CARN_OUTNAME_H
 #define CARN_OUTNAME_H

@@ -14,7 +14,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-/* Where the plan goes: to files, or against them. */
+/* What is done with the plan: it is written to files, or compared with them. */
 struct writer {
     const struct carn_plan *plan;
     bool dry;
@@ -342,7 +342,7 @@ static int put_edges(struct writer *w, const char *bin, const char *via)
     return put(w, &page, "work/edges.mk", "edges");
 }
 
-/* Folders of what is in the job no more. */
+/* Folders of frames, cards and groups that are no longer in the job. */
 static void remove_others(const char *kind, char **ids, size_t count)
 {
     char path[CARN_ID + 300];

@@ -110,7 +110,7 @@ static bool write_all(int fd, const char *from, size_t size)
 }
 
 /* In a process of its own, so that two of them in one run cannot wait for each other. Ends without
- * a word: who went away has one. */
+ * a message: the stage that ended early has one. */
 _Noreturn static void split(int from, const int *to, size_t count)
 {
     static char block[CARN_BLOCK];

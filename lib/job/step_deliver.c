@@ -11,7 +11,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-/* One person of the frame: the curve, and by what skin is told. */
+/* One person of the frame: the curve, and the readings that the weight is made from. */
 struct person {
     const char *subject, *group, *curve; /* curve: NULL when this person is not moved */
     const char *weight;                  /* readings that tell what is skin */
@@ -211,7 +211,7 @@ static const char *type_of(struct delivering *d)
     return "tif";
 }
 
-/* The weight goes, and with it what PAM files do not hold. */
+/* Drops the weight, which PAM files do not hold. */
 static int drop_weight(struct delivering *d, struct carn_run *run, int from)
 {
     int at = carn_run_add(run, from, NULL, step_program(d->step, "carn-encode"));
@@ -273,8 +273,8 @@ static const char *patch_of(struct delivering *d, const char *subject)
     return patch;
 }
 
-/* What is skin of person k: by its readings, and by where its face is. Of several people each
- * weight goes over softly to the others, whose readings have to be there for that. */
+/* The weight of person k, from its readings and the place of its face. With several people it
+ * passes smoothly to the others, so their readings are needed too. */
 static void add_weight_words(struct delivering *d, struct carn_run *run, size_t k)
 {
     const char *faces = step_file(d->step, "faces.tsv"), *patch = NULL;

@@ -11,7 +11,7 @@
 #include <string.h>
 #include <unistd.h>
 
-/* A held picture with more than this left is for a person to look at (carn-score(1)). */
+/* A person has to look at a held picture with more CIEDE2000 than this left (carn-score(1)). */
 static const double LEFT = 3.0;
 
 static const char *text_at(const struct carn_table *table, size_t row, const char *column)
