@@ -165,6 +165,12 @@ static void test_face(const char *depth, struct carn_lab lab)
     tap_ok(turned(&inside, lab, 0, 1.75) > 64000 && turned(&inside, lab, 0, 2.7) < 600 &&
                turned(&face, lab, 0, 1.75) < 600,
            "%s: and what is more coloured, as ears with light behind them", depth);
+    const struct carn_lab far = {0.68 * (lab.L + 4) - 16, 0.68 * lab.a, 0.68 * lab.b};
+    const struct carn_lab hair = {0.39 * (lab.L + 4) - 16, 0.39 * lab.a, 0.39 * lab.b};
+    tap_ok((far.L < 15 || likeness(&inside, far.L, far.a, far.b) > 64000) &&
+               likeness(&face, far.L, far.a, far.b) < 50000 &&
+               likeness(&inside, hair.L, hair.a, hair.b) < 600,
+           "%s: and its far side, darker than its shade, but not hair", depth);
 }
 
 /* The Monk scale (E. Monk, 2022; hex values from a copy of its published table, CIELAB D50 from

@@ -29,6 +29,7 @@ static const float FALL = 6; /* CIE76 over which likeness falls from 1 to 0 arou
 /* Shares of L* + 16, of the reading or of a face's shade: likeness is 0 at the first and 1 from the
  * second, so that dark hair fades out. */
 static const double READ_NONE = 0.3, READ_WHOLE = 0.55, SHADE_NONE = 0.5, SHADE_WHOLE = 0.8;
+static const double INSIDE_NONE = 0.4, INSIDE_WHOLE = 0.65;
 
 static const double PI = 3.14159265358979323846;
 
@@ -131,7 +132,8 @@ void carn_reference_of_face(struct carn_reference *r, const struct carn_lab tone
         .outer = {tangent(outer + (inside ? YELLOWER : 0)), tangent(outer + (inside ? REDDER : 0))},
         .grain = FACE_GRAIN,
         .across = FACE_ACROSS};
-    set_own(r, tones, CARN_TONES, SHADE_NONE * light - 16, SHADE_WHOLE * light - 16, inside);
+    set_own(r, tones, CARN_TONES, (inside ? INSIDE_NONE : SHADE_NONE) * light - 16,
+            (inside ? INSIDE_WHOLE : SHADE_WHOLE) * light - 16, inside);
 }
 
 /* 0 up to from, 1 from to on, smooth between. */
