@@ -157,7 +157,7 @@ for to in source.tif link.tif hard.tif ./made/../source.tif; do
 done
 quiet carn-decode --bare source.tif >s.pam
 refused "nor where the frame does not say what it comes from" carn-encode source.tif <s.pam
-says "and how to have it" "source.tif: is there, .* -f writes over it$"
+says "and how to have it" "source.tif: exists and may be .*,.* -f writes over it$"
 same "the source is untouched" source.tif a.tif
 check "to a new name it goes" carn-encode other.tif <s.pam
 check "and over that with -f" carn-encode -f other.tif <s.pam

@@ -84,6 +84,7 @@ rd - - carn-facts all.tif all.png all.jpg
 - readings - carn-curve-solve
 - readings - carn-aim-meet
 - - - carn-differ readings readings
+- one.pam - carn-card-find
 - one.pam - carn-crop -p face.tsv
 - one.pam - carn-sheet -p face.tsv
 END
