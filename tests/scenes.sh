@@ -19,7 +19,8 @@ mapfile -t singers < <(tail -n +2 singers.tsv | cut -f 1)
 is "singers from very light to very deep: light, medium, deep" \
     "$(tail -n +2 singers.tsv | cut -f 2 | sort | uniq -c | awk '$1 >= 3' | wc -l)" 3
 
-scene() { "$SCENE" -w 384 -h 512 "$@"; }
+wide=288 high=384
+scene() { "$SCENE" -w $wide -h $high "$@"; }
 # make FRAME OPTIONS...: the frame as a file, with patch rows for card, backdrop and one mid-tone.
 make_frame() {
     local frame=$1 bits=16
@@ -102,9 +103,9 @@ for camera in north south; do
             awk -F '\t' '$4 == "forehead"' "work/$frame/after.scored" >>rows.tsv
             awk -F '\t' '$4 == "forehead"' "work/$frame/before.scored" >>before.rows
             # Pixels of the patch, as carn-sample rounds them.
-            read -r x y w h < <(awk -F '\t' -v f="$frame" '$1 == f && $2 == "forehead" { gsub("%", "")
-                x = int($4 * 3.84 + .5); y = int($5 * 5.12 + .5)
-                print x, y, int(($4 + $6) * 3.84 + .5) - x, int(($5 + $7) * 5.12 + .5) - y }' patches.tsv)
+            read -r x y w h < <(awk -F '\t' -v f="$frame" -v W=$wide -v H=$high '$1 == f && $2 == "forehead" { gsub("%", "")
+                x = int($4 * W / 100 + .5); y = int($5 * H / 100 + .5)
+                print x, y, int(($4 + $6) * W / 100 + .5) - x, int(($5 + $7) * H / 100 + .5) - y }' patches.tsv)
             case $frame in
             *.png) pngtopam "out/$frame" ;;
             *) gm convert "out/$frame" pnm:- ;;
