@@ -22,7 +22,8 @@ hear() {
 tell() {
     local status=$?
     exec 2>&3
-    hall=$hall program=$program awk '
+    export hall program
+    awk '
         function plain(line,  at) {
             while ((at = index(line, ENVIRON["hall"] "/")) > 0)
                 line = substr(line, 1, at - 1) substr(line, at + length(ENVIRON["hall"]) + 1)
