@@ -55,8 +55,8 @@ void carn_reference_of_reading(struct carn_reference *reference, struct carn_lab
                                double spread);
 
 /* tones: of one face by enum carn_tone, none neutral; hue_spread: degrees. inside: for pixels
- * inside the face, where redder, paler and more chromatic ones count too: nose, cheeks, ears,
- * stubble. */
+ * inside the face, where redder, paler, darker and more chromatic ones count too: nose, cheeks,
+ * ears, stubble, the side away from the light. */
 void carn_reference_of_face(struct carn_reference *reference, const struct carn_lab tones[3],
                             double hue_spread, bool inside);
 
