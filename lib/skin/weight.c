@@ -31,11 +31,14 @@ static const double UP = 1.25, WIDER = 0.75, WIDEST = 4, LOW = 6, OFF = 1.8, ELS
 static const double SOFT = 0.12;
 
 /* The inside of a face counts 1 up to INSIDE, in half axes from the oval's middle, and 0 from
- * OUTSIDE; the ears belong to it, eyes with brows and the mouth do not. The half axes of ears, eyes
- * and mouth are in distances from the eyes to the mouth; EYE_UP: the ellipse lies this far above
- * the eye. EDGE_IN, EDGE_OUT: where these ellipses begin and end to fade, in their half axes. */
+ * OUTSIDE; the ears belong to it, eyes with brows do not, and the mouth counts LIPS: lips that stayed
+ * as they were looked violet in a face that turned, and lips that turned with it orange. The half
+ * axes of ears, eyes and mouth are in distances from the eyes to the mouth; EYE_UP: the ellipse
+ * lies this far above the eye. EDGE_IN, EDGE_OUT: where these ellipses begin and end to fade, in
+ * their half axes. */
 static const double INSIDE = 1.0, OUTSIDE = 1.45, EAR_W = 0.45, EAR_H = 0.75;
 static const double EYE_W = 0.36, EYE_H = 0.30, EYE_UP = 0.12, MOUTH_W = 0.42, MOUTH_H = 0.20;
+static const double LIPS = 0.45;
 static const double EDGE_IN = 0.8, EDGE_OUT = 1.25;
 
 struct span {
@@ -250,7 +253,8 @@ static double inside_of(const struct carn_outline *face, double x, double y)
         inside = fmax(inside, 1 - rise(off_point(face, i, x, y, ear, 0), EDGE_IN, EDGE_OUT));
     for (int i = CARN_RIGHT_EYE; inside > 0 && i <= CARN_LEFT_EYE; i++)
         inside *= rise(off_point(face, i, x, y, eye, -EYE_UP), EDGE_IN, EDGE_OUT);
-    return inside * rise(off_point(face, CARN_MOUTH, x, y, mouth, 0), EDGE_IN, EDGE_OUT);
+    double lips = 1 - rise(off_point(face, CARN_MOUTH, x, y, mouth, 0), EDGE_IN, EDGE_OUT);
+    return inside * (1 - (1 - LIPS) * lips);
 }
 
 /* How far from the middle of the face its inside can reach. */
