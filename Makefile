@@ -40,6 +40,11 @@ SCENEDATA := $(patsubst tests/data/%,$(B)/share/carnation/scene/%,$(wildcard tes
 FACES := $(B)/tests/faces
 # What lets a program's calls fail, and what runs it so (tests/faults.sh).
 FAULTS := $(B)/tests/fault.so $(B)/tests/sweep
+# What reads bytes from outside, to run on kept inputs or by libFuzzer (tests/fuzz).
+FUZZOBJ := $(patsubst tests/fuzz/%.c,$(B)/fuzz/%.o,$(filter-out %/replay.c %/libfuzzer.c,$(wildcard tests/fuzz/*.c)))
+REPLAY := $(B)/tests/replay
+SECONDS = 60
+TARGETS =
 SCENEOBJ := $(patsubst tests/scene/%.c,$(B)/scene/%.o,$(wildcard tests/scene/*.c))
 # The longest first, so that no core waits at the end for one that began last.
 LONG := $(addprefix tests/,scenes.sh job.sh job-find.sh job-kill.sh job-hands.sh metadata.sh aims.sh patch-find.sh whole.sh \
@@ -51,11 +56,11 @@ JOB := $(sort $(wildcard scripts/job-* scripts/*.sh scripts/*.mk))
 MANUALS := $(wildcard docs/*.[157])
 # What the targets below build first, with all cores.
 BUILD = $(MAKE) --no-print-directory -j$(shell nproc 2>/dev/null || echo 1)
-C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch] tests/faces/*.c tests/fault/*.[ch])
+C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch] tests/faces/*.c tests/fault/*.[ch] tests/fuzz/*.[ch])
 
 .DELETE_ON_ERROR:
 .SECONDARY:
-.PHONY: all programs setup demo test check bench bench-finding bench-look figures install uninstall dist clean
+.PHONY: all programs fuzzers setup demo test check fuzz bench bench-finding bench-look figures install uninstall dist clean
 
 # Compile, and install nothing.
 all: programs
@@ -73,7 +78,7 @@ demo:
 
 test:
 	@scripts/setup test
-	@$(BUILD) programs $(SCENE) $(UNITS) $(FAULTS)
+	@$(BUILD) programs $(SCENE) $(UNITS) $(FAULTS) $(REPLAY)
 	@CARN_BUILD=$(abspath $(B)) tests/run $(B)/results $(UNITS) $(SHELLTESTS)
 
 # Formats, linters, manuals; every call of every program that may fail (docs/limits.md); every fault
@@ -98,6 +103,17 @@ check:
 	diff -r $(B)/demo/choir/out $(B)/clang/demo/choir/out
 	@CARN_MOMENTS=20 $(MAKE) --no-print-directory B=$(B)/sanitized WERROR=-Werror LDFLAGS='-fsanitize=address,undefined' \
 	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' test
+
+# Each of TARGETS (all) for SECONDS; tells what it met. What was kept from earlier runs is where the next begins.
+fuzz:
+	@scripts/setup fuzz
+	@$(BUILD) programs
+	@$(BUILD) B=$(B)/fuzzed CC=clang CFLAGS='-O1 -g -fno-omit-frame-pointer -fno-sanitize-recover=all \
+	    -fsanitize=fuzzer-no-link,address,undefined' LDFLAGS= fuzzers
+	@tests/fuzz/seeds.py $(B)/fuzzed/seeds $(B)/bin
+	@tests/fuzz/run $(B)/fuzzed $(B)/fuzzed/seeds $(B)/fuzzed/corpus $(B)/fuzzed/found $(SECONDS) $(TARGETS)
+
+fuzzers: $(B)/tests/libfuzzer $(SHARED)
 
 bench:
 	@scripts/setup bench
@@ -140,6 +156,12 @@ $(B)/tests/fault.so: tests/fault/shim.c tests/fault/shim.h
 $(B)/tests/sweep: tests/fault/sweep.c tests/fault/shim.h
 	$(Q)mkdir -p $(@D) && $(CC) -std=c17 $(WARN) $(WERROR) -O2 -o $@ $<
 
+$(REPLAY): $(FUZZOBJ) $(B)/fuzz/replay.o $(B)/libcarnation.a
+	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+
+$(B)/tests/libfuzzer: $(FUZZOBJ) $(B)/fuzz/libfuzzer.o $(B)/libcarnation.a
+	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) -fsanitize=fuzzer $(LDFLAGS) -o $@ $^ $(LIBS)
+
 $(FACES): $(B)/faces/main.o $(B)/libcarnation.a
 	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
 
@@ -162,6 +184,8 @@ $(B)/unit/%.o: tests/%.c
 $(B)/scene/%.o: tests/scene/%.c
 	$(COMPILE)
 $(B)/faces/%.o: tests/faces/%.c
+	$(COMPILE)
+$(B)/fuzz/%.o: tests/fuzz/%.c
 	$(COMPILE)
 
 -include $(wildcard $(B)/*/*.d $(B)/lib/*/*.d)

@@ -83,6 +83,12 @@ static size_t cut_cells(char *line, char **cells, size_t room)
     return n;
 }
 
+/* Spreadsheets leave columns without a name; carn_table_print writes them as -. */
+static bool is_name(const char *cell)
+{
+    return cell[0] != '\0' && strcmp(cell, "-") != 0;
+}
+
 static int take_header(struct carn_table *table, char *line, size_t number, struct carn_error *err)
 {
     size_t columns = 1;
@@ -98,7 +104,7 @@ static int take_header(struct carn_table *table, char *line, size_t number, stru
     for (size_t i = 0; i < columns; i++) {
         carn_unescape(table->names[i]);
         for (size_t j = 0; j < i; j++)
-            if (table->names[i][0] != '\0' && strcmp(table->names[i], table->names[j]) == 0)
+            if (is_name(table->names[i]) && strcmp(table->names[i], table->names[j]) == 0)
                 return carn_fail_at(err, CARN_INPUT, table->label,
                                     "line %zu has the column '%s' twice", number, table->names[i]);
     }

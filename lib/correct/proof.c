@@ -83,7 +83,7 @@ static bool has_middle(const struct carn_readings *readings, const struct carn_r
 
 static double complex plane(const struct carn_reading *r)
 {
-    return CMPLX(r->lab.a, r->lab.b);
+    return r->lab.a + I * r->lab.b;
 }
 
 /* How far a tone lies from where the turn of its face's middle puts it; NAN unknown. */

@@ -59,8 +59,10 @@ static int write_weight(struct delivering *d, const char *from, const char *subj
     }
     size_t columns = carn_table_columns(table);
     int frame_at = carn_table_find(table, "frame"), subject_at = carn_table_find(table, "subject");
-    for (size_t c = 0; c < columns; c++)
-        fprintf(page.to, "%s%c", carn_table_name(table, c), c + 1 < columns ? '\t' : '\n');
+    for (size_t c = 0; c < columns; c++) {
+        carn_table_print(page.to, carn_table_name(table, c));
+        fputc(c + 1 < columns ? '\t' : '\n', page.to);
+    }
     *rows = 0;
     for (size_t i = 0; i < carn_table_rows(table); i++) {
         if (subject != NULL && strcmp(carn_table_cell(table, i, subject_at), subject) != 0)
@@ -661,10 +663,8 @@ static int keep_frozen(struct delivering *d, struct carn_error *err)
     int rc = carn_page_open(&page, err);
     for (int i = 0; rc == 0 && i < 2; i++)
         for (int c = 0; c <= last; c++) {
-            if (i == 0)
-                fputs(carn_table_name(old, (size_t)c), page.to);
-            else
-                carn_table_print(page.to, carn_table_cell(old, row, c));
+            carn_table_print(page.to, i == 0 ? carn_table_name(old, (size_t)c)
+                                             : carn_table_cell(old, row, c));
             fputc(c < last ? '\t' : '\n', page.to);
         }
     carn_table_close(old);
