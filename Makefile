@@ -33,6 +33,8 @@ LIBOBJ := $(patsubst lib/%.c,$(B)/lib/%.o,$(wildcard lib/*/*.c))
 # What programs look for beside themselves: $(B)/bin/../share/carnation.
 DATA := $(filter-out %.md,$(wildcard lib/data/*))
 SHARED := $(DATA:lib/data/%=$(B)/share/carnation/%) $(B)/share/carnation/job.mk $(B)/share/carnation/job-parallel $(B)/share/carnation/skin.tsv
+# Found by bash-completion under each program's name; made of the options that the programs list.
+COMPLETION := $(B)/share/bash-completion/completions/carnation
 UNITS := $(patsubst tests/%.c,$(B)/tests/%,$(wildcard tests/*.c))
 SCENE := $(B)/tests/scene
 # The scene generator's tables, beside it in whatever build folder.
@@ -65,7 +67,7 @@ C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch] tests/fac
 # Compile, and install nothing.
 all: programs
 
-programs: $(PROGRAMS) $(SHARED)
+programs: $(PROGRAMS) $(SHARED) $(COMPLETION)
 
 # What a build needs, from Debian's packages. The others below install what they need themselves.
 setup:
@@ -89,7 +91,7 @@ check:
 	clang-format --dry-run -Werror $(C)
 	@$(BUILD) $(LIBOBJ)
 	@scripts/arrows $(LIBOBJ)
-	shellcheck -x scripts/setup scripts/arrows scripts/demo scripts/photographs scripts/figure-rule scripts/figure-faces $(SCRIPTS) $(filter-out %.mk,$(JOB)) tests/run tests/*.sh .ci/run
+	shellcheck -x scripts/setup scripts/arrows scripts/completion scripts/demo scripts/photographs scripts/figure-rule scripts/figure-faces $(SCRIPTS) $(filter-out %.mk,$(JOB)) tests/run tests/fuzz/run tests/*.sh .ci/run
 	mandoc -T lint -W warning $(MANUALS)
 	cppcheck --quiet --error-exitcode=1 --enable=warning,performance,portability --inline-suppr \
 	    --suppress=missingIncludeSystem -Ilib -Itests -Itests/scene lib tools tests
@@ -131,6 +133,9 @@ bench-finding bench-look:
 figures: programs $(SCENE)
 	@CARN_BUILD=$(abspath $(B)) scripts/figure-rule >$(B)/rule.svg && mv $(B)/rule.svg docs/rule.svg
 	@CARN_BUILD=$(abspath $(B)) scripts/figure-faces >$(B)/faces.png && mv $(B)/faces.png docs/faces.png
+
+$(COMPLETION): scripts/completion $(PROGRAMS) $(SCRIPTS)
+	$(Q)mkdir -p $(@D) && CARN_BUILD=$(abspath $(B)) scripts/completion $(PROGRAMS) $(SCRIPTS) >$@
 
 $(B)/share/carnation/skin.tsv: docs/skin.tsv
 	$(Q)mkdir -p $(@D) && cp $< $@
@@ -190,8 +195,9 @@ $(B)/fuzz/%.o: tests/fuzz/%.c
 
 -include $(wildcard $(B)/*/*.d $(B)/lib/*/*.d)
 
+COMPLETIONS = $(PREFIX)/share/bash-completion/completions
 install: programs
-	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/carnation \
+	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/carnation $(DESTDIR)$(COMPLETIONS) \
 	    $(DESTDIR)$(PREFIX)/share/man/man1 $(DESTDIR)$(PREFIX)/share/man/man5 $(DESTDIR)$(PREFIX)/share/man/man7
 	install -m 755 $(PROGRAMS) $(SCRIPTS) $(DESTDIR)$(PREFIX)/bin
 	install -m 644 $(DATA) docs/skin.tsv $(DESTDIR)$(PREFIX)/share/carnation
@@ -200,8 +206,11 @@ install: programs
 	install -m 644 $(filter %.1,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man1
 	install -m 644 $(filter %.5,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man5
 	install -m 644 $(filter %.7,$(MANUALS)) $(DESTDIR)$(PREFIX)/share/man/man7
+	install -m 644 $(COMPLETION) $(DESTDIR)$(COMPLETIONS)
+	cd $(DESTDIR)$(COMPLETIONS) && for name in $(TOOLS) $(notdir $(SCRIPTS)); do ln -sf carnation $$name; done
 
 uninstall:
+	cd $(DESTDIR)$(COMPLETIONS) && rm -f carnation $(TOOLS) $(notdir $(SCRIPTS))
 	cd $(DESTDIR)$(PREFIX)/bin && rm -f $(TOOLS) $(notdir $(SCRIPTS))
 	cd $(DESTDIR)$(PREFIX)/share/man && rm -f $(patsubst docs/%,man1/%,$(filter %.1,$(MANUALS))) \
 	    $(patsubst docs/%,man5/%,$(filter %.5,$(MANUALS))) \

@@ -57,6 +57,8 @@ synopsis_options() {
         } }' "$1"
 }
 
+# shellcheck source=/dev/null # made by the build
+. "$CARN_BUILD/share/bash-completion/completions/carnation"
 for path in "${programs[@]}"; do
     name=$(basename "$path")
     page=$docs/$name.1
@@ -68,6 +70,9 @@ for path in "${programs[@]}"; do
     page_options "$page" | sort >"$T/page"
     same "$name: the page has the options of --help, both forms" "$T/help" "$T/page"
     tr ' ' '\n' <"$T/help" | sort >"$T/forms"
+    COMP_WORDS=("$name" -) COMP_CWORD=1
+    _carnation
+    is "$name: bash completes them" "$(printf '%s\n' "${COMPREPLY[@]}" | sort)" "$(cat "$T/forms")"
     strange=$(synopsis_options "$page" | sort -u | comm -23 - "$T/forms")
     if [ -z "$strange" ]; then pass "$name: its synopsis has no other"; else fail "$name: its synopsis has no other" "$strange"; fi
     missing=''
@@ -76,6 +81,17 @@ for path in "${programs[@]}"; do
     done
     if [ -z "$missing" ]; then pass "$name: its sections"; else fail "$name: its sections" "missing:$missing"; fi
 done
+
+COMP_WORDS=(carn-encode -z '') COMP_CWORD=2
+_carnation
+is "a value that is none of few words is left to the names of files" "${#COMPREPLY[@]}" 0
+COMP_WORDS=(carn-encode -b '')
+_carnation
+is "few words are offered" "${COMPREPLY[*]}" "8 16"
+COMP_WORDS=(carn-encode --comp) COMP_CWORD=1
+_carnation
+is "a beginning is completed" "${COMPREPLY[*]}" "--compression"
+is "every program is" "$(complete -p "${programs[@]##*/}" 2>&1 | grep -c _carnation)" "${#programs[@]}"
 
 for page in "$docs"/*.1; do
     name=$(basename "$page" .1)
