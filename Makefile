@@ -62,7 +62,7 @@ C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch] tests/fac
 
 .DELETE_ON_ERROR:
 .SECONDARY:
-.PHONY: all programs fuzzers setup demo test check fuzz bench bench-finding bench-look figures install uninstall dist clean
+.PHONY: all programs fuzzers setup demo test check fuzz cold mutants bench bench-finding bench-look figures install uninstall dist clean
 
 # Compile, and install nothing.
 all: programs
@@ -91,7 +91,7 @@ check:
 	clang-format --dry-run -Werror $(C)
 	@$(BUILD) $(LIBOBJ)
 	@scripts/arrows $(LIBOBJ)
-	shellcheck -x scripts/setup scripts/arrows scripts/completion scripts/demo scripts/photographs scripts/figure-rule scripts/figure-faces $(SCRIPTS) $(filter-out %.mk,$(JOB)) tests/run tests/fuzz/run tests/*.sh .ci/run
+	shellcheck -x scripts/setup scripts/arrows scripts/completion scripts/demo scripts/photographs scripts/figure-rule scripts/figure-faces scripts/cold scripts/cold-pages scripts/mutants $(SCRIPTS) $(filter-out %.mk,$(JOB)) tests/run tests/fuzz/run tests/*.sh .ci/run
 	mandoc -T lint -W warning $(MANUALS)
 	cppcheck --quiet --error-exitcode=1 --enable=warning,performance,portability --inline-suppr \
 	    --suppress=missingIncludeSystem -Ilib -Itests -Itests/scene lib tools tests
@@ -105,6 +105,18 @@ check:
 	diff -r $(B)/demo/choir/out $(B)/clang/demo/choir/out
 	@CARN_MOMENTS=20 $(MAKE) --no-print-directory B=$(B)/sanitized WERROR=-Werror LDFLAGS='-fsanitize=address,undefined' \
 	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' test
+
+# Every line of README.md and docs/guide.md in a fresh root of Debian 12 and of Debian 13, as root and as
+# a user without sudo (RUNS, as bookworm:user).
+cold:
+	@scripts/setup cold
+	@CARN_BUILD=$(abspath $(B)) scripts/cold $(RUNS)
+
+# Changes that the tests must notice; docs/mutants.md is what this wrote.
+mutants:
+	@scripts/setup test
+	@CARN_BUILD=$(abspath $(B)) scripts/mutants
+	@cp $(B)/mutants/mutants.md docs/mutants.md
 
 # Each of TARGETS (all) for SECONDS; tells what it met. What was kept from earlier runs is where the next begins.
 fuzz:
