@@ -1,0 +1,119 @@
+/* Who is in a delivered frame, and which curve and weight serves each person. */
+#define _XOPEN_SOURCE 700
+#include "job/deliver_own.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+/* The rows of one person, or of all (subject NULL), under this frame's name. */
+static int write_weight(struct delivering *d, const char *from, const char *subject, const char *to,
+                        size_t *rows)
+{
+    struct carn_error *err = &d->step->why;
+    struct carn_table *table = carn_table_read(from, err);
+    struct carn_page page;
+    if (table == NULL || carn_page_open(&page, err) != 0) {
+        carn_table_close(table);
+        return -1;
+    }
+    size_t columns = carn_table_columns(table);
+    int frame_at = carn_table_find(table, "frame"), subject_at = carn_table_find(table, "subject");
+    for (size_t c = 0; c < columns; c++) {
+        carn_table_print(page.to, carn_table_name(table, c));
+        fputc(c + 1 < columns ? '\t' : '\n', page.to);
+    }
+    *rows = 0;
+    for (size_t i = 0; i < carn_table_rows(table); i++) {
+        if (subject != NULL && strcmp(carn_table_cell(table, i, subject_at), subject) != 0)
+            continue;
+        ++*rows;
+        for (size_t c = 0; c < columns; c++) {
+            carn_table_print(page.to,
+                             (int)c == frame_at ? d->frame : carn_table_cell(table, i, (int)c));
+            fputc(c + 1 < columns ? '\t' : '\n', page.to);
+        }
+    }
+    carn_table_close(table);
+    return carn_page_keep(&page, to, err) < 0 ? -1 : 0;
+}
+
+/* The group's word on itself. */
+static int read_group(struct delivering *d, const char *group, bool *surer)
+{
+    struct carn_step *step = d->step;
+    struct carn_table *solved =
+        carn_table_read(step_text(step, "work/group/%s/solved.tsv", group), &step->why);
+    if (solved == NULL)
+        return -1;
+    const char *trouble = carn_record_get(solved, "trouble");
+    if (trouble[0] != '\0')
+        carn_fail(&step->why, CARN_INPUT, "%s", trouble);
+    *surer = strcmp(carn_record_get(solved, "sure_rows"), "0") != 0;
+    d->followed = d->followed || strcmp(carn_record_get(solved, "followed"), "yes") == 0;
+    carn_table_close(solved);
+    return trouble[0] == '\0' ? 0 : -1;
+}
+
+static int serve_person(struct delivering *d, struct person *person, const char *group,
+                        size_t curve, size_t k)
+{
+    struct carn_step *step = d->step;
+    bool surer = false, measured = strcmp(d->kind, "given") == 0 || strcmp(d->kind, "found") == 0;
+    person->group = group;
+    if (read_group(d, group, &surer) != 0)
+        return -1;
+    person->own = measured && d->sure;
+    const char *path = step_text(step, "work/group/%s/curve-%zu.tsv", group, curve);
+    char *failed = carn_step_failed(path, &step->why);
+    person->curve = failed == NULL && access(path, R_OK) == 0 ? path : NULL;
+    free(failed);
+    if (person->curve == NULL && !measured)
+        return carn_fail(&step->why, CARN_INPUT,
+                         "no skin found, nor in the other frames of its group; write in "
+                         "patches.tsv where to measure it");
+    if (person->curve == NULL)
+        return 0;
+    size_t rows = 0;
+    person->weight = step_file(step, step_text(step, "weight-%zu.tsv", k + 1));
+    const char *from =
+        person->own ? d->readings : step_text(step, "work/group/%s/pooled-%zu.tsv", group, curve);
+    return write_weight(d, from, person->own ? person->subject : NULL, person->weight, &rows);
+}
+
+int deliver_find_people(struct delivering *d)
+{
+    struct carn_step *step = d->step;
+    char *groups[SKIN_PEOPLE] = {0}, *list = carn_copy(deliver_asked(d, "groups"), &step->why),
+         *rest = NULL;
+    size_t curves[SKIN_PEOPLE] = {0}, count = 0;
+    if (list == NULL)
+        return -1;
+    for (char *word = strtok_r(list, " ", &rest); word != NULL && count < SKIN_PEOPLE;
+         word = strtok_r(NULL, " ", &rest)) {
+        const char *number = strtok_r(NULL, " ", &rest);
+        groups[count] = word;
+        curves[count++] = number != NULL ? strtoul(number, NULL, 10) : 1;
+    }
+    int rc = count > 0 ? 0 : carn_fail(&step->why, CARN_INPUT, "deliver.tsv: no group");
+    for (size_t i = 0; rc == 0 && i < carn_table_rows(d->grounds); i++) {
+        if (strcmp(carn_table_cell(d->grounds, i, 0), "person") != 0 || d->people == SKIN_PEOPLE)
+            continue;
+        size_t k = d->people++;
+        struct person *person = &d->person[k];
+        person->subject = step_text(step, "%s", carn_table_cell(d->grounds, i, 1));
+        const char *stranger = strrchr(person->subject, '#');
+        bool nameless =
+            count == 1 && k < SKIN_PEOPLE && stranger != NULL && step_asked_is(step, "subject", "");
+        rc =
+            serve_person(d, person, step_text(step, "%s", groups[k < count ? k : 0]),
+                         nameless ? strtoul(stranger + 1, NULL, 10) : curves[k < count ? k : 0], k);
+    }
+    if (rc == 0 && d->people == 0) { /* nobody found: the curve of whom job.tsv names */
+        d->people = 1;
+        d->person[0].subject = step_text(step, "%s", step_asked(step, "subject"));
+        rc = serve_person(d, &d->person[0], step_text(step, "%s", groups[0]), curves[0], 0);
+    }
+    free(list);
+    return rc;
+}

@@ -1,0 +1,166 @@
+/* The delivered file read and judged; it is decoded once. */
+#define _XOPEN_SOURCE 700
+#include "job/deliver_own.h"
+
+#include "job/picture.h"
+
+#include <string.h>
+#include <unistd.h>
+
+/* Twice what a page shows, for screens of small pixels. */
+static const char FACE_WIDTH[] = "260";
+
+bool deliver_has_rows(const char *path)
+{
+    struct carn_error ignored = {0};
+    struct carn_table *table = carn_table_read(path, &ignored);
+    bool any = table != NULL && carn_table_rows(table) > 0;
+    carn_table_close(table);
+    return any;
+}
+
+static void add_sample(struct delivering *d, struct carn_run *run, int from, const char *in,
+                       const char *patches, const char *out)
+{
+    int at = carn_run_add(run, from, in, step_program(d->step, "carn-sample"));
+    carn_run_words(run, "-q", "-p");
+    carn_run_word(run, patches);
+    step_ink(d->step, run);
+    run->stages[at].out = out;
+}
+
+/* At the pixels that were skin when it was measured. */
+static void add_skin(struct delivering *d, struct carn_run *run)
+{
+    const char *skin = step_file(d->step, "skin.pbm");
+    if (access(skin, R_OK) == 0)
+        carn_run_words(run, "--skin", skin);
+}
+
+int deliver_add_proof(struct delivering *d, struct carn_run *run, int from, const char *name,
+                      bool picture)
+{
+    struct carn_step *step = d->step;
+    const char *squares = step_file(step, "squares.tsv"), *faces = step_file(step, "faces.tsv");
+    bool given = strcmp(d->kind, "given") == 0, any = deliver_has_rows(squares);
+    int small = CARN_NO_STAGE;
+    if (picture || deliver_has_rows(faces) || (any && !given)) {
+        small = carn_run_add(run, from, NULL, step_program(step, "carn-blur-average"));
+        carn_run_words(run, "-w", "512");
+    }
+    if (any)
+        add_sample(d, run, given ? from : small, NULL, squares,
+                   step_file(step, step_text(step, "squares.%s", name)));
+    if (deliver_has_rows(faces)) {
+        add_sample(d, run, small, NULL, faces, step_file(step, step_text(step, "faces.%s", name)));
+        add_skin(d, run);
+    }
+    return small;
+}
+
+void deliver_add_faces(struct delivering *d, struct carn_run *run, int from, const char *curve,
+                       const char *when)
+{
+    struct carn_step *step = d->step;
+    const char *faces = step_file(step, "faces.tsv");
+    for (size_t k = 1; k <= SKIN_PEOPLE;
+         k++) { /* those of an earlier run, which may have had more */
+        char path[STEP_PATH];
+        snprintf(path, sizeof path, "report/pictures/%s.%s.face-%zu.jpg", step->id, when, k);
+        if (unlink(path) != 0)
+            break;
+    }
+    if (!deliver_has_rows(faces))
+        return;
+    from = carn_run_add(run, from, NULL, step_program(step, "carn-crop"));
+    carn_run_words(run, "-p", faces);
+    carn_run_words(run, "-w", FACE_WIDTH);
+    if (curve != NULL)
+        from = deliver_apply(d, run, from, curve);
+    carn_picture_stages(run, from, NULL, step_program(step, "carn-to-profile"),
+                        step_program(step, "carn-encode"),
+                        step_text(step, "report/pictures/%s.%s.face-{n}.jpg", step->id, when));
+}
+
+/* Whose patch it is, by the readings after the card. */
+static const char *subject_by_patch(const void *with, const char *patch)
+{
+    const struct carn_table *readings = with;
+    int patch_at = carn_table_find(readings, "patch");
+    for (size_t i = 0; i < carn_table_rows(readings); i++)
+        if (strcmp(carn_table_cell(readings, i, patch_at), patch) == 0)
+            return carn_table_cell(readings, i, carn_table_find(readings, "subject"));
+    return "-";
+}
+
+/* The colours of all its people in one table. */
+static int gather_aims(struct delivering *d, const char *to)
+{
+    const char *paths[SKIN_PEOPLE];
+    for (size_t k = 0; k < d->people; k++)
+        paths[k] = step_text(d->step, "work/group/%s/aim.tsv", d->person[k].group);
+    return step_merge(paths, d->people, to, "-", NULL, NULL, &d->step->why);
+}
+
+/* The readings of a stream, under the frame's own name and its people's, scored. */
+static int score(struct delivering *d, const char *name, const char *to)
+{
+    struct carn_step *step = d->step;
+    const char *const parts[] = {step_file(step, step_text(step, "faces.%s", name)),
+                                 step_file(step, step_text(step, "squares.%s", name))};
+    const char *read = step_file(step, step_text(step, "all.%s", name));
+    const char *aims = step_file(step, "aims.tsv");
+    struct carn_run run = {0};
+    struct carn_table *readings = carn_table_read(d->readings, &step->why);
+    int rc = readings == NULL
+                 ? -1
+                 : step_merge(parts, 2, read, d->frame, subject_by_patch, readings, &step->why);
+    carn_table_close(readings);
+    if (rc != 0)
+        return -1;
+    int at = carn_run_add(&run, CARN_NO_STAGE, NULL, step_program(step, "carn-score"));
+    bool coloured = step_score_by_subject;
+    for (size_t k = 0; k < d->people; k++)
+        coloured = coloured && d->person[k].curve != NULL;
+    if (coloured) {
+        if (gather_aims(d, aims) != 0)
+            return -1;
+        carn_run_word(&run, "--by-subject");
+        carn_run_words(&run, "-f", aims);
+    } else {
+        carn_run_words(&run, "-a", deliver_asked(d, "AIM"));
+        if (access("aims.tsv", F_OK) == 0)
+            carn_run_words(&run, "-f", "aims.tsv");
+    }
+    carn_run_words(&run, "--before", d->readings);
+    if (d->people == 1 && d->person[0].curve != NULL)
+        carn_run_words(&run, "-c", d->person[0].curve);
+    step_ink(step, &run);
+    carn_run_word(&run, read);
+    run.stages[at].out = to;
+    return step_run(step, &run, NULL);
+}
+
+int deliver_prove(struct delivering *d, struct carn_error *err)
+{
+    struct carn_step *step = d->step;
+    struct carn_run run = {0};
+    const char *const none[] = {NULL};
+    int at = carn_run_add(&run, CARN_NO_STAGE, NULL, step_program(step, "carn-decode"));
+    carn_run_words(&run, "-j", step_file(step, "labels.tsv"));
+    carn_run_word(&run, d->out);
+    if (!d->as_it_is)
+        deliver_add_faces(d, &run, at, NULL, "after");
+    at = deliver_add_proof(d, &run, at, "after", true);
+    carn_picture_stages(&run, at, NULL, step_program(step, "carn-to-profile"),
+                        step_program(step, "carn-encode"),
+                        step_text(step, "report/pictures/%s.after.jpg", step->id));
+    if (step_run(step, &run, NULL) != 0)
+        return -1;
+    bool rows = deliver_has_rows(d->readings);
+    if (!rows)
+        return step_merge(none, 1, d->after, d->frame, NULL, NULL, err);
+    if (deliver_has_look(d) && score(d, "plain", d->plain) != 0)
+        return -1;
+    return score(d, "after", d->after);
+}

@@ -1,0 +1,73 @@
+/* plan_own: what the parts of the plan share; for lib/job/plan*.c alone. Functions that give an int
+ * give -1 with a message. */
+#ifndef CARN_PLAN_OWN_H
+#define CARN_PLAN_OWN_H
+
+#include "base/table.h"
+#include "job/plan.h"
+
+/* A row under one of the names it is looked up by. */
+struct plan_entry {
+    char *name;
+    size_t row;
+};
+
+/* Entries sorted by name: frames and their places, or keys and ids. */
+struct plan_names {
+    size_t count;
+    struct plan_entry *entries;
+};
+
+/* The cells that are passed on: patch, tone, x, y, w, h, tilt, points, confidence, kind. */
+enum { PATCH_COLUMNS = 10 };
+
+struct plan_patches {
+    struct carn_table *table;
+    int frame, columns[PATCH_COLUMNS];
+    size_t entry_count, glob_count;
+    struct plan_entry *entries; /* by name: the cell and the cell without its suffix */
+    size_t *globs;              /* rows whose cell is a pattern */
+};
+
+/* work/ids.tsv: what got which number. One is never given twice. */
+struct plan_ids {
+    size_t count, room, highest, known;
+    struct plan_entry *entries; /* key and place in text */
+    char **ids;
+    bool grown;
+};
+
+/* plan: a note on the tables or files; texts without the suffix; look-ups by name. */
+__attribute__((format(printf, 3, 4))) int plan_note(struct carn_plan *plan, struct carn_error *err,
+                                                    const char *format, ...);
+char *plan_stem(const char *name, struct carn_error *err);
+int plan_by_name(const void *a, const void *b);
+const struct plan_entry *plan_find_name(const struct plan_names *names, const char *name);
+void plan_clear_frame(struct carn_plan_frame *frame);
+
+/* plan_patches: patches.tsv by the frames that its rows serve. */
+int plan_index_patches(struct plan_patches *index, struct carn_error *err);
+void plan_index_clear(struct plan_patches *index);
+/* The rows of the best rank that serve the frame, of cards or of the rest, in table order, as text;
+ * NULL when there is none. Ranks are those of carn_table_serves. skin: some row is of skin. */
+char *plan_rows_serving(const struct plan_patches *index, const char *name, bool cards, bool *skin,
+                        struct carn_error *err);
+
+/* plan_rows: job.tsv. names: the frames by name, for the caller to free. */
+int plan_read_rows(struct carn_plan *plan, struct plan_names *names, struct carn_error *err);
+/* The frame that shows the card of frame i: listed, else a file of frames/, else by its name
+ * without a suffix. */
+int plan_find_card(struct carn_plan *plan, size_t i, struct plan_names *names,
+                   struct carn_error *err);
+
+/* plan_ids: frame, subject and alone each have names of their own (kind). */
+int plan_ids_read(struct plan_ids *ids, struct carn_error *err);
+int plan_ids_give(struct plan_ids *ids, const char *kind, const char *name, char id[CARN_ID],
+                  struct carn_error *err);
+int plan_ids_write(const struct plan_ids *ids, struct carn_error *err);
+void plan_ids_clear(struct plan_ids *ids);
+
+/* plan_groups: subjects, and the curves of their cameras. */
+int plan_make_groups(struct carn_plan *plan, struct plan_ids *ids, struct carn_error *err);
+
+#endif
