@@ -13,13 +13,16 @@ unset MAKEFLAGS MAKELEVEL
 multiply() {
     # shellcheck disable=SC2317 # called through check
     python3 - "$@" <<'EOF'
-import glob, os, shutil, sys
+import glob, os, re, shutil, sys
 job, to, most = sys.argv[1], sys.argv[2], int(sys.argv[3])
 shutil.copytree(job, to, copy_function=os.link, ignore=shutil.ignore_patterns("*.tsv", "*.html", "*.json"))
 for path in glob.glob(job + "/**/*.tsv", recursive=True):
     shutil.copy(path, to + path[len(job):])
 head, *rows = open(job + "/work/frames.tsv").read().splitlines()
 groups = {path: open(path).readlines() for path in glob.glob(job + "/work/group/*/before.tsv")}
+pictures = {}
+for path in os.listdir(job + "/report/pictures"):
+    pictures.setdefault(re.sub(r"\.(before|after)(\.face-\d+)?\.jpg$", "", path), []).append(path)
 with open(to + "/work/frames.tsv", "a") as frames:
     for k in range(len(rows), most):
         row = rows[k % len(rows)].split("\t")
@@ -28,9 +31,8 @@ with open(to + "/work/frames.tsv", "a") as frames:
         new, new_id = f"{k}-{name}", f"{k}-{id}"
         frames.write("\t".join([new_id, new, *rest]) + "\n")
         os.link(f"{job}/frames/{name}", f"{to}/frames/{new}")
-        for which in "before", "after":
-            if os.path.exists(f"{job}/report/pictures/{id}.{which}.jpg"):
-                os.link(f"{job}/report/pictures/{id}.{which}.jpg", f"{to}/report/pictures/{new_id}.{which}.jpg")
+        for path in pictures.get(id, []):
+            os.link(f"{job}/report/pictures/{path}", f"{to}/report/pictures/{k}-{path}")
         os.mkdir(f"{to}/work/frame/{new_id}")
         for path in glob.glob(f"{glob.escape(job + '/work/frame/' + id)}/*"):
             copy = f"{to}/work/frame/{new_id}/{os.path.basename(path)}"
@@ -46,11 +48,12 @@ with open(to + "/work/frames.tsv", "a") as frames:
 EOF
 }
 
-shoot job birk imani
+takes=2 shoot job birk imani
+add job south-imani-3.tif imani south south-birk-1.tif --seed 3
 grep -v imani job/patches.tsv >rows && cp rows job/patches.tsv # faces are found
 "$SCENE" -s imani --camera south --strength 4 --seed 2 -w 240 -h 320 -n south-imani-2.tif | carn-encode job/frames/wrong.tif
 mv job/frames/wrong.tif job/frames/south-imani-2.tif
-head -c 3000 job/frames/north-birk-3.tif >short && mv short job/frames/north-birk-3.tif
+head -c 3000 job/frames/north-birk-2.tif >short && mv short job/frames/north-birk-2.tif
 # Names that would end an element or an attribute.
 evil='<img src=x onerror=alert(1)>"&'\'
 awk -F '\t' -v OFS='\t' -v evil="$evil" '$2 == "imani" { $2 = evil } 1' job/job.tsv >rows && cp rows job/job.tsv
@@ -62,61 +65,89 @@ is "names are escaped everywhere" "$(cat index.html contact.html | grep -c '<img
 is "the pages allow nothing from outside" "$(grep -hoE "default-src 'none'.*sha256-[A-Za-z0-9+/=]{44}'" index.html contact.html | wc -l) $(grep -hoE '(src|href)="[a-z]*:?//' index.html contact.html | wc -l)" "2 0"
 is "each plot has a title and a text alternative" "$(grep -c '<svg viewBox="0 0 560' index.html) $(grep -c '<title id=' index.html)" "8 8"
 is "worst first" "$(grep -oE '<tr id="f-[^"]*"[^>]*data-verdict="[a-z]*"' index.html | head -n 2 | sed 's/.*verdict=//' | tr -d '\n')" '"failed""off"'
-is "a link for each to look at" "$(sed -n '/id="needs"/,/<\/section>/p' index.html | grep -c 'href="#f-.*\(north-birk-3\|south-imani-2\).tif">')" 3
-check "summary.json has the rows of summary.tsv" python3 -c '
-import csv, json
+is "a link for each to look at" "$(sed -n '/id="needs"/,/<\/section>/p' index.html | grep -c 'href="#f-.*\(north-birk-2\|south-imani-2\).tif">')" 3
+check "summary.json has the rows of summary.tsv, and the form that carn-job(5) gives it" python3 -c '
+import csv, json, re, sys
 rows = list(csv.DictReader(open("summary.tsv"), delimiter="\t", quoting=csv.QUOTE_NONE))
 said = json.load(open("summary.json"))
-assert said["form"] == 1 and said["status"] == int(rows[-1]["about"]) == 2, said["status"]
+counts = ["frames", "on", "held", "unsure", "off", "failed", "as_it_is"]
+texts, figures = ["part", "about", "what", "note"], ["frames", "before", "after"]
+assert sorted(said) == sorted(["form", "rows", "status", *counts]), sorted(said)
+assert all(type(said[key]) is int for key in ["form", "status", *counts]) and said["form"] == 1
+assert said["status"] == int(rows[-1]["about"]) == 2, said["status"]
 assert len(said["rows"]) == len(rows) - 1
 for row, one in zip(rows, said["rows"]):
-    for key in ("part", "about", "what", "note"):
-        assert row[key] == one[key], (row, one)
-    for key in ("frames", "before", "after"):
-        assert one[key] is None if row[key] == "-" else float(row[key]) == one[key], (row, one)
-assert said["failed"] == 1 and said["off"] == 1 and said["frames"] == 13'
+    assert sorted(one) == sorted(texts + figures), one
+    for key in texts:
+        assert type(one[key]) is str and row[key] == one[key], (row, one)
+    for key in figures:
+        assert one[key] is None if row[key] == "-" else float(row[key]) == one[key] and type(one[key]) in (int, float), (row, one)
+assert said["failed"] == 1 and said["off"] == 1 and said["frames"] == 10
+assert said["frames"] == sum(said[key] for key in counts[1:])
+page = open(sys.argv[1]).read()
+told = page[page.index("\n.Pa summary.json\n"):page.index("A frame is an outlier")]
+told = sum((line[4:].replace(" ,", ",").replace(",", " ").split() for line in told.splitlines() if re.match(r"\.(It )?Li ", line)), [])
+told = [word for word in told if word not in ("Li", "It")]
+assert set(told) == set(said) | set(said["rows"][0]), told' "$TOP/docs/carn-job.5"
 people() { sed -n '/<h2 id="people"/,/<h2 id="plots"/p' index.html; }
 is "two people of a frame have a strip each, with their own face" "$(people | grep -o 'two.tif.after.face-[0-9].jpg' | tr '\n' ' ')" "two.tif.after.face-1.jpg two.tif.after.face-2.jpg "
 holds "its figures are of both, before and after" 'c["frame"] != "two.tif" || (abs(c["before_L"] - c["after_L"]) < 0.5 && abs(c["shot_L"] - c["after_L"]) < 1)' frames.tsv
+carn-facts pictures/*.jpg >facts
+holds "all pictures are tagged sRGB" 'c["profile"] ~ /sRGB/' facts
 carn-facts pictures/*-two.tif.*.face-*.jpg >facts
-holds "faces are pictures of their own, tagged sRGB" 'c["profile"] ~ /sRGB/ && abs(c["height"] / c["width"] - 1.25) < 0.02' facts
+holds "faces are pictures of their own" 'abs(c["height"] / c["width"] - 1.25) < 0.02' facts
+# A picture is the one that the figures beside it were measured on.
+face=south-imani-1.tif
+id=$(awk -F '\t' -v name=$face '$2 == name { print $1 }' ../work/frames.tsv)
+awk -F '\t' -v OFS='\t' -v name=$face 'NR == 1 { print } $1 == name { $1 = "*"; print }' patches.tsv >where
+for which in before after; do
+    carn-decode "pictures/$id.$which.jpg" | carn-sample -p where >shown 2>/dev/null
+    awk -F '\t' -v name=$face 'NR == 1 || $1 == name' $which.tsv | cut -f 13-15 | sed '1s/[^\t]*/was_&/g' | paste shown - >both
+    holds "the picture $which is the one measured" 'abs(c["L"] - c["was_L"]) < 0.3 && abs(c["a"] - c["was_a"]) < 0.6 && abs(c["b"] - c["was_b"]) < 0.6' both
+done
 cd ../.. || exit 1
 cp -r job/report before
 check "written again" carn-job-report job
 diff -r before job/report >/dev/null && pass "it has the same bytes" || fail "it has the same bytes"
 
-check "300 frames are laid out" multiply job many 300
-status 0 "a job of 300 frames" carn-job-report many
-is "has 300 rows" "$(grep -c '<tr id="f-' many/report/index.html)" 300
-size=$(wc -c <many/report/index.html)
-[ "$size" -lt 2000000 ] && pass "in under 2 MB ($size bytes)" || fail "in under 2 MB" "$size"
-
 # ---- in a browser ----
-npm=$TOP/build/npm
+# The small job's pages; and whole, in make check, those of CARN_PAGES, a finished job, and of 300 frames of it.
 browser=$(command -v chromium || true)
-if [ -z "$browser" ] || ! have node || [ ! -d "$npm/node_modules/axe-core" ] || [ ! -d "$npm/node_modules/playwright-core" ]; then
-    skip "the pages in a browser" "no chromium, node or packages of npm: scripts/setup check"
+npm=$TOP/build/npm
+if [ -z "$browser" ] || ! have node || [ ! -e "$npm/node_modules/.package-lock.json" ]; then
+    skip "the pages in a browser" "no chromium, node or packages of npm: scripts/setup test"
     finish
 fi
-check "24 frames are laid out" multiply job set 24
-status 0 "a job of 24 frames" carn-job-report set
-for job in set many; do
-    shots=
-    widths=400,1280,2000 all=64
-    [ $job = set ] || widths=1280 all=32 # axe-core takes its time over 300 frames
-    [ -z "${SHOTS:-}" ] || { shots=$SHOTS/$job && mkdir -p "$shots"; }
-    node "$TOP/tests/report-pages.cjs" "$npm" "$browser" "$job/report" "$widths" "$shots" >said 2>&1
+# look JOB WIDTHS: with what it says as tests and diagnostics.
+look() {
+    local line shots=
+    [ -z "${SHOTS:-}" ] || { shots=$SHOTS/$1 && mkdir -p "$shots"; }
+    node "$TOP/tests/pages/look.cjs" "$npm" "$browser" "$1/report" "$2" "$shots" >said 2>&1
     while IFS= read -r line; do
         case $line in
-        ok\ *) pass "$job: ${line#ok }" ;;
-        *) fail "$job: ${line#not ok }" ;;
+        '# '*) echo "# $1: ${line#'# '}" ;;
+        ok\ *) pass "$1: ${line#ok }" ;;
+        *) fail "$1: ${line#not ok }" ;;
         esac
     done <said
-    is "$job: all was looked at" "$(grep -c '^\(not \)\?ok ' said)" "$all"
-done
+    is "$1: all was looked at" "$(tail -n 1 said)" "# all was looked at"
+}
+check "24 frames are laid out" multiply job set 24
+status 0 "a job of 24 frames" carn-job-report set
+look set 1280
 # What a person dragged is what carn-sample takes.
 { head -n 1 set/patches.tsv && cat set/report/dragged; } >row
 frame=$(cut -f 1 set/report/dragged)
 carn-decode "set/frames/$frame" 2>/dev/null | carn-sample -p row >readings 2>/dev/null
 is "a dragged row is read as a face" "$(tail -n +2 readings | cut -f 5 | tr '\n' ' ')" "light middle shade "
+[ -n "${CARN_PAGES:-}" ] || finish
+
+cp -r "$CARN_PAGES" whole
+look whole 400,1280,2000
+check "300 frames are laid out" multiply whole many 300
+status 0 "a job of 300 frames" carn-job-report many
+is "has 300 rows" "$(grep -c '<tr id="f-' many/report/index.html)" 300
+size=$(wc -c <many/report/index.html)
+[ "$size" -lt 2000000 ] && pass "in under 2 MB ($size bytes)" || fail "in under 2 MB" "$size"
+look many 400,1280,2000
 finish

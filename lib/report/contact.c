@@ -153,8 +153,9 @@ static void place(FILE *to, const struct carn_shown *shown, const struct carn_ta
         fputs("found, confidence ", to);
         carn_html(to, grounds_of(shown, i, "confidence"));
         if (strtoul(grounds_of(shown, i, "faces"), NULL, 10) > 1) {
-            fputs(", faces ", to);
+            fputs("; ", to);
             carn_html(to, grounds_of(shown, i, "faces"));
+            fputs(" faces", to);
         }
     } else
         carn_html(to, grounds);

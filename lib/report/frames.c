@@ -63,8 +63,8 @@ static void figures(FILE *to, const char *name, const struct carn_shown_values *
 {
     fprintf(to, "<tr><th scope=\"row\">%s</th>", name);
     carn_html_cell(to, v->lab.L, 1);
-    carn_html_cell(to, hypot(v->lab.a, v->lab.b), 1);
-    carn_html_cell(to, isnan(v->lab.a) ? v->lab.a : carn_hue(v->lab), 1);
+    carn_html_cell(to, v->chroma, 1);
+    carn_html_cell(to, v->hue, 1);
     carn_html_cell(to, v->magenta_by_cyan, 2);
     carn_html_cell(to, v->yellow_by_magenta, 2);
     carn_html_cell(to, v->difference, 1);

@@ -79,7 +79,7 @@ void carn_section_moves(const struct carn_section *s)
                            100 * carn_chroma(moves[i].to) / carn_chroma(moves[i].from));
         carn_plot_key(&plot);
         for (size_t i = 0; i < s->shown->camera_count; i++)
-            carn_plot_key_mark(s->to, i, false, s->shown->cameras[i]);
+            carn_plot_key_camera(s->to, i, s->shown->cameras[i]);
         fputs("<details><summary>Figures</summary><div class=\"scroll\" role=\"region\" "
               "tabindex=\"0\" "
               "aria-label=\"Figures of the moves\"><table>",

@@ -42,6 +42,16 @@ static size_t widest(const struct carn_shown *shown, const char *person)
     return shown->camera_count > 0 ? most : frames_of(shown, person, "-");
 }
 
+static size_t widest_of_all(const struct carn_shown *shown)
+{
+    size_t most = 0;
+    for (size_t i = 0; i < shown->people_count; i++) {
+        size_t frames = widest(shown, shown->people[i]);
+        most = frames > most ? frames : most;
+    }
+    return most;
+}
+
 static void row(const struct carn_section *s, const char *person, const char *camera)
 {
     const struct carn_shown *shown = s->shown;
@@ -79,8 +89,9 @@ void carn_section_people(const struct carn_section *s)
             "<section aria-labelledby=\"people\" class=\"people\"><div class=\"sheet\"><h2 "
             "id=\"people\">People</h2><p>Faces %s, each camera in a row; colours of the "
             "middle tone, the median of a row's frames. Figures describe a picture, not a "
-            "person.</p></div>\n<div class=\"persons\">\n",
-            shown->audit ? "after the cards" : "as delivered");
+            "person.</p></div>\n<div class=\"persons%s\">\n",
+            shown->audit ? "after the cards" : "as delivered",
+            widest_of_all(shown) > 1 ? "" : " single");
     for (size_t i = 0; i < shown->people_count; i++) {
         struct carn_shown_values before, after;
         (void)carn_shown_median(shown, shown->people[i], NULL, CARN_UNTONED, &before, &after,

@@ -187,6 +187,13 @@ void carn_plot_key_mark(FILE *to, size_t kind, bool hollow, const char *text)
     fputs("</span> ", to);
 }
 
+void carn_plot_key_camera(FILE *to, size_t kind, const char *camera)
+{
+    char text[300];
+    snprintf(text, sizeof text, "camera %s", camera);
+    carn_plot_key_mark(to, kind, false, text);
+}
+
 void carn_plot_close(const struct carn_plot *p)
 {
     fputs("</figcaption></figure>\n", p->to);

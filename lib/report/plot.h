@@ -53,6 +53,7 @@ void carn_plot_text(const struct carn_plot *plot, double x, double y, double dx,
 /* Ends the SVG and opens the figure's caption: its key follows, then carn_plot_close. */
 void carn_plot_key(const struct carn_plot *plot);
 void carn_plot_key_mark(FILE *to, size_t kind, bool hollow, const char *text);
+void carn_plot_key_camera(FILE *to, size_t kind, const char *camera);
 void carn_plot_close(const struct carn_plot *plot);
 
 #endif

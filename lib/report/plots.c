@@ -16,11 +16,8 @@ static const double PHOTOGRAPHED = 1.4;
 
 static void key_cameras(const struct carn_section *s)
 {
-    char text[300];
-    for (size_t i = 0; i < s->shown->camera_count; i++) {
-        snprintf(text, sizeof text, "camera %s", s->shown->cameras[i]);
-        carn_plot_key_mark(s->to, i, false, text);
-    }
+    for (size_t i = 0; i < s->shown->camera_count; i++)
+        carn_plot_key_camera(s->to, i, s->shown->cameras[i]);
 }
 
 static void key_stages(const struct carn_section *s)
@@ -203,7 +200,7 @@ static void draw_lightness(const struct carn_section *s)
     y = x;
     y.label = "L* as delivered";
     carn_plot_open(
-        &plot, s->to, "lightness", "Lightness is left alone",
+        &plot, s->to, "lightness", "Lightness before and after",
         "L* as delivered against L* before, for each tone of each frame. On the diagonal "
         "nobody became lighter or darker.",
         x, y, 0);
@@ -246,7 +243,7 @@ static void draw_ratio(const struct carn_section *s, bool yellow)
     const struct carn_shown *shown = s->shown;
     const struct carn_aim_value *aim =
         &s->locus->aim.values[yellow ? CARN_YELLOW_BY_MAGENTA : CARN_MAGENTA_BY_CYAN];
-    struct carn_plot_axis x = {"frames, in their order", 0, fmax((double)shown->frame_count + 1, 2),
+    struct carn_plot_axis x = {"frames, in their order", 0, fmax((double)shown->frame_count, 2),
                                false, 0};
     struct carn_plot_axis y = axis_of(yellow ? "yellow / magenta" : "magenta / cyan");
     struct carn_plot plot;

@@ -34,16 +34,10 @@ static bool yes(const struct carn_table *table, size_t row, const char *column)
 static struct carn_shown_values values_of(const struct carn_table *table, size_t row,
                                           const char *prefix)
 {
-    static const char *const names[] = {"L",
-                                        "a",
-                                        "b",
-                                        "aim_L",
-                                        "aim_a",
-                                        "aim_b",
-                                        "magenta_by_cyan",
-                                        "yellow_by_magenta",
-                                        "ciede2000",
-                                        "hue_spread"};
+    static const char *const names[] = {
+        "L",         "a",         "b",   "aim_L",           "aim_a",
+        "aim_b",     "chroma",    "hue", "magenta_by_cyan", "yellow_by_magenta",
+        "ciede2000", "hue_spread"};
     double v[sizeof names / sizeof *names];
     for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
         char column[64];
@@ -51,13 +45,13 @@ static struct carn_shown_values values_of(const struct carn_table *table, size_t
         v[i] = number_of(table, row, column);
     }
     return (struct carn_shown_values){
-        {v[0], v[1], v[2]}, {v[3], v[4], v[5]}, v[6], v[7], v[8], v[9]};
+        {v[0], v[1], v[2]}, {v[3], v[4], v[5]}, v[6], v[7], v[8], v[9], v[10], v[11]};
 }
 
 static struct carn_shown_values nothing(void)
 {
     const double n = (double)NAN;
-    return (struct carn_shown_values){{n, n, n}, {n, n, n}, n, n, n, n};
+    return (struct carn_shown_values){{n, n, n}, {n, n, n}, n, n, n, n, n, n};
 }
 
 /* ---- frames ---- */

@@ -19,7 +19,7 @@
 /* Of one reading, or the medians of several; NAN unknown. difference: CIEDE2000 to the aim. */
 struct carn_shown_values {
     struct carn_lab lab, aim;
-    double magenta_by_cyan, yellow_by_magenta, difference, hue_spread;
+    double chroma, hue, magenta_by_cyan, yellow_by_magenta, difference, hue_spread;
 };
 
 struct carn_shown_frame {
