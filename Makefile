@@ -84,8 +84,8 @@ test:
 	@CARN_BUILD=$(abspath $(B)) tests/run $(B)/results $(UNITS) $(SHELLTESTS)
 
 # Formats, linters, manuals; every call of every program that may fail (docs/limits.md); every fault
-# of a job; the same pictures from another compiler that does not optimize; and the tests again under
-# the sanitizers.
+# of a job; the same pictures from another compiler that does not optimize; the demo's report in a browser,
+# at all widths, and with 300 frames; and the tests again under the sanitizers.
 check:
 	@scripts/setup check
 	clang-format --dry-run -Werror $(C)
@@ -103,6 +103,8 @@ check:
 	@$(MAKE) --no-print-directory B=$(B)/clang CC=clang CFLAGS=-O0 WERROR=-Werror demo >/dev/null
 	@$(MAKE) --no-print-directory demo >/dev/null
 	diff -r $(B)/demo/choir/out $(B)/clang/demo/choir/out
+	@CARN_BUILD=$(abspath $(B)) CARN_PAGES=$(abspath $(B)/demo/choir) tests/run $(B)/pages tests/report.sh
+	@grep '^# .*: first paint' $(B)/pages/report.tap
 	@CARN_MOMENTS=20 $(MAKE) --no-print-directory B=$(B)/sanitized WERROR=-Werror LDFLAGS='-fsanitize=address,undefined' \
 	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' test
 

@@ -50,6 +50,26 @@ says "and what is missing is named" '^scripts/setup: make is missing'
 status 2 "without headers nothing can be built" env PATH="$T/bare" CC=false bash "$TOP/scripts/setup" build
 says "and they are named" 'png.h is missing.* libpng-dev'
 
+# What looks at pages is pinned, comes from npm once, and tests go on without it.
+mkdir -p "$T/tree/scripts" "$T/tree/tests" "$T/fake"
+cp "$TOP/scripts/setup" "$T/tree/scripts" && cp -r "$TOP/tests/pages" "$T/tree/tests"
+printf '#!/bin/sh\necho installed\n' >"$T/fake/dpkg-query"
+printf '#!/bin/sh\nexit 100\n' >"$T/fake/apt-get"
+# shellcheck disable=SC2016 # for npm's stand-in
+printf '#!/bin/sh\necho "npm $*" >&2\nmkdir -p "$3/node_modules"; [ -z "$NPM" ] || : >"$3/node_modules/.package-lock.json"; test "$NPM"\n' >"$T/fake/npm"
+chmod +x "$T"/fake/*
+prepared() { env PATH="$T/fake:$PATH" "$@" bash "$T/tree/scripts/setup" "$for"; }
+for="test"
+status 0 "without a network tests go on" prepared NPM=
+is "and one line says what is not looked at" "$(grep -c "pages are not looked at" "$T/out")" 1
+for="check"
+status 1 "make check does not" prepared NPM=
+status 0 "npm installs them" prepared NPM=yes
+says "just as the lock file has them" '^npm ci --prefix .*/build/npm --ignore-scripts '
+status 0 "and only once" prepared NPM=yes
+is "then npm is not asked" "$(cat "$T/err")" ""
+is "each is pinned by its sum" "$(grep -c '"integrity": "sha512-' "$TOP/tests/pages/package-lock.json") $(grep -c '"version": ' "$TOP/tests/pages/package-lock.json")" "2 2"
+
 mkdir "$T/mine" && echo kept >"$T/mine/file.tap"
 printf 'echo "ok 1 - yes"; echo 1..1\n' >"$T/yes.sh"
 status 2 "the runner refuses a folder that is not its own" bash "$TOP/tests/run" "$T/mine" "$T/yes.sh"

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # The report of a job: what its pages hold, and how they look and work in a browser.
-# SHOTS, a folder, keeps the screenshots to look at.
+# SHOTS, a folder (its whole path), keeps the screenshots to look at.
 # shellcheck disable=SC2317 # multiply is called through check
 # shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
