@@ -2,7 +2,6 @@
 #include "base/table.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
-#include "colour/lab_lookup.h"
 #include "frame/stream.h"
 #include "skin/card.h"
 #include "skin/thumbnail.h"
@@ -32,38 +31,30 @@ static void print_card(const char *name, const struct carn_card *card,
 static int find_in_frame(struct job *job, struct carn_stream *stream)
 {
     const struct carn_frame *frame = &stream->frame;
-    struct carn_error why = {0}, *err = &job->tool->err;
+    const char *name = carn_frame_name(frame);
+    struct carn_error *err = &job->tool->err;
     struct carn_thumbnail_maker *maker = NULL;
+    const struct carn_thumbnail *planes = NULL;
     struct carn_card card;
     int found = 0;
     if (frame->colours == 3) {
-        carn_tool_note_of(job->tool, "untagged", carn_frame_name(frame),
-                          carn_frame_profile_note(frame));
-        const struct carn_lab_lookup *quick = carn_frame_lab_lookup(&job->last, frame, err);
-        if (quick != NULL)
-            maker = carn_thumbnail_open(frame, quick, &why);
-        if (maker == NULL)
-            return carn_fail_from(err, &why, carn_frame_name(frame));
+        carn_tool_note_of(job->tool, "untagged", name, carn_frame_profile_note(frame));
+        planes = carn_thumbnail_read(stream, &job->last, &maker, err);
+        found = planes != NULL ? carn_card_find(planes, job->least, &card, err) : -1;
     } else {
-        carn_tool_note(job->tool, "grey", "%s: a grey frame has no neutral to find",
-                       carn_frame_name(frame));
+        carn_tool_note(job->tool, "grey", "%s: a grey frame has no neutral to find", name);
+        while (carn_stream_row(stream) != NULL)
+            ;
     }
-    for (const uint16_t *row; (row = carn_stream_row(stream)) != NULL;)
-        if (maker != NULL)
-            carn_thumbnail_push(maker, row);
-    if (!stream->failed && !job->printed)
+    if (!job->printed && found >= 0 && !stream->failed)
         puts("frame\tpatch\ttone\tx\ty\tw\th\tL\tchroma\tconfidence");
     job->printed = true;
-    if (!stream->failed && maker != NULL) {
-        const struct carn_thumbnail *planes = carn_thumbnail_done(maker);
-        found = carn_card_find(planes, job->least, &card, err);
-        if (found == 1)
-            print_card(carn_frame_name(frame), &card, planes);
-    }
+    if (found == 1)
+        print_card(name, &card, planes);
     carn_thumbnail_close(maker);
     if (!stream->failed && found == 0 && job->tool->status == 0)
         job->tool->status = 1;
-    return found < 0 ? -1 : 0;
+    return found < 0 || stream->failed ? -1 : 0;
 }
 
 int main(int argc, char **argv)

@@ -2,7 +2,6 @@
 #include "base/table.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
-#include "colour/lab_lookup.h"
 #include "frame/stream.h"
 #include "skin/face.h"
 #include "skin/skin_patch.h"
@@ -82,32 +81,27 @@ static int find_patches(struct job *job, const char *name, const struct carn_thu
 static int find_in_frame(struct job *job, struct carn_stream *stream)
 {
     const struct carn_frame *frame = &stream->frame;
-    struct carn_error why = {0}, *err = &job->tool->err;
+    const char *name = carn_frame_name(frame);
     struct carn_thumbnail_maker *maker = NULL;
+    const struct carn_thumbnail *planes = NULL;
     int rows = 0;
     if (frame->colours == 3) {
-        carn_tool_note_of(job->tool, "untagged", carn_frame_name(frame),
-                          carn_frame_profile_note(frame));
-        const struct carn_lab_lookup *quick = carn_frame_lab_lookup(&job->last, frame, err);
-        if (quick != NULL)
-            maker = carn_thumbnail_open(frame, quick, &why);
-        if (maker == NULL)
-            return carn_fail_from(err, &why, carn_frame_name(frame));
+        carn_tool_note_of(job->tool, "untagged", name, carn_frame_profile_note(frame));
+        planes = carn_thumbnail_read(stream, &job->last, &maker, &job->tool->err);
+        rows = planes != NULL ? 0 : -1;
     } else {
-        carn_tool_note(job->tool, "grey", "%s: a grey frame has no skin to find",
-                       carn_frame_name(frame));
+        carn_tool_note(job->tool, "grey", "%s: a grey frame has no skin to find", name);
+        while (carn_stream_row(stream) != NULL)
+            ;
     }
-    for (const uint16_t *row; (row = carn_stream_row(stream)) != NULL;)
-        if (maker != NULL)
-            carn_thumbnail_push(maker, row);
-    if (!stream->failed)
+    if (rows == 0 && !stream->failed)
         print_header(job);
-    if (!stream->failed && maker != NULL)
-        rows = find_patches(job, carn_frame_name(frame), carn_thumbnail_done(maker));
+    if (planes != NULL)
+        rows = find_patches(job, name, planes);
     carn_thumbnail_close(maker);
     if (!stream->failed && rows == 0 && job->tool->status == 0)
         job->tool->status = 1;
-    return rows < 0 ? -1 : 0;
+    return rows < 0 || stream->failed ? -1 : 0;
 }
 
 int main(int argc, char **argv)

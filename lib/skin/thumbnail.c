@@ -169,6 +169,26 @@ const struct carn_thumbnail *carn_thumbnail_done(struct carn_thumbnail_maker *ma
     return p;
 }
 
+const struct carn_thumbnail *carn_thumbnail_read(struct carn_stream *stream,
+                                                 struct carn_frame_profile *last,
+                                                 struct carn_thumbnail_maker **maker,
+                                                 struct carn_error *err)
+{
+    const struct carn_frame *frame = &stream->frame;
+    const struct carn_lab_lookup *quick = carn_frame_lab_lookup(last, frame, err);
+    struct carn_error why = {0};
+    if (quick == NULL)
+        return NULL;
+    *maker = carn_thumbnail_open(frame, quick, &why);
+    if (*maker == NULL) {
+        (void)carn_fail_from(err, &why, carn_frame_name(frame));
+        return NULL;
+    }
+    for (const uint16_t *row; (row = carn_stream_row(stream)) != NULL;)
+        carn_thumbnail_push(*maker, row);
+    return stream->failed ? NULL : carn_thumbnail_done(*maker);
+}
+
 /* To a whole pixel within 0..most. */
 static size_t pixel(double v, size_t most)
 {

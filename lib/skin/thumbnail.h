@@ -9,8 +9,10 @@
 #define CARN_THUMBNAIL_H
 
 #include "base/error.h"
+#include "colour/frame_profile.h"
 #include "colour/lab_lookup.h"
 #include "frame/frame.h"
+#include "frame/stream.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -46,6 +48,13 @@ void carn_thumbnail_close(struct carn_thumbnail_maker *maker);
  * stay the maker's. */
 void carn_thumbnail_push(struct carn_thumbnail_maker *maker, const uint16_t *row);
 const struct carn_thumbnail *carn_thumbnail_done(struct carn_thumbnail_maker *maker);
+
+/* All rows of the stream's RGB frame, whose profile last remembers. *maker is closed by the caller,
+ * also after trouble. The planes, or NULL with a message. */
+const struct carn_thumbnail *carn_thumbnail_read(struct carn_stream *stream,
+                                                 struct carn_frame_profile *last,
+                                                 struct carn_thumbnail_maker **maker,
+                                                 struct carn_error *err);
 
 /* The mean of a plane over a rectangle, rounded to pixels and cut at the picture's edges. Returns
  * none where nothing is left. */
