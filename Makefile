@@ -12,8 +12,9 @@ WERROR ?=
 # level or -march changes a result. No floating-point traps, which nobody catches here: to keep them
 # in order GCC would leave branches in loops and make no vector code of them.
 NEEDED = -std=c17 -ffp-contract=off -fno-trapping-math -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 -Ilib
+# Named whole numbers are enumerations here, also where they meet a double.
 WARN = -Wall -Wextra -Wpedantic -Wconversion -Wsign-conversion -Wshadow -Wstrict-prototypes \
-       -Wmissing-prototypes -Wformat=2 -Wundef -Wcast-qual -Wpointer-arith
+       -Wmissing-prototypes -Wformat=2 -Wundef -Wcast-qual -Wpointer-arith -Wno-enum-float-conversion
 # Only what a program uses is loaded with it: libcrypto alone costs a start 2 ms. libtiff brings eleven
 # shared libraries, 8 of the 13 ms that a start of carn-decode took, and a job starts thousands: it and the
 # other picture libraries are linked in where all their archives are. ARCHIVES= loads them instead, as a
