@@ -116,6 +116,7 @@ static void none(void)
         {"a black sheet", {.x = 190, .y = 200, .w = 50, .h = 34, .L = 16}},
         {"a coloured sheet", {.x = 190, .y = 400, .w = 50, .h = 34, .L = 50, .a = 10, .b = 30}},
         {"a disc", {.x = 190, .y = 400, .w = 40, .h = 40, .L = 50, .round = true}},
+        {"a board three times as long", {.x = 190, .y = 400, .w = 75, .h = 25, .L = 50}},
         {"a strip", {.x = 190, .y = 400, .w = 90, .h = 16, .L = 50}},
         {"a panel half in the light", {.x = 190, .y = 400, .w = 60, .h = 40, .L = 50, .slope = 30}},
         {"a sheet that the picture cuts", {.x = 380, .y = 400, .w = 50, .h = 34, .L = 50}},

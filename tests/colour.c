@@ -74,6 +74,15 @@ static void test_lab(void)
     }
 }
 
+/* ICC.1:2022, 7.2.16: white of the profile connection space. */
+static void test_white(void)
+{
+    struct carn_xyz white = carn_lab_to_xyz((struct carn_lab){100, 0, 0}, carn_d50);
+    tap_ok(fabs(white.X - 0.9642) < 5e-5 && fabs(white.Y - 1) < 5e-5 &&
+               fabs(white.Z - 0.8249) < 5e-5,
+           "white is D50 (%.4f %.4f %.4f)", white.X, white.Y, white.Z);
+}
+
 static void test_angles(void)
 {
     tap_ok(fabs(carn_hue_difference(350, 10) - 20) < 1e-12 &&
@@ -143,6 +152,7 @@ int main(void)
 {
     test_ciede2000();
     test_lab();
+    test_white();
     test_angles();
     test_srgb();
     return tap_end();

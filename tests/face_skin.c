@@ -178,6 +178,46 @@ static void test_skin(struct drawing *d, const char *depth, struct carn_lab skin
            "%s: green paint of 255 pixels counts as greened (%.2f)", depth, tones.greened);
 }
 
+/* The middle is where half of the face is lighter. What stands alone among other colours is no
+ * skin, hair of the skin's hue is darker than its shade, and green may be faint. */
+static void test_limits(struct drawing *d, const char *depth, struct carn_lab skin)
+{
+    struct carn_error err = {0};
+    struct carn_face_tones tones;
+    double points[CARN_POINTS][2], greened[2];
+    size_t alone, own[2];
+    face_points(0, points);
+    struct carn_outline o = carn_outline_of_points((const double(*)[2])points);
+    draw_skin(d, skin);
+    for (int i = 0; i < 30 * 16; i++)
+        if ((i % 30 + i / 30) % 2 == 0)
+            dot(d, 85 + i % 30, 40 + i / 30, skin.L, -15, -25);
+    int rc = carn_face_tones(&d->planes, &o, &tones, d->cover, &err);
+    alone = own_in(d, 86, 41, 114, 55);
+    double middle = tones.tone[CARN_TONE_MIDDLE].rgb[0] * 65535 / 600;
+    tap_ok(rc == 0 && near(middle, skin.L, 1.2), "%s: the middle is of L* %.1f, %.1f expected",
+           depth, middle, skin.L);
+    tap_ok(alone < 10, "%s: every other pixel of skin is none (%zu of 196)", depth, alone);
+    for (int i = 0; i < 2; i++) { /* a fringe */
+        double share = i == 0 ? 0.66 : 0.86;
+        draw_skin(d, skin);
+        draw_box(d, 60, 36, 140, 56,
+                 (struct carn_lab){share * (skin.L + 16) - 16, share * skin.a, share * skin.b});
+        rc = carn_face_tones(&d->planes, &o, &tones, d->cover, &err);
+        own[i] = own_in(d, 62, 38, 138, 54);
+    }
+    tap_ok(own[0] == 0 && own[1] > 800, "%s: a third darker it is hair, a seventh shade (%zu, %zu)",
+           depth, own[0], own[1]);
+    for (int i = 0; i < 2; i++) {
+        draw_skin(d, skin);
+        draw_box(d, 118, 100, 135, 115, (struct carn_lab){skin.L, -1, i == 0 ? 2.5 : 4});
+        rc = carn_face_tones(&d->planes, &o, &tones, d->cover, &err);
+        greened[i] = tones.greened;
+    }
+    tap_ok(greened[0] == 0 && greened[1] > 1, "%s: green of chroma 4 is green, of 2.7 grey (%.2f)",
+           depth, greened[1]);
+}
+
 /* A face turned aside before a ground of its own hue, as deep skin has before a sunlit wall: the
  * ground lies in the oval beside the far cheek and behind the near one. */
 static void test_ground(struct drawing *d, const char *depth, struct carn_lab skin)
@@ -223,6 +263,8 @@ int main(void)
             test_ground(&d, skins[i].depth, skins[i].lab);
         for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
             test_skin(&d, skins[i].depth, skins[i].lab);
+        for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
+            test_limits(&d, skins[i].depth, skins[i].lab);
         test_none(&d);
     }
     close_drawing(&d);

@@ -126,6 +126,32 @@ static uint16_t turned(const struct carn_reference *reference, struct carn_lab l
     return likeness(reference, lab.L, C * cos(hue), C * sin(hue));
 }
 
+/* Beside the hue nothing but nearness counts: half at 3 beyond the radius, nothing from 6 on; and
+ * of a hue as little as a reading tells, nothing from 16 degrees on. */
+static void test_near(const char *depth, struct carn_lab lab)
+{
+    static struct carn_reference reference, sharp;
+    carn_reference_of_reading(&reference, lab, 1.5);
+    carn_reference_of_reading(&sharp, lab, 0.5);
+    double chroma = carn_chroma(lab);
+    int half[2], none = 0, off = 0, on = 65535;
+    for (int i = 0; i < 2; i++) {
+        double side = i == 0 ? 1 : -1, a = -side * lab.b / chroma, b = side * lab.a / chroma;
+        half[i] = likeness(&reference, lab.L, lab.a + 7.5 * a, lab.b + 7.5 * b);
+        int like = likeness(&reference, lab.L, lab.a + 10.6 * a, lab.b + 10.6 * b);
+        none = like > none ? like : none;
+        like = turned(&sharp, lab, 18 * side, 1);
+        off = like > off ? like : off;
+        like = turned(&sharp, lab, 2 * side, 1);
+        on = like < on ? like : on;
+    }
+    tap_ok(none == 0 && abs(half[0] - 32767) < 3000 && abs(half[1] - 32767) < 3000,
+           "%s: half at 3 outside of a reading's own colours, nothing at 6 (%d, %d; %d)", depth,
+           half[0], half[1], none);
+    tap_ok(off == 0 && on > 64000, "%s: its hue to 2 degrees, nothing of it at 18 (%d, %d)", depth,
+           on, off);
+}
+
 /* A face of three tones, its shade of constant chroma. */
 static void test_face(const char *depth, struct carn_lab lab)
 {
@@ -213,6 +239,8 @@ int main(void)
     test_quick();
     for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
         test_reading(skins[i].depth, skins[i].lab);
+    for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
+        test_near(skins[i].depth, skins[i].lab);
     for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
         test_face(skins[i].depth, skins[i].lab);
     test_skin();
