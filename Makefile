@@ -26,6 +26,7 @@ LIBS = -Wl,--as-needed $(and $(filter %/libtiff.a,$(ARCHIVES)),$(filter %/libstd
 
 B = build
 PREFIX = /usr/local
+SETUP = scripts/setup
 DESTDIR =
 
 TOOLS := $(patsubst tools/%.c,carn-%,$(wildcard tools/*.c))
@@ -53,9 +54,13 @@ SCENEOBJ := $(patsubst tests/scene/%.c,$(B)/scene/%.o,$(wildcard tests/scene/*.c
 LONG := $(addprefix tests/,scenes.sh job.sh job-find.sh job-kill.sh job-hands.sh metadata.sh aims.sh patch-find.sh whole.sh \
     edges.sh corpora.sh job-names.sh job-settings.sh codec.sh faults.sh compare.sh follow.sh job-sweep.sh skin-weight.sh)
 SHELLTESTS := $(filter-out tests/lib.sh tests/%-lib.sh,$(LONG) $(filter-out $(LONG),$(wildcard tests/*.sh)))
+# make test TESTS="codec curve": these alone.
+TESTS =
+RUN = $(if $(TESTS),$(foreach test,$(TESTS),$(or $(wildcard tests/$(test).sh),$(B)/tests/$(test))),$(UNITS) $(SHELLTESTS))
 SCRIPTS := $(wildcard scripts/carn-*)
 # What they share, the rules of a job folder, and what those call.
 JOB := $(sort $(wildcard scripts/job-* scripts/*.sh scripts/*.mk))
+BASHES := $(addprefix scripts/,setup arrows completion deb demo distcheck photographs figure-rule figure-faces cold cold-pages mutants)
 MANUALS := $(wildcard docs/*.[157])
 # What the targets below build first, with all cores.
 BUILD = $(MAKE) --no-print-directory -j$(shell nproc 2>/dev/null || echo 1)
@@ -63,7 +68,7 @@ C := $(wildcard lib/*/*.[ch] tools/*.c tests/*.[ch] tests/scene/*.[ch] tests/fac
 
 .DELETE_ON_ERROR:
 .SECONDARY:
-.PHONY: all programs fuzzers setup demo test check fuzz cold mutants bench bench-finding bench-look figures install uninstall dist clean
+.PHONY: all programs fuzzers setup demo test check fuzz cold mutants bench bench-finding bench-look figures install uninstall lint dist distcheck deb clean
 
 # Compile, and install nothing.
 all: programs
@@ -80,24 +85,28 @@ demo:
 	@CARN_BUILD=$(abspath $(B)) scripts/demo
 
 test:
-	@scripts/setup test
+	@$(SETUP) test
 	@$(BUILD) programs $(SCENE) $(UNITS) $(FAULTS) $(REPLAY)
-	@CARN_BUILD=$(abspath $(B)) tests/run $(B)/results $(UNITS) $(SHELLTESTS)
+	@CARN_BUILD=$(abspath $(B)) tests/run $(B)/results $(RUN)
 
-# Formats, linters, manuals; every call of every program that may fail (docs/limits.md); every fault
-# of a job; the same pictures from another compiler that does not optimize; the demo's report in a browser,
-# at all widths, and with 300 frames; and the tests again under the sanitizers.
-check:
-	@scripts/setup check
+# Formats, linters, manuals.
+lint:
 	clang-format --dry-run -Werror $(C)
 	@$(BUILD) $(LIBOBJ)
 	@scripts/arrows $(LIBOBJ)
-	shellcheck -x scripts/setup scripts/arrows scripts/completion scripts/demo scripts/photographs scripts/figure-rule scripts/figure-faces scripts/cold scripts/cold-pages scripts/mutants $(SCRIPTS) $(filter-out %.mk,$(JOB)) tests/run tests/fuzz/run tests/*.sh .ci/run
+	shellcheck -x $(BASHES) $(SCRIPTS) $(filter-out %.mk,$(JOB)) tests/run tests/fuzz/run tests/*.sh .ci/run
 	mandoc -T lint -W warning $(MANUALS)
 	cppcheck --quiet --error-exitcode=1 --enable=warning,performance,portability --inline-suppr \
 	    --suppress=missingIncludeSystem -Ilib -Itests -Itests/scene lib tools tests
 	printf '%s\n' $(filter %.c,$(C)) | xargs -n 4 -P 2 sh -c \
 	    'clang-tidy --quiet "$$@" -- $(NEEDED) -Itests -Itests/scene 2>/dev/null' clang-tidy
+
+# All of lint; every call of every program that may fail (docs/limits.md); every fault of a job; the
+# same pictures from another compiler that does not optimize; the demo's report in a browser, at all
+# widths, and with 300 frames; and the tests again under the sanitizers.
+check:
+	@scripts/setup check
+	@$(MAKE) --no-print-directory lint
 	@$(BUILD) programs $(SCENE) $(FAULTS)
 	@CARN_BUILD=$(abspath $(B)) FAULTS=all CARN_SWEEP=all tests/run $(B)/sweep tests/faults.sh tests/job-sweep.sh
 	@cat $(B)/faults.tsv
@@ -240,6 +249,16 @@ dist:
 	    tools lib tests scripts docs -type f ! -path '*/__pycache__/*' | LC_ALL=C sort | \
 	    tar --transform 's,^,carnation-$(VERSION)/,' --mtime='2026-01-01 00:00:00Z' --owner=0 --group=0 --numeric-owner \
 	    --mode=u+rw,go+rX,go-w --format=ustar -T - -cf - | gzip -9n >$(TARBALL).part && mv $(TARBALL).part $(TARBALL)
+
+# The tarball alone: built, tested (TESTS; all), installed and linted, without git and network.
+distcheck: dist
+	@scripts/setup check
+	@scripts/distcheck $(TARBALL) $(B)/distcheck $(TESTS)
+
+# A Debian package (scripts/debian), checked by lintian, unpacked and tried: $(B)/deb/carnation_*.deb.
+deb: dist
+	@scripts/setup deb
+	@scripts/deb $(TARBALL) $(B)/deb
 
 clean:
 	rm -rf $(B)

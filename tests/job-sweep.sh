@@ -16,7 +16,7 @@ case $CARN_BUILD in
     finish
     ;;
 esac
-gcc -shared -fPIC -O1 -o fault.so "$TOP/tests/fault/fault.c" || { fail "the faults compile" && finish; }
+shim=$CARN_BUILD/tests/fault.so
 
 # Two frames of a singer, the first with the card; where the second one's face is is found.
 mkdir -p plain/frames
@@ -36,7 +36,7 @@ sums undisturbed/job >want
 # with KIND N: the run of ./job, with that fault.
 # shellcheck disable=SC2317 # called by point, as below
 with() {
-    LD_PRELOAD=$T/fault.so CARN_FAULT=$1 CARN_FAULT_AT=$2 CARN_FAULT_COUNT=$PWD/count timeout 300 carn-job -j 1 job >out 2>err
+    LD_PRELOAD=$shim CARN_FAULT="$1 $2 $PWD/count" timeout 300 carn-job -j 1 job >out 2>err
 }
 # shellcheck disable=SC2317
 right() { sums job | cmp -s - "$T/want" && originals job | cmp -s - "$T/originals.want"; }
@@ -58,12 +58,12 @@ point() {
     [ -n "$bad" ] || rm -rf "${T:?}/$1-$2"
 }
 export -f with right point sums originals
-export T
+export T shim
 
-for kind in start move write; do
+for kind in start move full; do
     rm -rf job count && cp -a plain job
     with $kind 0
-    total=$(od -An -tu8 count | tr -d ' ')
+    total=$(od -An -tu8 -N8 count | tr -d ' ')
     [ "${CARN_SWEEP:-}" = all ] && step=1 || step=$((total / 3))
     points=$(seq $((step > 1 ? step / 2 : 1)) "$step" "$total")
     # shellcheck disable=SC2016 # for the inner shell

@@ -10,6 +10,8 @@
 
 enum { SIZE_LIMIT = 256 * 1024 * 1024, COLUMN_LIMIT = 4096 };
 
+static const char MARK[] = "\xEF\xBB\xBF"; /* the byte order mark, in UTF-8 */
+
 struct carn_table {
     char *label;
     char *text; /* the whole file, cut into cells in place */
@@ -103,6 +105,11 @@ static int take_header(struct carn_table *table, char *line, size_t number, stru
     table->columns = cut_cells(line, table->names, columns);
     for (size_t i = 0; i < columns; i++) {
         carn_unescape(table->names[i]);
+        if (i == 0 && (table->names[0][0] == '#' || strncmp(table->names[0], MARK, 3) == 0))
+            return carn_fail_at(err, CARN_INPUT, table->label,
+                                "line %zu: the first column's name begins with # or a byte order "
+                                "mark; printed, it would be a comment",
+                                number);
         for (size_t j = 0; j < i; j++)
             if (is_name(table->names[i]) && strcmp(table->names[i], table->names[j]) == 0)
                 return carn_fail_at(err, CARN_INPUT, table->label,
@@ -142,7 +149,7 @@ static int take_row(struct carn_table *table, char *line, size_t number, struct 
 static int cut_table(struct carn_table *table, struct carn_error *err)
 {
     char *rest = table->text, *line;
-    if (strncmp(rest, "\xEF\xBB\xBF", 3) == 0)
+    if (strncmp(rest, MARK, 3) == 0)
         rest += 3;
     for (size_t number = 1; (line = next_line(&rest)) != NULL; number++) {
         bool header = table->names == NULL;

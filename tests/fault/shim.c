@@ -1,29 +1,35 @@
 /*
- * shim: makes one call fail, for tests: the n-th allocation, read, write, open, close, rename or
- * fsync of the program that it is preloaded into (LD_PRELOAD). Only for the GNU C library on x86-64
- * Linux.
+ * shim: a library to preload (LD_PRELOAD) that makes one thing go wrong: the n-th of its kind.
  *
- * CARN_FAULT is `KIND N FD`: which call, counted from 1 (0: only count), and a descriptor that
- * holds a struct fault_count, to be mapped. Allocations are taken over by name. System calls are
- * trapped by the kernel (seccomp(2)), so that those which the C library makes for itself, as in
- * fread(3), count too; all but the one go on to the kernel from the one place that the filter lets
- * pass. Writes to standard error stay whole: there is no other place to tell anything.
+ * CARN_FAULT is "KIND N FILE": N counts from 1 (0: only count), FILE is mapped as struct
+ * fault_count.
+ *
+ * alloc, read, write, open, close, rename (and link), fsync: the call fails, in this process
+ * (sweep.c). Allocations are taken over by name. System calls are trapped by the kernel
+ * (seccomp(2)), so that those which the C library makes for itself, as in fread(3), count too; all
+ * but the one go on to the kernel from the one place that the filter lets pass. Writes to standard
+ * error stay whole: there is no other place to tell anything. On x86-64 alone.
+ *
+ * start, move, full: counted over a whole tree of processes (tests/job-sweep.sh), so by name: a
+ * filter would outlive exec(2), and its handler not. start  the program is killed before it has
+ * done anything move   killed before a file is renamed, removed or given a time full   the file
+ * that is opened for writing is on a full disk
  */
 #define _GNU_SOURCE
 #include "shim.h"
 
 #include <errno.h>
-#include <linux/filter.h>
-#include <linux/seccomp.h>
+#include <fcntl.h>
 #include <malloc.h>
 #include <signal.h>
+#include <stdarg.h>
 #include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <sys/mman.h>
-#include <sys/prctl.h>
+#include <sys/stat.h>
 #include <sys/syscall.h>
-#include <ucontext.h>
 #include <unistd.h>
 
 extern void *__libc_malloc(size_t);
@@ -40,7 +46,7 @@ static bool strikes(enum fault_kind of)
 {
     if (count == NULL || of != kind)
         return false;
-    if (++count->seen != want)
+    if (__atomic_add_fetch(&count->seen, 1, __ATOMIC_SEQ_CST) != want)
         return false;
     count->struck = 1;
     return true;
@@ -100,7 +106,13 @@ int posix_memalign(void **to, size_t alignment, size_t size)
     return 0;
 }
 
-/* ---- system calls ---- */
+/* ---- system calls of this process ---- */
+
+#ifdef __x86_64__
+#include <linux/filter.h>
+#include <linux/seccomp.h>
+#include <sys/prctl.h>
+#include <ucontext.h>
 
 /* The one place from which the filter lets the calls pass: number and five arguments. */
 long fault_raw(long number, long a, long b, long c, long d, long e);
@@ -176,20 +188,132 @@ static int trap(void)
         return -1;
     return prctl(PR_SET_SECCOMP, SECCOMP_MODE_FILTER, &program);
 }
+#else
+static int trap(void)
+{
+    return -1;
+}
+#endif
+
+/* ---- a tree of processes ---- */
+
+static void die_when(enum fault_kind of)
+{
+    if (strikes(of))
+        (void)raise(SIGKILL);
+}
+
+int rename(const char *from, const char *to)
+{
+    die_when(FAULT_MOVE);
+    return (int)syscall(SYS_renameat2, AT_FDCWD, from, AT_FDCWD, to, 0);
+}
+
+int unlink(const char *path)
+{
+    die_when(FAULT_MOVE);
+    return (int)syscall(SYS_unlinkat, AT_FDCWD, path, 0);
+}
+
+int futimens(int fd, const struct timespec times[2])
+{
+    die_when(FAULT_MOVE);
+    return (int)syscall(SYS_utimensat, fd, NULL, times, 0);
+}
+
+/* The file is there, and takes nothing. */
+static void fill(int fd)
+{
+    struct stat st;
+    if (fd < 0 || kind != FAULT_FULL || fstat(fd, &st) != 0 || !S_ISREG(st.st_mode) ||
+        !strikes(FAULT_FULL))
+        return;
+    int flags = fcntl(fd, F_GETFD);
+    int full = (int)syscall(SYS_openat, AT_FDCWD, "/dev/full", O_RDWR);
+    if (full < 0 || dup2(full, fd) < 0)
+        abort();
+    (void)fcntl(fd, F_SETFD, flags);
+    (void)close(full);
+}
+
+static int open_as(const char *path, int flags, va_list more)
+{
+    bool made = (flags & O_CREAT) != 0 || (flags & O_TMPFILE) == O_TMPFILE;
+    mode_t mode = made ? (mode_t)va_arg(more, int) : 0;
+    int fd = (int)syscall(SYS_openat, AT_FDCWD, path, flags, mode);
+    if ((flags & O_ACCMODE) != O_RDONLY)
+        fill(fd);
+    return fd;
+}
+
+int open(const char *path, int flags, ...)
+{
+    va_list more;
+    va_start(more, flags);
+    int fd = open_as(path, flags, more);
+    va_end(more);
+    return fd;
+}
+
+int open64(const char *path, int flags, ...)
+{
+    va_list more;
+    va_start(more, flags);
+    int fd = open_as(path, flags, more);
+    va_end(more);
+    return fd;
+}
+
+/* The C library opens the files of these by itself. */
+FILE *fopen(const char *path, const char *mode)
+{
+    bool both = strchr(mode, '+') != NULL;
+    int flags = both ? O_RDWR : mode[0] == 'r' ? O_RDONLY : O_WRONLY;
+    flags |= mode[0] == 'w' ? O_CREAT | O_TRUNC : mode[0] == 'a' ? O_CREAT | O_APPEND : 0;
+    flags |= (strchr(mode, 'e') != NULL ? O_CLOEXEC : 0) | (strchr(mode, 'x') != NULL ? O_EXCL : 0);
+    int fd = open(path, flags, 0666);
+    FILE *file = fd >= 0 ? fdopen(fd, mode) : NULL;
+    if (fd >= 0 && file == NULL)
+        (void)close(fd);
+    return file;
+}
+
+FILE *fopen64(const char *path, const char *mode)
+{
+    return fopen(path, mode);
+}
+
+int mkstemp(char *path)
+{
+    int fd = mkostemp(path, 0);
+    fill(fd);
+    return fd;
+}
+
+int mkstemp64(char *path)
+{
+    return mkstemp(path);
+}
+
+/* ---- which one ---- */
 
 __attribute__((constructor)) static void start(void)
 {
-    unsigned of;
-    int fd;
     const char *fault = getenv("CARN_FAULT");
-    if (fault == NULL || sscanf(fault, "%u %lu %d", &of, &want, &fd) != 3)
+    char word[16];
+    int used = 0;
+    if (fault == NULL || sscanf(fault, "%15s %lu %n", word, &want, &used) != 2)
+        return;
+    for (kind = FAULT_ALLOC; kind < FAULT_KINDS && strcmp(fault_kinds[kind], word) != 0;)
+        kind++;
+    int fd = open(fault + used, O_RDWR | O_CREAT | O_CLOEXEC, 0666);
+    if (kind == FAULT_KINDS || fd < 0 || ftruncate(fd, sizeof *count) != 0)
         return;
     void *map = mmap(NULL, sizeof *count, PROT_READ | PROT_WRITE, MAP_SHARED, fd, 0);
-    if (map == MAP_FAILED)
-        return;
-    kind = (enum fault_kind)of;
-    if (kind != FAULT_ALLOC && trap() != 0)
+    (void)close(fd);
+    if (map == MAP_FAILED || (kind > FAULT_ALLOC && kind < FAULT_CALLS && trap() != 0))
         return;
     count = map;
     count->ready = 1;
+    die_when(FAULT_START);
 }

@@ -1,5 +1,5 @@
 /*
- * shim: what the driver (sweep.c) and the preloaded shim (shim.c) tell one another.
+ * shim: what the preloaded shim (shim.c) and those who set it up tell one another.
  */
 #ifndef FAULT_SHIM_H
 #define FAULT_SHIM_H
@@ -14,11 +14,19 @@ enum fault_kind {
     FAULT_CLOSE,
     FAULT_RENAME,
     FAULT_FSYNC,
+    FAULT_CALLS, /* the kinds before it: calls that fail */
+    FAULT_START = FAULT_CALLS,
+    FAULT_MOVE,
+    FAULT_FULL,
     FAULT_KINDS
 };
 
+static const char *const fault_kinds[FAULT_KINDS] = {"alloc",  "read",  "write", "open", "close",
+                                                     "rename", "fsync", "start", "move", "full"};
+
+/* What the file of counts holds. */
 struct fault_count {
-    unsigned long seen; /* calls of the kind */
+    unsigned long seen; /* of the kind, by all processes */
     unsigned ready;     /* the shim has started */
     unsigned struck;    /* the n-th was there and failed */
 };

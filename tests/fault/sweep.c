@@ -26,8 +26,6 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-static const char *const kinds[FAULT_KINDS] = {"alloc", "read",   "write", "open",
-                                               "close", "rename", "fsync"};
 enum { SHOWN = 12 }; /* wrong runs of a kind to tell of */
 
 struct bytes {
@@ -84,7 +82,7 @@ static void child(const struct job *job, enum fault_kind kind, unsigned long n)
         _exit(125);
     if (in > STDERR_FILENO)
         (void)close(in);
-    snprintf(fault, sizeof fault, "%u %lu %d", (unsigned)kind, n, job->count_fd);
+    snprintf(fault, sizeof fault, "%s %lu /proc/self/fd/%d", fault_kinds[kind], n, job->count_fd);
     if (setenv("CARN_FAULT", fault, 1) != 0 || setenv("LD_PRELOAD", job->shim, 1) != 0)
         _exit(125);
     execvp(job->command[0], job->command);
@@ -184,11 +182,11 @@ static int sweep_kind(struct job *job, enum fault_kind kind, unsigned long most)
         enum verdict verdict = judge(job, kind, &r, &right);
         if (++counts[verdict] <= SHOWN && verdict == WRONG)
             fprintf(stderr, "%s: %s %lu of %lu: status %d, %zu of %zu bytes out%s: %.300s\n",
-                    program, kinds[kind], n, calls, r.status, r.out.size, right.out.size,
+                    program, fault_kinds[kind], n, calls, r.status, r.out.size, right.out.size,
                     r.file.there ? ", a file" : "", r.err.at);
         drop(&r);
     }
-    printf("%s\t%s\t%lu\t%lu", program, kinds[kind], calls, injected);
+    printf("%s\t%s\t%lu\t%lu", program, fault_kinds[kind], calls, injected);
     for (int v = 0; v < VERDICTS; v++)
         printf("\t%lu", counts[v]);
     putchar('\n');
@@ -239,7 +237,7 @@ int main(int argc, char **argv)
     job.count = mmap(NULL, sizeof *job.count, PROT_READ | PROT_WRITE, MAP_SHARED, job.count_fd, 0);
     if (job.count == MAP_FAILED)
         die("mmap");
-    for (int kind = 0; kind < FAULT_KINDS; kind++)
+    for (int kind = 0; kind < FAULT_CALLS; kind++)
         status |= sweep_kind(&job, (enum fault_kind)kind, most);
     return status;
 }
