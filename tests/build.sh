@@ -4,7 +4,7 @@
 # shellcheck disable=SC2317 # the functions are called through check
 . "$(dirname "$0")/lib.sh"
 
-planned() { env -u MAKEFLAGS -u MFLAGS -u MAKELEVEL make -n --no-print-directory -C "$TOP" V=1 "$@"; }
+planned() { env -u WERROR -u MAKEFLAGS -u MFLAGS -u MAKELEVEL make -n --no-print-directory -C "$TOP" V=1 "$@"; }
 
 planned B="$T/b" >"$T/build" 2>&1
 planned B="$T/b" demo >"$T/demo" 2>&1
