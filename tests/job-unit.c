@@ -5,8 +5,10 @@
 #include "job/drive.h"
 #include "job/files.h"
 #include "job/people.h"
+#include "job/picture.h"
 #include "job/plan.h"
 #include "job/record.h"
+#include "job/result.h"
 #include "job/run.h"
 #include "job/step.h"
 #include "job/tell.h"
@@ -211,6 +213,33 @@ static void pipelines(void)
     carn_run_clear(&run);
 }
 
+/* A toned black and white of two halves whose blues differ by this share: b* by some 72 of it. */
+static int of_one_colour(double apart)
+{
+    struct carn_error err = {0};
+    FILE *to = fopen("toned.ppm", "wb");
+    if (to == NULL)
+        return -1;
+    fprintf(to, "P6\n180 2\n255\n");
+    for (int i = 0; i < 360; i++) {
+        int v = 40 + i % 180;
+        double blue = i < 180 ? 0.9 : 0.9 - apart;
+        fprintf(to, "%c%c%c", v, (int)(0.97 * v + 0.5), (int)(blue * v + 0.5));
+    }
+    return fclose(to) == 0 ? carn_picture_one_colour("toned.ppm", &err) : -1;
+}
+
+static void depths(void)
+{
+    tap_ok(
+        strcmp(carn_depth_of(60.1), "light") == 0 && strcmp(carn_depth_of(59.9), "medium") == 0 &&
+            strcmp(carn_depth_of(45.1), "medium") == 0 && strcmp(carn_depth_of(44.9), "deep") == 0,
+        "skin is light over L* 60 and deep under 45");
+    tap_ok(of_one_colour(0) == 1 && of_one_colour(0.04) == 1 && of_one_colour(0.11) == 0,
+           "tones 3 apart in b* are one colour, 8 apart two (%d %d %d)", of_one_colour(0),
+           of_one_colour(0.04), of_one_colour(0.11));
+}
+
 int main(void)
 {
     char folder[] = "/tmp/carn-job-XXXXXX";
@@ -222,8 +251,9 @@ int main(void)
     lines();
     files();
     pipelines();
+    depths();
     static const char *const made[] = {"kept",   "link", "people.tsv", "failed.tsv",
-                                       "result", "slow", "fast"};
+                                       "result", "slow", "fast",       "toned.ppm"};
     for (size_t i = 0; i < sizeof made / sizeof *made; i++)
         (void)unlink(made[i]);
     (void)rmdir("elsewhere");
