@@ -1,0 +1,19 @@
+#!/usr/bin/env bash
+# What carn-patch-find believes of a face: nearly all of one that is well seen, little of one that is a few
+# pixels wide, nothing of one in a picture of one colour. A light, a medium and a deep singer.
+. "$(dirname "$0")/lib.sh"
+cd "$T" || exit 1
+for singer in aino emre lamin; do "$SCENE" -s $singer -w 384 -h 512 -n $singer; done >large.pam
+believed() { carn-patch-find | awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } { print $h["confidence"] }' | paste -sd ' '; }
+between() { # NAME LEAST MOST CONFIDENCES
+    if awk -v low="$2" -v high="$3" '{ for (i = 1; i <= NF; i++) bad += $i < low || $i > high } END { exit NF != 3 || bad > 0 }' <<<"$4"; then pass "$1: $4"; else fail "$1" "$4"; fi
+}
+between "a face 100 pixels wide is one" 0.95 1 "$(believed <large.pam)"
+between "of one 17 wide there is some doubt" 0.65 0.96 "$(carn-blur-average -w 64 <large.pam | believed)"
+between "of one 11 wide more" 0.2 0.7 "$(carn-blur-average -w 40 <large.pam | believed)"
+"$SCENE" -s emre -w 384 -h 512 | pamtopnm 2>/dev/null | ppmtopgm | pgmtoppm '#e8c8a0' >toned.ppm
+status 1 "none in one colour" carn-patch-find <toned.ppm
+for singer in aino emre lamin; do "$SCENE" -s $singer -w 384 -h 512 --brick --with goro -n $singer; done >pairs.pam
+is "one row for each face of two people" "$(carn-patch-find <pairs.pam | tail -n +2 | cut -f 1,2 | tr '\t\n' ' ;')" \
+    "$(printf '%s face-1;%s face-2;' aino aino emre emre lamin lamin)"
+finish
