@@ -60,7 +60,7 @@ static bool is_first(const struct carn_readings *readings, size_t row)
     return carn_reading_is_skin(r);
 }
 
-/* A subject that cannot be met costs the status, not the others their aims. */
+/* A subject without an aim changes the status; the others still get theirs. */
 static void meet_all(struct carn_tool *tool, const struct request *ask,
                      const struct carn_readings *readings, const struct carn_aim *aim,
                      const struct carn_separation *separation)

@@ -8,7 +8,8 @@
 
 #include <stdio.h>
 
-/* Counted: of photographs without a card, at most one of a hundred has something so sure. */
+/* Of a hundred photographs without a card at most one has a proposal of this confidence (counted).
+ */
 static const double LEAST = 0.9;
 
 struct job {

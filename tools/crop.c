@@ -96,7 +96,7 @@ static int write_face(struct job *job, const struct face *face)
     int rc = carn_frame_copy(&written, &job->stream.frame, job->err);
     written.width = face->width;
     written.height = face->height;
-    if (rc == 0) /* a part is no small picture of the whole */
+    if (rc == 0) /* a part is not the whole averaged down, so its key full goes */
         rc = carn_frame_set(&written, "full", NULL, job->err);
     if (rc == 0 && face->width < face->w && carn_frame_get(&written, "smoothed") == NULL)
         rc = carn_frame_set(&written, "smoothed", "average", job->err);

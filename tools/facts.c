@@ -89,7 +89,7 @@ static void print_row(const struct row *row)
     putchar('\n');
 }
 
-/* A file that cannot be read has its row all the same, of its name and dashes. */
+/* A file that cannot be read still has a row: its name and dashes. */
 static void one_file(struct carn_tool *tool, const char *path)
 {
     struct row row = {0};

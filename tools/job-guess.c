@@ -1,4 +1,5 @@
-/* carn-job-guess: the rows of a new job's tables, and what there is to tell; for carn-job-new. */
+/* carn-job-guess: guesses the rows of a new job's tables and says what it guessed; for
+ * carn-job-new. */
 #include "base/table.h"
 #include "base/tone.h"
 #include "base/tool.h"
@@ -33,7 +34,7 @@ static double percent(const struct carn_table *table, const char *column)
     return strtod(carn_table_cell(table, 0, carn_table_find(table, column)), NULL);
 }
 
-/* What cannot be decoded shows no card; carn-facts has told of it. */
+/* A file that cannot be decoded has no card; carn-facts has reported it. */
 static int look_at(struct job *job, struct carn_guess_picture *p)
 {
     struct carn_error *err = &job->tool->err, why = {0};
@@ -67,7 +68,7 @@ static int look_at(struct job *job, struct carn_guess_picture *p)
 
 /* ---- rows ---- */
 
-/* A row in the columns of the table that it goes to; what is not given is "-". */
+/* A row with the columns of the table that it is appended to; a column without a cell is empty. */
 static void print_row(FILE *to, const struct carn_table *table, const char *const *columns,
                       const char *const *cells, size_t count)
 {
@@ -152,7 +153,7 @@ static struct members members_of(const struct carn_guess *guess, size_t group)
     return m;
 }
 
-/* A camera's name may be of the folder's and a time of Exif: whatever they hold is shown safely. */
+/* Names of cameras may come from folders and times from Exif, so both are shown escaped. */
 static void tell_group(struct job *job, size_t group, const struct members *m)
 {
     FILE *to = job->told.to;
@@ -211,7 +212,8 @@ static int give_card(struct job *job, size_t group, const char *card)
     return 0;
 }
 
-/* Cards of all groups; without: the numbers of those that have none, for people. */
+/* Chooses the cards of all groups. without: for the message, the numbers of groups that have none.
+ */
 static int choose_cards(struct job *job, FILE *without)
 {
     char *before = NULL;

@@ -45,7 +45,7 @@ static int gather_facts(const char *bin, struct carn_error *err)
             count += names[count] != NULL ? 1 : 0;
         }
         run.stages[0].out = "work/facts.some";
-        run.stages[0].tolerant = true; /* such a file has its word from its own step */
+        run.stages[0].tolerant = true; /* the file's own step reports the trouble */
         struct carn_error unreadable = {0};
         if (count > 0 && carn_run_all(&run, &unreadable) == 0) {
             char *text = carn_text("work/facts.some", err);

@@ -92,8 +92,8 @@ static int open_folder(struct job *job)
     return 0;
 }
 
-/* Held by every process of a run through this descriptor, so that it opens when the last one ends,
- * however it ends; a second run waits and then finds its work done. */
+/* Every process of a run inherits this descriptor, so the lock opens when the last of them ends,
+ * however it ends. A second run waits, and then finds the work done. */
 static int take_lock(struct job *job)
 {
     int fd = open("work/.lock", O_RDWR | O_CREAT | O_NOFOLLOW, 0666);
@@ -336,7 +336,7 @@ static int run(struct job *job)
 {
     bool audit = strcmp(job->target, "audit") == 0;
     const char *flags = getenv("MAKEFLAGS");
-    /* Called from make by hand, its -j holds; else the number of cores. */
+    /* Under a make that a person started, that make's -j counts; else the number of cores. */
     bool inherited = flags != NULL && strstr(flags, "-j") != NULL && job->jobs == NULL;
     if (job->jobs != NULL)
         (void)unsetenv("MAKEFLAGS");

@@ -12,7 +12,7 @@
 #include <string.h>
 #include <unistd.h>
 
-/* Of a lower confidence nothing is proposed: pictures without people give none in 95 of 100. */
+/* Faces of a lower confidence are left out. 95 of 100 pictures without people then give none. */
 static const double LEAST = 0.2;
 
 /* What the loop over frames needs. */

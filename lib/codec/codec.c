@@ -154,7 +154,7 @@ void carn_decoder_close(struct carn_decoder *decoder)
     free(decoder);
 }
 
-/* Adds a file that the frame's pixels or metadata come from to those it names already. */
+/* Adds a source file to the frame's key origin. */
 static int add_origin(struct carn_frame *frame, const char *origin, struct carn_error *err)
 {
     char *before = carn_frame_text(frame, "origin", err);
@@ -167,8 +167,8 @@ static int add_origin(struct carn_frame *frame, const char *origin, struct carn_
     return carn_frame_set_text(frame, "origin", (size_t)length < sizeof both ? both : origin, err);
 }
 
-/* The file's base name, unless the stream it holds has a name of its own, and where it came from:
- * the file read, after the file that a saved stream was made of. */
+/* Sets the key name to the file's base name, unless the file is a saved stream with a name of its
+ * own; and adds the file to origin, after what a saved stream names there. */
 static int set_labels(const struct carn_decoder *decoder, struct carn_frame *frame,
                       struct carn_error *err)
 {

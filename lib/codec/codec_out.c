@@ -67,8 +67,8 @@ int carn_encoding_check(const char *path, const struct carn_encoding *how, struc
                      how->compression);
 }
 
-/* Writing to path must not cost the frame's own file: there is none, or origin (device and inode)
- * names others. */
+/* May path be written? Yes where there is no file, or where origin (device and inode) names other
+ * files. */
 static int spare_source(const char *path, const struct carn_frame *frame, bool force,
                         struct carn_error *err)
 {
@@ -97,7 +97,7 @@ static int spare_source(const char *path, const struct carn_frame *frame, bool f
     return 0;
 }
 
-/* What the file will hold of the frame, and a note for what it will not. */
+/* What the file can hold of the frame, and a note on what it cannot. */
 static void settle(struct carn_encoder *encoder, const struct carn_encoding *how)
 {
     struct carn_sink *sink = &encoder->sink;
@@ -191,7 +191,7 @@ static const uint16_t *divide(const struct carn_encoder *encoder, const uint16_t
     return encoder->picked;
 }
 
-/* A colour that was no more than its alpha stays so: dithering must not lift it above. */
+/* An associated colour is at most its alpha, and dithering must not lift it above. */
 static void bound(const struct carn_encoder *encoder, const uint16_t *row)
 {
     size_t channels = encoder->sink.colours + 1;

@@ -75,7 +75,8 @@ static size_t next_pointer(const unsigned char *block, const struct carn_ifd_for
     return (size_t)form->first + 2 + 12 * count;
 }
 
-/* The directory at next has the thumbnail; where it cannot be read, nobody finds one there. */
+/* Takes the thumbnail out of the directory at next. A directory that cannot be read is left as it
+ * is: no reader finds a thumbnail there. */
 static int drop_thumbnail(unsigned char *block, size_t *size, const struct carn_ifd_form *form,
                           uint64_t next, struct carn_error *err)
 {
@@ -90,7 +91,7 @@ static int drop_thumbnail(unsigned char *block, size_t *size, const struct carn_
         const struct carn_field *length = carn_ifd_find(&small, THUMBNAIL_SIZE);
         uint64_t start = at != NULL ? carn_field_number(at, form->big) : *size;
         uint64_t count = length != NULL ? carn_field_number(length, form->big) : 0;
-        /* Behind its own directory, where writers put it: never over other values. */
+        /* Only behind its own directory, where writers put it, so that no other value is lost. */
         if (start > next && start < *size && count <= *size - start) {
             memset(block + start, 0, (size_t)count);
             if (start + count + 2 > *size)
@@ -170,7 +171,7 @@ static unsigned char *insert_orientation(unsigned char *block, size_t *size, uns
     return out.bytes;
 }
 
-/* Writes over the orientation that the block has; false when it has none of the usual form. */
+/* Replaces the block's orientation in place; false when it has none of the usual form. */
 static bool replace_orientation(unsigned char *block, const struct carn_ifd_form *form,
                                 unsigned orientation)
 {

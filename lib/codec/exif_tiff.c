@@ -150,8 +150,8 @@ static unsigned char *tree_block(struct tree *tree, bool big, size_t *size, stru
     return out.bytes;
 }
 
-/* A TIFF file's first directory always says more than Exif would: only what a camera or a person
- * put there makes a block. */
+/* The first directory of a TIFF file always has fields. Only those that a camera or a person writes
+ * are a reason to make an Exif block. */
 unsigned char *carn_exif_from_tiff(const struct carn_source *file, uint64_t offset, size_t *size,
                                    size_t *damaged, struct carn_error *err)
 {
@@ -226,7 +226,7 @@ int carn_exif_tiff_resolution(const struct carn_source *file, uint64_t offset,
     return tiff_rational(file, offset, Y_RESOLUTION, &resolution->y, err);
 }
 
-/* Moves the fields of from that a TIFF file may take over into the file's own directory. */
+/* Moves those fields of from that may stand in another TIFF file into the file's own directory. */
 static int merge(struct carn_ifd *file, const struct carn_ifd *from, struct carn_error *err)
 {
     for (size_t i = 0; i < from->count; i++) {
@@ -240,7 +240,7 @@ static int merge(struct carn_ifd *file, const struct carn_ifd *from, struct carn
     return 0;
 }
 
-/* Values may lie over each other in a damaged block: not for ever. */
+/* In a damaged block values may overlap, so what is copied is bounded. */
 static int block_tree(const unsigned char *block, size_t size, struct tree *tree,
                       struct carn_error *err)
 {

@@ -67,7 +67,7 @@ static double get_number(ExifData *data, ExifIfd ifd, ExifTag tag)
     return (double)NAN;
 }
 
-/* Cameras write one shutter as 1/125, 10/1250 or 0.008: one form for all. */
+/* Cameras write the same exposure time as 1/125, 10/1250 or 0.008; here it has one form. */
 static void print_shutter(double seconds, char *to, size_t room)
 {
     if (seconds > 0 && seconds < 0.29)

@@ -34,7 +34,7 @@ void carn_jpeg_write_close(void *state)
     free(writer);
 }
 
-/* JFIF has whole numbers only: of inch and cm the unit that loses less is taken. */
+/* JFIF holds whole numbers: the unit, inch or cm, is the one that rounds less. */
 static void set_resolution(struct writer *writer)
 {
     struct carn_resolution r;
@@ -131,7 +131,7 @@ static int put_standard_xmp(struct writer *writer, const void *xmp, size_t size)
                        size);
 }
 
-/* A packet over one segment, as a standard one that names it and its pieces. */
+/* A packet too long for one segment: a standard packet that names it, then its pieces. */
 static int put_long_xmp(struct writer *writer, const char *xmp, size_t size)
 {
     enum { HEAD = CARN_JPEG_MORE_XMP_HEAD, MOST = CARN_JPEG_SEGMENT - HEAD };

@@ -96,8 +96,8 @@ static uint32_t long_at(const unsigned char *p)
     return (uint32_t)p[0] << 24 | (uint32_t)p[1] << 16 | (uint32_t)p[2] << 8 | p[3];
 }
 
-/* Room for the packet that the first piece is of. Depth maps and the like may be longer than all
- * that is wanted. */
+/* Room for the packet that the first piece belongs to. Packets with depth maps and the like may be
+ * longer than the limit of metadata. */
 static int begin_more_xmp(struct walk *walk, const unsigned char *name, size_t size)
 {
     struct extended *xmp = &walk->xmp;
@@ -211,7 +211,7 @@ static int take_app13(struct walk *walk)
                : carn_source_blob(walk->source, walk->frame, "iptc", iptc, size, walk->err);
 }
 
-/* The whole profile out of its pieces, which are counted as metadata already. */
+/* Joins the pieces of the profile, which have been counted as metadata already. */
 static int join_icc(struct walk *walk)
 {
     struct pieces *icc = &walk->icc;
@@ -324,7 +324,7 @@ int carn_jpeg_segments(struct carn_source *source, struct carn_frame *frame, str
         result = join_icc(walk);
     if (result == 0)
         result = join_xmp(walk);
-    /* A camera's own Exif is meant; the JFIF beside it is often a program's default. */
+    /* The resolution in Exif is the camera's; that in JFIF is often a program's default. */
     if (result == 0 && !walk->exif_resolution && walk->jfif.x > 0 &&
         (walk->jfif.unit != CARN_UNIT_NONE || walk->jfif.x != walk->jfif.y))
         result = carn_frame_set_resolution(frame, &walk->jfif, err);

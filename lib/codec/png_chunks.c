@@ -139,8 +139,8 @@ static int take_exif(struct carn_source *source, struct carn_frame *frame, struc
     return carn_source_blob(source, frame, "exif", block, size, err);
 }
 
-/* Whole pixels a metre are often a whole number of pixels an inch, rounded: then they are told as
- * that, so that 300 an inch come through PNG as 300. */
+/* PNG counts whole pixels a metre. Where that is a whole number of pixels an inch, rounded, the
+ * inch is used, so that 300 an inch stay 300. */
 static bool is_inches(uint32_t per_metre)
 {
     double inch = round(per_metre * 0.0254);
@@ -181,7 +181,7 @@ static int take_iptc(struct carn_source *source, struct carn_frame *frame, const
     return result;
 }
 
-/* A person's text, unlike a program's, is not dropped without a note. */
+/* Text that a person wrote is not dropped without a note; a program's is. */
 static int note_text(struct carn_source *source, const struct chunk *chunk)
 {
     static const char *const keywords[] = {"Title", "Author", "Description", "Copyright"};
@@ -336,7 +336,8 @@ static int take(struct carn_source *source, struct carn_frame *frame, struct chu
     return 0;
 }
 
-/* Critical chunks and transparency make the pixels: they must be sound before a frame begins. */
+/* Critical chunks and transparency make the pixels, so their check sums must hold before a frame
+ * begins. */
 static bool is_pixels(const unsigned char *type)
 {
     return (type[0] & 0x20) == 0 || is_type(type, "tRNS");

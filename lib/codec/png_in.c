@@ -32,7 +32,8 @@ static void on_error(png_structp png, png_const_charp text)
     longjmp(png_jmpbuf(png), 1);
 }
 
-/* What libpng only warns of does not touch the pixels; the chunks that do are read elsewhere. */
+/* libpng's warnings do not concern pixels; the chunks that make pixels are checked in png_chunks.c.
+ */
 static void on_warning(png_structp png, png_const_charp text)
 {
     (void)png;
@@ -62,8 +63,8 @@ static void read_close(void *state)
     free(reader);
 }
 
-/* Only the chunks that make up pixels are libpng's: its ideas about profiles and text are not
- * wanted, and a broken one must not pass with a warning. */
+/* libpng reads only the chunks that make up pixels. It would change or drop profiles and text, and
+ * let a broken one pass with a warning. */
 static void ignore_chunks(png_structp png)
 {
     static const png_byte names[] = "bKGD\0cHRM\0eXIf\0gAMA\0hIST\0iCCP\0iTXt\0oFFs\0pCAL\0pHYs\0"
@@ -168,8 +169,8 @@ static int read_held(struct reader *reader)
     return 0;
 }
 
-/* The next row; after the last one what follows it, so that no picture is finished from a file
- * that is not. */
+/* The next row. After the last one the rest of the file is read too: a picture counts as whole only
+ * when its file is. */
 static int read_one(struct reader *reader)
 {
     if (setjmp(png_jmpbuf(reader->png)) != 0)

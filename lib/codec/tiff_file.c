@@ -90,7 +90,7 @@ int carn_tiff_check(const struct carn_tiff_words *words, struct carn_error *err)
 {
     if (words->cause == 0)
         return 0;
-    /* Whatever libtiff made of it before is a consequence. */
+    /* What libtiff said before follows from this error. */
     *err = (struct carn_error){0};
     return carn_fail_at(err, CARN_SYSTEM, words->label, "cannot %s: %s",
                         words->wrote ? "write" : "read", strerror(words->cause));

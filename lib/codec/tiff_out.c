@@ -15,7 +15,7 @@
 
 enum { STRIP_SIZE = 256 * 1024 };
 
-/* Over this many bytes of pixels and metadata the offsets of plain TIFF may not do. */
+/* With more bytes of pixels and metadata the 32-bit offsets of plain TIFF may overflow. */
 static const uint64_t PLAIN_MOST = UINT64_C(4000000000);
 
 struct writer {
@@ -45,8 +45,7 @@ static int failed(const struct writer *writer, struct carn_error *err)
 void carn_tiff_write_close(void *state)
 {
     struct writer *writer = state;
-    /* Given up: as if opened for reading, or it would write what it has, which not even has to be
-     * whole. */
+    /* Closed as if opened for reading: else TIFFClose would write what it holds, whole or not. */
     if (writer->tiff != NULL && writer->torn) {
         close(writer->words.fd);
     } else if (writer->tiff != NULL) {

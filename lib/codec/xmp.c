@@ -70,7 +70,7 @@ int carn_xmp_split(const char *xmp, size_t size, char standard[600], const char 
     return 0;
 }
 
-/* What stands inside rdf:RDF, if nothing around it declares a prefix that it needs. */
+/* The content of rdf:RDF, where no element around it declares a prefix that the content needs. */
 static bool descriptions(struct span text, struct span *found)
 {
     struct span rdf;
@@ -99,7 +99,8 @@ static char *put(char *to, const char *from, size_t size)
     return to + size;
 }
 
-/* Our own standard packet says nothing else: the packet is the extended one in its frame. */
+/* A standard packet of our own only names the extended one, so the result is the extended one
+ * alone. */
 static char *unwrap(struct span extended, size_t *joined, struct carn_error *err)
 {
     size_t head = (size_t)(strchr(before_name, '\n') - before_name) + 1;

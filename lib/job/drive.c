@@ -18,7 +18,7 @@
 
 extern char **environ;
 
-/* What measuring a frame is taken to cost of both steps, until the first steps have been timed. */
+/* The share of a frame's work that measuring takes, until the first steps have been timed. */
 static const double MEASURING = 0.35;
 static const double LEAST_WORK = 3e5; /* a small file costs as much as this many bytes */
 
@@ -110,7 +110,7 @@ static void take_line(struct progress *p, char *line)
         return;
     p->seen[delivered][row] = true;
     double work = work_of(p, row) * (delivered ? 1 - MEASURING : p->drive->audit ? 1 : MEASURING);
-    /* What was to do and proved to be the same took no time: it is taken out of the whole. */
+    /* A step that found nothing to do took no time: its work is taken off the total. */
     p->measured += delivered ? 0 : 1;
     p->finished += delivered && !same ? 1 : 0;
     if (same)

@@ -13,7 +13,8 @@ struct carn_drive {
     const struct carn_plan *plan;
     const char *const *argv; /* make and its words, ends with NULL */
     bool audit;
-    bool terminal; /* standard output is one: a line that goes, with the time left */
+    bool terminal; /* standard output is a terminal: show a line with the time left, and rewrite it
+                    */
 };
 
 /* The job folder is the working folder. The exit status of make, 128 and more when a signal ended

@@ -18,7 +18,7 @@ void carn_json_text(FILE *to, const char *text)
             for (const char *c = shown.text; *c != '\0'; c++) {
                 if (*c == '"' || *c == '\\')
                     fputc('\\', to);
-                if ((unsigned char)*c < 0x20) /* none may stand bare in a text */
+                if ((unsigned char)*c < 0x20) /* JSON allows none unescaped */
                     fprintf(to, "\\u%04x", (unsigned)*c);
                 else
                     fputc(*c, to);

@@ -15,7 +15,7 @@
 #include <unistd.h>
 
 /* Chosen on 217 photographs in colour, 2.7 to 39, and their toned copies as 8 bit JPEG, 0.6 to 2.1
- * (fit and choose sets of docs/photographs.md). FLAT: root mean square of L*, chosen freely. */
+ * (fit and choose sets of docs/photographs.md). FLAT: root mean square of L*, not measured. */
 static const double ONE_COLOUR = 2.3, FLAT = 4;
 
 void carn_picture_stages(struct carn_run *run, int from, const char *in, const char *to_profile,

@@ -1,5 +1,5 @@
 /*
- * record: a small table of two columns, key and value, by which the steps of a job are asked.
+ * record: a small table of two columns, key and value: a request to a step of a job.
  */
 #ifndef CARN_RECORD_H
 #define CARN_RECORD_H

@@ -36,8 +36,8 @@ static double report_figure(const struct carn_story_frame *f, bool after,
     return after ? f->after.value[which] : f->shot.value[which];
 }
 
-/* The median of a camera's frames of those listed; NAN also where an earlier one of the list is by
- * this camera, which then speaks for it. */
+/* The median of a camera's frames in the list. NAN where an earlier frame of the list is by the
+ * same camera: that one stands for the camera. */
 static double camera_median(struct report *w, size_t count, size_t at, bool after,
                             enum carn_result_value which)
 {
@@ -120,7 +120,8 @@ static void spread_line(struct report *w, const char *name, const char *frames,
     report_put(w, "%s", line);
 }
 
-/* Has a subject two frames by one camera? Else the spread of the frames is that of the cameras. */
+/* Has any subject two frames by one camera? If not, the spread of frames and of cameras is the
+ * same. */
 static bool have_repeats(struct report *w)
 {
     const struct carn_story_frame *frames = w->story->frames;
@@ -156,7 +157,7 @@ void report_spread(struct report *w, const char *part, bool cameras, const char 
             most[0][k] = fmax(most[0][k], s->before[k]);
             most[1][k] = fmax(most[1][k], s->after[k]);
         }
-    bool told = cameras && !have_repeats(w); /* by the block before */
+    bool told = cameras && !have_repeats(w); /* told by the block before */
     if (count > 0)
         report_put(w, "%s%s", title, told ? ": the same, one frame each" : "");
     if (count > 0 && !told) {

@@ -31,7 +31,6 @@ static void copy_table(FILE *to, const char *path, bool *header)
     carn_table_close(table);
 }
 
-/* In the order of the frames, from the tables of their groups. */
 /* Does the frame name the group in its list "ID:CURVE ID:CURVE"? */
 static bool is_of_group(const struct carn_story_frame *f, const char *group, size_t length)
 {
@@ -43,6 +42,7 @@ static bool is_of_group(const struct carn_story_frame *f, const char *group, siz
     return false;
 }
 
+/* In the order of the frames, from the tables of their groups. */
 int report_before(struct report *w)
 {
     struct carn_page page;

@@ -158,7 +158,7 @@ static int connect_readers(struct carn_run *run, struct process *processes, size
         if (processes[i].splitter < 0)
             carn_fail(err, CARN_SYSTEM, "cannot start a process: %s", strerror(errno));
         if (processes[i].splitter == 0) {
-            /* Whatever else is open here would keep pipes from ending. */
+            /* Any other descriptor left open would keep a pipe from ending. */
             for (size_t k = 0; k < run->count; k++) {
                 shut(&processes[k].in);
                 shut(&processes[k].out);
@@ -185,7 +185,7 @@ static int start(const struct carn_stage *stage, struct process *process, struct
         (void)posix_spawn_file_actions_destroy(&actions);
         return carn_fail(err, CARN_MEMORY, "cannot start a process: out of memory");
     }
-    /* A parent that ignores SIGPIPE would have every writer tell of a broken pipe. */
+    /* Where the parent ignores SIGPIPE, every writer would report a broken pipe. */
     sigemptyset(&set);
     sigaddset(&set, SIGPIPE);
     (void)posix_spawnattr_setsigdefault(&attributes, &set);

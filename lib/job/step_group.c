@@ -96,7 +96,7 @@ int carn_step_level(struct carn_step *step, struct carn_error *err)
     return carn_touch("work/level", err);
 }
 
-/* Linear-light gains lead to any lightness as well as to the card's own. */
+/* A neutral's gains can bring the card to any lightness, not only keep its own. */
 static int level_curve(struct carn_step *step, const char *from, const char *to, const char *level)
 {
     struct carn_table *curve = carn_table_read(from, &step->why);
@@ -460,7 +460,7 @@ static int solve_curve(struct solving *s, size_t curve, bool followed, struct ca
     }
     if (rc != 0 && step_write_failed(step, path, curve_header, err) != 0)
         return -1;
-    /* Nobody sure is no trouble: the frames know what to do without. */
+    /* No sure reading is no failure: the frames are then delivered without a curve. */
     bool trouble = rc != 0 && strcmp(step->why.text, "nobody sure") != 0;
     if (!trouble)
         step->why = before;

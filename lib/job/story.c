@@ -65,7 +65,7 @@ static void read_grounds(struct carn_story_frame *f, double least)
     carn_table_close(grounds);
 }
 
-/* Was the frame moved, or only made neutral as nobody in its group is sure? */
+/* Was its skin moved? Not where no reading of its group is sure: then it is only made neutral. */
 static bool was_corrected(const char *id)
 {
     struct carn_table *made = record_of(id, "made.tsv");
@@ -208,7 +208,7 @@ void carn_story_line(FILE *to, const struct carn_story_frame *f)
 
 /* ---- all of them ---- */
 
-/* The table of a group, kept for the next frame, which is mostly of the same one. */
+/* The table of a group, kept for the next frame, which is often of the same group. */
 struct group_table {
     char path[340];
     struct carn_table *table;
