@@ -9,44 +9,7 @@
 cd "$T" || exit 1
 unset MAKEFLAGS MAKELEVEL
 
-# multiply JOB TO FRAMES: a job of so many frames, each of JOB's again and again under other names.
-multiply() {
-    # shellcheck disable=SC2317 # called through check
-    python3 - "$@" <<'EOF'
-import glob, os, re, shutil, sys
-job, to, most = sys.argv[1], sys.argv[2], int(sys.argv[3])
-shutil.copytree(job, to, copy_function=os.link, ignore=shutil.ignore_patterns("*.tsv", "*.html", "*.json"))
-for path in glob.glob(job + "/**/*.tsv", recursive=True):
-    shutil.copy(path, to + path[len(job):])
-head, *rows = open(job + "/work/frames.tsv").read().splitlines()
-groups = {path: open(path).readlines() for path in glob.glob(job + "/work/group/*/before.tsv")}
-pictures = {}
-for path in os.listdir(job + "/report/pictures"):
-    pictures.setdefault(re.sub(r"\.(before|after)(\.face-\d+)?\.jpg$", "", path), []).append(path)
-with open(to + "/work/frames.tsv", "a") as frames:
-    for k in range(len(rows), most):
-        row = rows[k % len(rows)].split("\t")
-        row[head.split("\t").index("shows_card")] = "no"
-        id, name, *rest = row
-        new, new_id = f"{k}-{name}", f"{k}-{id}"
-        frames.write("\t".join([new_id, new, *rest]) + "\n")
-        os.link(f"{job}/frames/{name}", f"{to}/frames/{new}")
-        for path in pictures.get(id, []):
-            os.link(f"{job}/report/pictures/{path}", f"{to}/report/pictures/{k}-{path}")
-        os.mkdir(f"{to}/work/frame/{new_id}")
-        for path in glob.glob(f"{glob.escape(job + '/work/frame/' + id)}/*"):
-            copy = f"{to}/work/frame/{new_id}/{os.path.basename(path)}"
-            if not path.endswith(".tsv"):
-                shutil.copy(path, copy)
-                continue
-            lines = open(path).readlines()
-            with open(copy, "w") as file:
-                file.writelines(new + line[len(name):] if line.startswith(name + "\t") else line for line in lines)
-        for path, lines in groups.items():
-            with open(to + path[len(job):], "a") as file:
-                file.writelines(new + line[len(name):] for line in lines if line.startswith(name + "\t"))
-EOF
-}
+multiply() { python3 "$TOP/tests/pages/multiply.py" "$@"; } # JOB TO FRAMES
 
 takes=2 shoot job birk imani
 add job south-imani-3.tif imani south south-birk-1.tif --seed 3
@@ -56,14 +19,16 @@ mv job/frames/wrong.tif job/frames/south-imani-2.tif
 head -c 3000 job/frames/north-birk-2.tif >short && mv short job/frames/north-birk-2.tif
 # Names that would end an element or an attribute.
 evil='<img src=x onerror=alert(1)>"&'\'
-awk -F '\t' -v OFS='\t' -v evil="$evil" '$2 == "imani" { $2 = evil } 1' job/job.tsv >rows && cp rows job/job.tsv
-"$SCENE" -s celia --with daro --camera north -w 450 -h 360 -n two.tif | carn-encode job/frames/two.tif
-printf 'two.tif\tcelia, daro\tnorth\tnorth-birk-1.tif\t-\n' >>job/job.tsv
+awk -F '\t' -v OFS='\t' -v evil="$evil" '$2 == "imani" { $2 = evil } { sub(/south/, "so<img src=x>&", $3) } 1' job/job.tsv >rows && cp rows job/job.tsv
+two='two<img src=x>&.tif' # two people
+"$SCENE" -s celia --with daro --camera north -w 450 -h 360 -n "$two" | carn-encode "job/frames/$two"
+printf '%s\tcelia, daro\tnorth\tnorth-birk-1.tif\t-\n' "$two" >>job/job.tsv
 status 2 "a job with a frame that is off and one that fails" carn-job job
 cd job/report || exit 1
-is "names are escaped everywhere" "$(cat index.html contact.html | grep -c '<img src=x')$(grep -c '&lt;img src=x onerror=alert(1)&gt;&quot;&amp;&#39;' index.html | awk '{ print ($1 > 3) }')" 01
+is "names, people and cameras are escaped everywhere" "$(cat index.html contact.html | grep -c '<img src=x') $(grep -c '&lt;img src=x onerror=alert(1)&gt;&quot;&amp;&#39;' index.html | awk '{ print ($1 > 3) }') $(grep -c 'so&lt;img src=x&gt;south' index.html | awk '{ print ($1 > 3) }') $(cat index.html contact.html | grep -c 'two&lt;img src=x&gt;&amp;.tif' | awk '{ print ($1 > 3) }')" "0 1 1 1"
 is "the pages allow nothing from outside" "$(grep -hoE "default-src 'none'.*sha256-[A-Za-z0-9+/=]{44}'" index.html contact.html | wc -l) $(grep -hoE '(src|href)="[a-z]*:?//' index.html contact.html | wc -l)" "2 0"
-is "each plot has a title and a text alternative" "$(grep -c '<svg viewBox="0 0 560' index.html) $(grep -c '<title id=' index.html)" "8 8"
+is "each plot has a title, a text alternative and its table" "$(grep -c '<svg viewBox="0 0 560' index.html) $(grep -c '<title id=' index.html) $(grep -o '<desc id="[a-z-]*">[^<]' index.html | wc -l) $(grep -c '<summary>Figures</summary>' index.html)" "8 8 8 8"
+is "the tables printed fit 80 columns, whatever the names" "$(sed '/^What needs a person/,$d' summary.txt | awk 'length > 80 { print }')" ""
 is "worst first" "$(grep -oE '<tr id="f-[^"]*"[^>]*data-verdict="[a-z]*"' index.html | head -n 2 | sed 's/.*verdict=//' | tr -d '\n')" '"failed""off"'
 is "a link for each to look at" "$(sed -n '/id="needs"/,/<\/section>/p' index.html | grep -c 'href="#f-.*\(north-birk-2\|south-imani-2\).tif">')" 3
 check "summary.json has the rows of summary.tsv, and the form that carn-job(5) gives it" python3 -c '
@@ -90,11 +55,11 @@ told = sum((line[4:].replace(" ,", ",").replace(",", " ").split() for line in to
 told = [word for word in told if word not in ("Li", "It")]
 assert set(told) == set(said) | set(said["rows"][0]), told' "$TOP/docs/carn-job.5"
 people() { sed -n '/<h2 id="people"/,/<h2 id="plots"/p' index.html; }
-is "two people of a frame have a strip each, with their own face" "$(people | grep -o 'two.tif.after.face-[0-9].jpg' | tr '\n' ' ')" "two.tif.after.face-1.jpg two.tif.after.face-2.jpg "
-holds "its figures are of both, before and after" 'c["frame"] != "two.tif" || (abs(c["before_L"] - c["after_L"]) < 0.5 && abs(c["shot_L"] - c["after_L"]) < 1)' frames.tsv
+is "two people of a frame have a strip each, with their own face" "$(people | grep -o '[a-z_]*.tif.after.face-[0-9].jpg' | grep two | sed 's/.*after/after/' | tr '\n' ' ')" "after.face-1.jpg after.face-2.jpg "
+holds "its figures are of both, before and after" 'c["frame"] !~ /^two/ || (abs(c["before_L"] - c["after_L"]) < 0.5 && abs(c["shot_L"] - c["after_L"]) < 1)' frames.tsv
 carn-facts pictures/*.jpg >facts
 holds "all pictures are tagged sRGB" 'c["profile"] ~ /sRGB/' facts
-carn-facts pictures/*-two.tif.*.face-*.jpg >facts
+carn-facts pictures/*-two*.face-*.jpg >facts
 holds "faces are pictures of their own" 'abs(c["height"] / c["width"] - 1.25) < 0.02' facts
 # A picture is the one that the figures beside it were measured on.
 face=south-imani-1.tif
@@ -133,7 +98,9 @@ look() {
     is "$1: all was looked at" "$(tail -n 1 said)" "# all was looked at"
 }
 check "24 frames are laid out" multiply job set 24
+sed -i 's/^FOLLOW\tnone$/FOLLOW\teast/' set/work/frame/*/deliver.tsv # a camera by which nobody has a picture
 status 0 "a job of 24 frames" carn-job-report set
+is "a person who needs one is linked" "$(grep -c '<a href="#p-0">birk</a>' set/report/index.html) $(grep -c '<section id="p-0"' set/report/index.html)" "2 1"
 look set 1280
 # What a person dragged is what carn-sample takes.
 { head -n 1 set/patches.tsv && cat set/report/dragged; } >row

@@ -109,14 +109,28 @@ static size_t collect_spreads(struct report *w, bool cameras, struct spread *spr
     return kept;
 }
 
+/* Two decimals, or as many of them as fit the width. */
+static const char *fitting(char buffer[32], double v, size_t width)
+{
+    for (int decimals = 2; decimals >= 0; decimals--)
+        if (strlen(report_number(buffer, v, decimals)) <= width)
+            break;
+    return buffer;
+}
+
+/* At most 80 columns wide; a name that is too long for its column has a line of its own. */
 static void spread_line(struct report *w, const char *name, const char *frames,
                         const double before[SHOWN], const double after[SHOWN])
 {
+    enum { NAME = 11 };
     char line[400], a[32], b[32];
-    int n = snprintf(line, sizeof line, "  %-11.40s %6s", name, frames);
+    if (strlen(name) > NAME)
+        report_put(w, "  %s", name);
+    int n =
+        snprintf(line, sizeof line, "  %-*s %6s", NAME, strlen(name) > NAME ? "" : name, frames);
     for (int k = 0; k < SHOWN && n < (int)sizeof line - 40; k++)
-        n += snprintf(line + n, sizeof line - (size_t)n, "  %5s to %4s",
-                      report_number(a, before[k], 2), report_number(b, after[k], 2));
+        n += snprintf(line + n, sizeof line - (size_t)n, "  %5s to %4s", fitting(a, before[k], 5),
+                      fitting(b, after[k], 4));
     report_put(w, "%s", line);
 }
 

@@ -72,6 +72,14 @@ static const struct carn_shown_frame *frame_of(const struct carn_shown *shown, c
     return NULL;
 }
 
+static size_t person_of(const struct carn_shown *shown, const char *name)
+{
+    size_t i = 0;
+    while (i < shown->people_count && strcmp(shown->people[i], name) != 0)
+        i++;
+    return i;
+}
+
 /* Worst first, as the kinds of summary.tsv weigh. */
 static size_t weight_of(const char *what)
 {
@@ -96,15 +104,20 @@ static void person_row(const struct carn_section *s, size_t row)
     fputs("\">", s->to);
     carn_html(s->to, what);
     fputs("</b> ", s->to);
-    bool frame = f != NULL && !f->is_card, found = strcmp(what, "found") == 0;
-    if (frame) {
+    size_t person = person_of(s->shown, about);
+    bool linked = true;
+    if (f != NULL && !f->is_card) {
         fputs("<a href=\"#f-", s->to);
         carn_html(s->to, f->id);
         fputs("\">", s->to);
-    } else if (found)
+    } else if (strcmp(what, "found") == 0)
         fputs("<a href=\"contact.html\">", s->to);
+    else if (f == NULL && person < s->shown->people_count)
+        fprintf(s->to, "<a href=\"#p-%zu\">", person);
+    else
+        linked = false;
     carn_html(s->to, about);
-    fputs(frame || found ? "</a> " : " ", s->to);
+    fputs(linked ? "</a> " : " ", s->to);
     if (strcmp(note, "-") != 0)
         carn_html(s->to, note);
     fputs("</li>\n", s->to);
@@ -155,19 +168,40 @@ static bool mean_of(const struct carn_table *t, const char *part, const char *wh
     return !isnan(*before) && !isnan(*after) && *before > 0;
 }
 
+static const struct {
+    const char *what, *name, *unit;
+    int decimals;
+} figures[] = {{"hue", "hue", "\u00b0", 1},
+               {"chroma", "chroma C*", "", 1},
+               {"magenta_by_cyan", "M/C", "", 2},
+               {"yellow_by_magenta", "Y/M", "", 2}};
+static const char *const parts[] = {"spread", "cameras"};
+static const char *const heads[] = {"between a person's frames", "between the cameras"};
+
+static void evenness_table(const struct carn_section *s, size_t first)
+{
+    static const char *const columns[] = {"Widest difference", "of", "as shot", "now", NULL};
+    double before, after;
+    fputs("<details><summary>Figures</summary><div class=\"scroll\" role=\"region\" tabindex=\"0\" "
+          "aria-label=\"Figures of evenness\"><table>",
+          s->to);
+    carn_html_heads(s->to, columns);
+    fputs("<tbody>\n", s->to);
+    for (size_t p = first; p < 2; p++)
+        for (size_t k = 0; k < 4; k++) {
+            (void)mean_of(s->shown->summary, parts[p], figures[k].what, &before, &after);
+            fprintf(s->to, "<tr><th scope=\"row\">%s</th><td>%s</td>", heads[p], figures[k].name);
+            carn_html_cell(s->to, before, figures[k].decimals + 1);
+            carn_html_cell(s->to, after, figures[k].decimals + 1);
+            fputs("</tr>\n", s->to);
+        }
+    fputs("</tbody></table></div></details>", s->to);
+}
+
 /* A pair of bars a figure: as shot, whole, and what is left of it. Their units differ, so the axis
  * is per cent and the figures stand beside. */
 static void draw_evenness(const struct carn_section *s)
 {
-    static const struct {
-        const char *what, *name, *unit;
-        int decimals;
-    } figures[] = {{"hue", "hue", "\u00b0", 1},
-                   {"chroma", "chroma C*", "", 1},
-                   {"magenta_by_cyan", "M/C", "", 2},
-                   {"yellow_by_magenta", "Y/M", "", 2}};
-    static const char *const parts[] = {"spread", "cameras"};
-    static const char *const heads[] = {"between a person's frames", "between the cameras"};
     /* Where nobody has two frames by one camera both parts say the same. */
     size_t first = 1;
     double before, after, other, remains;
@@ -183,8 +217,7 @@ static void draw_evenness(const struct carn_section *s)
     carn_plot_open(
         &plot, s->to, "evenness", "Evenness",
         "Widest differences of hue, chroma and both ratios of inks, in the mean over all "
-        "people, as shot and now, in per cent of what they were as shot. The figures "
-        "stand in the table summary.tsv, parts spread and cameras.",
+        "people, as shot and now, in per cent of what they were as shot.",
         x, y, first == 0 ? 400 : 234);
     for (int tick = 0; tick <= MOST; tick += 50) {
         char text[16];
@@ -219,6 +252,7 @@ static void draw_evenness(const struct carn_section *s)
     carn_plot_key(&plot);
     fprintf(s->to, "Outline: as shot. Filled: %s.",
             s->shown->audit ? "after the cards" : "as delivered");
+    evenness_table(s, first);
     carn_plot_close(&plot);
 }
 

@@ -96,7 +96,7 @@ void carn_section_people(const struct carn_section *s)
         struct carn_shown_values before, after;
         (void)carn_shown_median(shown, shown->people[i], NULL, CARN_UNTONED, &before, &after,
                                 s->err);
-        fprintf(s->to, "<section class=\"person%s\"><h3>",
+        fprintf(s->to, "<section id=\"p-%zu\" class=\"person%s\"><h3>", i,
                 widest(shown, shown->people[i]) > FEW ? " many" : "");
         carn_html(s->to, shown->people[i]);
         if (!isnan(before.lab.L)) {
