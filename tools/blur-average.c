@@ -48,25 +48,14 @@ static int parse_sigma(struct job *job, const char *text)
     return 0;
 }
 
-static int parse_width(struct job *job, const char *text)
-{
-    double width;
-    if (carn_number(text, "width", &width, job->err) != 0)
-        return -1;
-    if (!(width >= 1 && width <= WIDTH_LIMIT && width == (double)(size_t)width))
-        return carn_fail(job->err, CARN_USAGE, "width: '%s' is not a whole number from 1 to %d",
-                         text, WIDTH_LIMIT);
-    job->width = (size_t)width;
-    return 0;
-}
-
 static int parse_arguments(struct carn_tool *tool, struct job *job, int argc, char **argv)
 {
     int key, rc = 0;
     while (rc == 0 && (key = carn_tool_option(tool, argc, argv)) != 0) {
         if (key < 0)
             return -1;
-        rc = key == 's' ? parse_sigma(job, tool->value) : parse_width(job, tool->value);
+        rc = key == 's' ? parse_sigma(job, tool->value)
+                        : carn_tool_whole(tool, "width", 1, WIDTH_LIMIT, &job->width);
     }
     if (rc == 0 && (job->sigma > 0) == (job->width > 0))
         return carn_fail(job->err, CARN_USAGE, "give either -s SIGMA or -w WIDTH; see --help");

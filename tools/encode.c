@@ -12,7 +12,7 @@
 #include <string.h>
 #include <unistd.h>
 
-enum { AS = 256 };
+enum { AS = 256, FRAMES_MOST = 1000000000 };
 
 struct job {
     struct carn_tool *tool;
@@ -28,7 +28,7 @@ struct job {
 static int take_option(struct job *job, int key)
 {
     struct carn_tool *tool = job->tool;
-    double value = 0;
+    size_t quality = 0;
     switch (key) {
     case 'b':
         if (strcmp(tool->value, "8") != 0 && strcmp(tool->value, "16") != 0)
@@ -36,12 +36,9 @@ static int take_option(struct job *job, int key)
         job->how.depth = tool->value[0] == '8' ? 8 : 16;
         return 0;
     case 'q':
-        if (carn_number(tool->value, "-q", &value, &tool->err) != 0)
+        if (carn_tool_whole(tool, "-q", 1, 100, &quality) != 0)
             return -1;
-        if (!(value >= 1 && value <= 100) || value != (int)value)
-            return carn_fail(&tool->err, CARN_USAGE, "-q '%s' is not a whole number from 1 to 100",
-                             tool->value);
-        job->how.quality = (int)value;
+        job->how.quality = (int)quality;
         return 0;
     case 'z':
         job->how.compression = tool->value;
@@ -50,13 +47,7 @@ static int take_option(struct job *job, int key)
         job->how.type = tool->value;
         return 0;
     case 'n':
-        if (carn_number(tool->value, "-n", &value, &tool->err) != 0)
-            return -1;
-        if (!(value >= 1 && value < 1e15) || value != (double)(size_t)value)
-            return carn_fail(&tool->err, CARN_USAGE, "-n '%s' is not a whole number from 1",
-                             tool->value);
-        job->frames = (size_t)value;
-        return 0;
+        return carn_tool_whole(tool, "-n", 1, FRAMES_MOST, &job->frames);
     case 'f':
         job->how.force = true;
         return 0;

@@ -15,6 +15,8 @@
 #include <string.h>
 #include <unistd.h>
 
+enum { MOST = 1000000 }; /* of minutes, seconds, pictures */
+
 static const char *const SKIN_ROW = "*<tab>cheek<tab>middle<tab>38%<tab>52%<tab>5%<tab>4%";
 
 struct job {
@@ -398,19 +400,16 @@ int main(int argc, char **argv)
     /* arguments */
     int key;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
-        double number = 0;
-        if (carn_number(tool.value, "the option", &number, &tool.err) != 0)
+        size_t number = 0;
+        const char *what = key == 'g' ? "--gap" : key == 'p' ? "--pause" : "--look";
+        if (carn_tool_whole(&tool, what, 0, MOST, &number) != 0)
             break;
-        if (number < 0 || number > 1e6 || number != (double)(long)number) {
-            carn_fail(&tool.err, CARN_USAGE, "%s is not a whole number up to 1000000", tool.value);
-            break;
-        }
         if (key == 'g')
-            job.from.gap = number;
+            job.from.gap = (double)number;
         else if (key == 'p')
-            job.from.pause = number;
+            job.from.pause = (double)number;
         else
-            job.from.look = (size_t)number;
+            job.from.look = number;
     }
     if (key == 0 && argc - optind != 3)
         carn_fail(&tool.err, CARN_USAGE, "give the job and two tables; see %s --help", tool.name);

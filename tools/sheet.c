@@ -327,25 +327,13 @@ static int write_sheet(struct job *job)
 
 /* ---- arguments ---- */
 
-static int whole(struct carn_tool *tool, const char *what, size_t least, size_t most, size_t *value)
-{
-    double v;
-    if (carn_number(tool->value, what, &v, &tool->err) != 0)
-        return -1;
-    if (!(v >= (double)least && v <= (double)most && v == floor(v)))
-        return carn_fail(&tool->err, CARN_USAGE, "%s: '%s' is not a whole number from %zu to %zu",
-                         what, tool->value, least, most);
-    *value = (size_t)v;
-    return 0;
-}
-
 static int take_option(struct job *job, int key)
 {
     struct carn_tool *tool = job->tool;
     if (key == 'w')
-        return whole(tool, "width", NARROWEST, WIDEST, &job->width);
+        return carn_tool_whole(tool, "width", NARROWEST, WIDEST, &job->width);
     if (key == 'c')
-        return whole(tool, "columns", 1, 10000, &job->columns);
+        return carn_tool_whole(tool, "columns", 1, 10000, &job->columns);
     if (key == 'p') {
         carn_patches_close(job->patches);
         job->patches = carn_patches_read(tool->value, job->err);

@@ -196,6 +196,19 @@ const char *carn_tool_separation(const char *option, char *path, size_t size,
     return carn_tool_share("coated-late-black.icc", path, size, err) == 0 ? path : NULL;
 }
 
+int carn_tool_whole(struct carn_tool *tool, const char *what, size_t least, size_t most,
+                    size_t *value)
+{
+    double v;
+    if (carn_number(tool->value, what, &v, &tool->err) != 0)
+        return -1;
+    if (!(v >= (double)least && v <= (double)most && v == floor(v)))
+        return carn_fail(&tool->err, CARN_USAGE, "%s: '%s' is not a whole number from %zu to %zu",
+                         what, tool->value, least, most);
+    *value = (size_t)v;
+    return 0;
+}
+
 int carn_number(const char *text, const char *what, double *value, struct carn_error *err)
 {
     char *end = NULL;

@@ -73,6 +73,11 @@ int carn_tool_share(const char *file, char *path, size_t size, struct carn_error
 const char *carn_tool_separation(const char *option, char *path, size_t size,
                                  struct carn_error *err);
 
+/* The argument of the option that was read last as a whole number from least to most. -1 with a
+ * message that names what. */
+int carn_tool_whole(struct carn_tool *tool, const char *what, size_t least, size_t most,
+                    size_t *value);
+
 /* Numbers as people type them, the whole text: -1 with a message that names what and the text. */
 int carn_number(const char *text, const char *what, double *value, struct carn_error *err);
 
