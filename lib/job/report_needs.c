@@ -13,7 +13,6 @@
 
 void report_verdicts(struct report *w, struct report_totals *totals)
 {
-    static const char *const depths[] = {"light", "medium", "deep"};
     const struct carn_story *s = w->story;
     size_t counted[3][5] = {{0}}, depth_count = 0;
     double lowest = 0, highest = 0;
@@ -34,23 +33,22 @@ void report_verdicts(struct report *w, struct report_totals *totals)
             continue;
         }
         double L = f->neutral.value[CARN_RESULT_L];
-        int depth = L > 60 ? 0 : L >= 45 ? 1 : 2;
-        counted[depth][f->verdict]++;
+        counted[carn_depth(L)][f->verdict]++;
         totals->verdict[f->verdict]++;
     }
     report_put(w, "Verdicts by depth (light: L* over 60, deep: under 45), aim %s%s",
                report_setting(w, "AIM"), w->audit ? ", uncorrected" : "");
     report_put(w, "  %-7s %6s %6s %6s %6s %6s", "depth", "frames", "on", "held", "unsure", "off");
-    for (int d = 0; d < 3; d++) {
+    for (int d = 0; d < CARN_DEPTHS; d++) {
         size_t all = 0;
         int at = 0;
         for (int v = 1; v < 5; v++) {
             snprintf(n, sizeof n, "%zu", counted[d][v]);
-            report_row(w, "verdict", depths[d], carn_verdict_words[v], n, "-", "-", "-");
+            report_row(w, "verdict", carn_depths[d], carn_verdict_words[v], n, "-", "-", "-");
             at += snprintf(line + at, sizeof line - (size_t)at, " %6zu", counted[d][v]);
             all += counted[d][v];
         }
-        report_put(w, "  %-7s %6zu%s", depths[d], all, line);
+        report_put(w, "  %-7s %6zu%s", carn_depths[d], all, line);
         if (all == 0)
             continue;
         double share = 100.0 * (double)(counted[d][1] + counted[d][2]) / (double)all;

@@ -137,7 +137,14 @@ int carn_result_read(const char *path, const char *subject, struct carn_result *
     return 0;
 }
 
+const char *const carn_depths[CARN_DEPTHS] = {"light", "medium", "deep"};
+
+int carn_depth(double L)
+{
+    return L > 60 ? 0 : L >= 45 ? 1 : 2;
+}
+
 const char *carn_depth_of(double L)
 {
-    return isnan(L) ? "-" : L > 60 ? "light" : L >= 45 ? "medium" : "deep";
+    return isnan(L) ? "-" : carn_depths[carn_depth(L)];
 }

@@ -54,7 +54,11 @@ int carn_result_read(const char *path, const char *subject, struct carn_result *
 void carn_result_of(const struct carn_table *table, const char *subject, const char *frame,
                     struct carn_result *result);
 
-/* light over L* 60, medium from 45, deep under it; "-" unknown. */
+/* light over L* 60, medium from 45, deep under it; "-" unknown. carn_depth: its place in
+ * carn_depths, that of deep where L* is unknown. */
+enum { CARN_DEPTHS = 3 };
+extern const char *const carn_depths[CARN_DEPTHS];
+int carn_depth(double L);
 const char *carn_depth_of(double L);
 
 #endif
