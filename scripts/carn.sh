@@ -72,5 +72,13 @@ read_options() {
     operands=("$@")
 }
 
+# readable FILE NAME: a table of readings that our readers take; else what they say of it, under its own
+# NAME. carn-differ of a table with itself reads all of it.
+readable() {
+    local got=0 said
+    said=$(carn-differ "$1" "$1" 2>&1 >/dev/null) || got=$?
+    [ $got -lt 2 ] || die "$2: $(sed -n "/: note: /d; s|^carn-differ: ||; s|^$1: ||p; q" <<<"$said")"
+}
+
 # A table as awk can take it: no byte order mark, no comments before the header, no carriage returns.
 plain() { sed '1s/^\xef\xbb\xbf//; s/\r$//' "$1" | awk 'on || !/^#/ { on = 1; print }'; }

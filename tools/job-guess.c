@@ -332,7 +332,10 @@ static int read_tables(struct job *job, const char *const paths[2])
     job->from.jobs = job->jobs;
     job->from.patches = job->patches;
     job->from.parents = job->parents;
-    return job->patches != NULL ? 0 : -1;
+    /* Rows would go to columns that are not there. */
+    bool sound = job->patches != NULL && carn_table_need(job->jobs, "frame", err) >= 0 &&
+                 carn_table_need(job->patches, "frame", err) >= 0;
+    return sound ? 0 : -1;
 }
 
 static int guess(struct job *job)

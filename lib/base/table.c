@@ -91,6 +91,13 @@ static bool is_name(const char *cell)
     return cell[0] != '\0' && strcmp(cell, "-") != 0;
 }
 
+/* At the beginning of a file it would be a comment or tell of another encoding. */
+static bool is_opening(const char *name)
+{
+    return name[0] == '#' || strncmp(name, MARK, 3) == 0 || strncmp(name, "\xff\xfe", 2) == 0 ||
+           strncmp(name, "\xfe\xff", 2) == 0;
+}
+
 static int take_header(struct carn_table *table, char *line, size_t number, struct carn_error *err)
 {
     size_t columns = 1;
@@ -105,10 +112,10 @@ static int take_header(struct carn_table *table, char *line, size_t number, stru
     table->columns = cut_cells(line, table->names, columns);
     for (size_t i = 0; i < columns; i++) {
         carn_unescape(table->names[i]);
-        if (i == 0 && (table->names[0][0] == '#' || strncmp(table->names[0], MARK, 3) == 0))
+        if (i == 0 && is_opening(table->names[0]))
             return carn_fail_at(err, CARN_INPUT, table->label,
                                 "line %zu: the first column's name begins with # or a byte order "
-                                "mark; printed, it would be a comment",
+                                "mark, which it could not where the file begins",
                                 number);
         for (size_t j = 0; j < i; j++)
             if (is_name(table->names[i]) && strcmp(table->names[i], table->names[j]) == 0)
