@@ -199,7 +199,7 @@ const char *carn_tool_separation(const char *option, char *path, size_t size,
 int carn_tool_whole(struct carn_tool *tool, const char *what, size_t least, size_t most,
                     size_t *value)
 {
-    double v;
+    double v = 0;
     if (carn_number(tool->value, what, &v, &tool->err) != 0)
         return -1;
     if (!(v >= (double)least && v <= (double)most && v == floor(v)))
