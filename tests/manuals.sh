@@ -98,6 +98,12 @@ for page in "$docs"/*.1; do
     if [ -x "$BIN/$name" ] || [ -x "$TOP/scripts/$name" ]; then pass "$name is a program"; else fail "$name is a program"; fi
 done
 
+# Every variable that is read is told of.
+variables=$(grep -rhoE '(getenv\("|\$\{|\$\(or \$\()(CARN_[A-Z]+|TMPDIR)' "$TOP"/tools "$TOP"/lib "$TOP"/scripts/carn* "$TOP"/scripts/job* |
+    grep -oE 'CARN_[A-Z]+|TMPDIR' | sort -u)
+is "carnation.7 tells of the variables that are read" \
+    "$(sed -n 's/^\.It Ev //p' "$docs/carnation.7" | sort)" "$variables"
+
 # The map names every other page.
 for page in "$docs"/*.[15]; do
     name=$(basename "$page")
