@@ -2,6 +2,7 @@
  * face: skin in light and shade, black hair on the forehead, brown hair of the skin's own hue, a
  * beard, shine, paint. */
 #include "skin/face_skin.h"
+#include "correct/measure.h"
 #include "tap.h"
 
 #include <math.h>
@@ -253,8 +254,27 @@ static void test_none(struct drawing *d)
            "an oval outside the picture is refused");
 }
 
+/* What cuts a patch in doubt leaves a face's tone sure. */
+static void test_doubts(void)
+{
+    struct carn_reading r = {.lab = {60, 15, 18}};
+    const struct {
+        double clipped;
+        bool patch, tone;
+    } wanted[] = {{0.4, false, false}, {0.6, true, false}, {4.9, true, false}, {5.1, true, true}};
+    int right = 0;
+    for (size_t i = 0; i < sizeof wanted / sizeof *wanted; i++) {
+        r.clipped = wanted[i].clipped;
+        right += carn_measure_doubts(&r, 1000, false) == (wanted[i].patch ? CARN_CLIPPED : 0U);
+        right += carn_measure_doubts(&r, 1000, true) == (wanted[i].tone ? CARN_CLIPPED : 0U);
+    }
+    tap_ok(right == 8, "a patch is clipped from 0.5 %% of samples, a face's tone from 5 (%d of 8)",
+           right);
+}
+
 int main(void)
 {
+    test_doubts();
     static struct drawing d;
     struct carn_error err = {0};
     test_outline();

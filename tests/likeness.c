@@ -210,7 +210,7 @@ static void test_can_be(void)
 {
     int taken = 0;
     for (size_t i = 0; i < sizeof monk / sizeof *monk; i++)
-        taken += carn_skin_can_be(monk[i]);
+        taken += carn_skin_can_be(monk[i], false);
     tap_ok(taken == 10, "all ten tones of the Monk scale can be skin (%d)", taken);
     const double degree = acos(-1) / 180;
     /* Just inside and just outside of each bound, at L* 60 and 20. */
@@ -225,13 +225,18 @@ static void test_can_be(void)
     for (size_t i = 0; i < sizeof edges / sizeof *edges; i++) {
         struct carn_lab lab = {edges[i].L, edges[i].chroma * cos(edges[i].hue * degree),
                                edges[i].chroma * sin(edges[i].hue * degree)};
-        right += carn_skin_can_be(lab) == edges[i].can;
+        right += carn_skin_can_be(lab, false) == edges[i].can;
     }
     tap_ok(right == 10, "the bounds of hue and chroma are where the header says (%d of 10)", right);
-    tap_ok(!carn_skin_can_be((struct carn_lab){45, -25, 30}) &&
-               !carn_skin_can_be((struct carn_lab){60, -5, -30}) &&
-               !carn_skin_can_be((struct carn_lab){92, 0.2, 1}),
+    tap_ok(!carn_skin_can_be((struct carn_lab){45, -25, 30}, false) &&
+               !carn_skin_can_be((struct carn_lab){60, -5, -30}, false) &&
+               !carn_skin_can_be((struct carn_lab){92, 0.2, 1}, false),
            "grass, sky and a white shirt can not");
+    struct carn_lab cold = {60, 10 * cos(29 * degree), -10 * sin(29 * degree)};
+    struct carn_lab colder = {60, 10 * cos(31 * degree), -10 * sin(31 * degree)};
+    tap_ok(carn_skin_can_be(cold, true) && !carn_skin_can_be(cold, false) &&
+               !carn_skin_can_be(colder, true),
+           "a known face can be as cold as -30 degrees, nothing else");
 }
 
 int main(void)

@@ -98,7 +98,7 @@ static int read_patch(struct job *job, struct sampling *s, size_t i, struct carn
     if (carn_measure_finish(s->measures[i], job->last.profile, job->separation, job->mean, row,
                             err) != 0)
         return -1;
-    if (carn_reading_is_skin(row) && !carn_skin_can_be(row->lab))
+    if (carn_reading_is_skin(row) && !carn_skin_can_be(row->lab, false))
         row->flags |= CARN_NOT_SKIN;
     for (int t = 0; s->boxes[i].face && t < CARN_TONES; t++) {
         s->rows[s->row_count - 1 + (size_t)t] = *row;
@@ -132,10 +132,10 @@ static int read_face(struct job *job, struct sampling *s, const struct carn_thum
         for (int c = 0; c < 3; c++)
             r->rgb[c] = tones.tone[t].rgb[c];
         carn_measure_colour(job->last.profile, 3, job->separation, r);
-        r->flags = carn_measure_doubts(r, full * (double)r->pixels);
+        r->flags = carn_measure_doubts(r, full * (double)r->pixels, true);
     }
     /* One face is skin or is not: its middle says so for all three. */
-    skin = skin && carn_skin_can_be(rows[CARN_TONE_MIDDLE].lab);
+    skin = skin && carn_skin_can_be(rows[CARN_TONE_MIDDLE].lab, box->pointed);
     for (int t = 0; t < CARN_TONES && !skin; t++)
         rows[t].flags |= CARN_NOT_SKIN;
     s->row_count += CARN_TONES;

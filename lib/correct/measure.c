@@ -5,8 +5,8 @@
 #include <math.h>
 #include <stdlib.h>
 
-static const double CLIPPED_LIMIT = 0.5;   /* per cent of samples */
-static const double HUE_LIMIT = 15.0;      /* degrees over the quarters */
+static const double CLIPPED_LIMIT = 0.5, TONE_CLIPPED_LIMIT = 5; /* per cent of samples */
+static const double HUE_LIMIT = 15.0;                            /* degrees over the quarters */
 static const double CHROMA_LIMIT = 0.40;   /* of the mean, over the quarters */
 static const double SMALL_LIMIT = 100.0;   /* full-size pixels */
 static const double DARK_LIMIT = 15.0;     /* L* */
@@ -143,9 +143,9 @@ static bool is_uneven(const struct carn_lab *quarters, size_t n)
     return n > 1 && high - low > UNEVEN_LIMIT * (high + low) / 2;
 }
 
-unsigned carn_measure_doubts(const struct carn_reading *r, double pixels)
+unsigned carn_measure_doubts(const struct carn_reading *r, double pixels, bool tone)
 {
-    return (r->clipped > CLIPPED_LIMIT ? CARN_CLIPPED : 0U) |
+    return (r->clipped > (tone ? TONE_CLIPPED_LIMIT : CLIPPED_LIMIT) ? CARN_CLIPPED : 0U) |
            (pixels < SMALL_LIMIT ? CARN_SMALL : 0U) | (r->lab.L < DARK_LIMIT ? CARN_DARK : 0U);
 }
 
@@ -155,7 +155,7 @@ static unsigned find_flags(const struct carn_measure *m, const struct carn_profi
     struct carn_lab quarters[4];
     size_t n = quarter_colours(m, profile, quarters);
     bool card = carn_tone_of(m->box.tone) == CARN_TONE_CARD;
-    unsigned flags = carn_measure_doubts(r, (double)m->count * m->box.scale);
+    unsigned flags = carn_measure_doubts(r, (double)m->count * m->box.scale, false);
     /* The hue of what should be neutral means nothing. */
     if (carn_reading_is_skin(r) && is_mixed(quarters, n))
         flags |= CARN_MIXED;

@@ -37,7 +37,9 @@ int carn_measure_finish(const struct carn_measure *measure, const struct carn_pr
 void carn_measure_colour(const struct carn_profile *profile, size_t colours,
                          const struct carn_separation *separation, struct carn_reading *reading);
 
-/* The flags clipped, small and dark of a reading of this many full-size pixels. */
-unsigned carn_measure_doubts(const struct carn_reading *reading, double pixels);
+/* The flags clipped, small and dark of a reading of this many full-size pixels. tone: it is a
+ * face's tone, of which a twentieth of the samples may be cut, where 0.5 % of a patch may: those of
+ * a patch can lie at one end of it, and be another thing. */
+unsigned carn_measure_doubts(const struct carn_reading *reading, double pixels, bool tone);
 
 #endif

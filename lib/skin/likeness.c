@@ -31,6 +31,9 @@ static const float FALL = 6; /* CIE76 over which likeness falls from 1 to 0 arou
 static const double READ_NONE = 0.3, READ_WHOLE = 0.55, SHADE_NONE = 0.5, SHADE_WHOLE = 0.8;
 static const double INSIDE_NONE = 0.4, INSIDE_WHOLE = 0.65;
 
+/* Degrees of hue that skin can have: in any light, and where a face was found on it. */
+static const double COLD = 8, COLDEST = -30, WARM = 86;
+
 static const double PI = 3.14159265358979323846;
 
 static float tangent(double degrees)
@@ -180,8 +183,11 @@ void carn_likeness_row(const struct carn_reference *reference, const float *L, c
     }
 }
 
-bool carn_skin_can_be(struct carn_lab lab)
+bool carn_skin_can_be(struct carn_lab lab, bool face)
 {
     double hue = carn_hue(lab), chroma = carn_chroma(lab), by_light = chroma / (lab.L + 16);
-    return hue >= 8 && hue <= 86 && chroma >= 3 && by_light >= 0.045 && by_light <= 1.2;
+    double least = face ? COLDEST : COLD;
+    if (hue > 180)
+        hue -= 360;
+    return hue >= least && hue <= WARM && chroma >= 3 && by_light >= 0.045 && by_light <= 1.2;
 }

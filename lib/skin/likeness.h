@@ -70,8 +70,10 @@ void carn_likeness_row(const struct carn_reference *reference, const float *L, c
  * tinted light: hue 8 to 86 degrees, chroma at least 3 and at least 0.045, at most 1.2 of L* + 16.
  * The limits are wide, so that no skin is refused. They hold the ten tones of the Monk scale (2022;
  * hue 47 to 84, chroma from 4, and 0.053 of L* + 16), 100 measured forearms (NIST, 2017) and faces
- * in photographs (hue 22 to 65). They exclude a blue shirt, grass, grey.
+ * in photographs (hue 22 to 65). They exclude a blue shirt, grass, grey. face: the colour lies in a
+ * face whose eyes, nose and mouth are known, so what it is need not be told from its colour; then
+ * hue may be -30 degrees, as in the blue light of open shade (four of 263 portraits: -23 to 6).
  */
-bool carn_skin_can_be(struct carn_lab lab);
+bool carn_skin_can_be(struct carn_lab lab, bool face);
 
 #endif
