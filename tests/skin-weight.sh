@@ -246,4 +246,14 @@ is "whole on cheek and ears, none on an eye, 0.46 on the mouth, none beside the 
 # The edges of an ear are where 0.45 and 0.75 of the distance from the eyes to the mouth put them.
 awk -v w="$(at 345 192)" -v h="$(at 305 258)" 'BEGIN { exit !(w > 20 && w < 70 && h > 70 && h < 170) }' && pass "ears are as large as they should be ($(at 345 192), $(at 305 258))" ||
     fail "ears are as large as they should be" "$(at 345 192) $(at 305 258)"
+# Beside a face there may be hair of skin's colour: it counts 0.4 down to the chin, but for the ears; neck and shoulders count in full.
+ppmmake rgb:b7/84/6b 400 400 | pnmtopng >even.png
+sed 's/flushed.ppm/even.png/' face.tsv >even.tsv
+sed 's/flushed.ppm/even.png/' read.tsv >even.read
+carn-decode even.png 2>/dev/null | carn-skin-weight -r even.read -p even.tsv 2>/dev/null | carn-weight-show | carn-encode -f flushed.pgm
+is "0.4 beside the face, whole on the ear, on the head and under the chin" \
+    "$(for place in "40 100" "20 192" "40 240" "80 192" "200 60" "40 390"; do at "${place% *}" "${place#* }"; done | tr -s '\n ' ' ')" "102 102 102 255 255 255 "
+# Where that begins, and where it ends under the chin.
+awk -v side="$(at 60 280)" -v under="$(at 40 320)" 'BEGIN { exit !(side > 105 && side < 140 && under > 115 && under < 150) }' && pass "it begins and ends where it should ($(at 60 280), $(at 40 320))" ||
+    fail "it begins and ends where it should" "$(at 60 280) $(at 40 320)"
 finish

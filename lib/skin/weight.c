@@ -26,16 +26,21 @@ static const float NOTHING = 0.04F, WHOLE = 0.94F;
  * OFF times these distances on, likeness counts ELSEWHERE. */
 static const double UP = 1.25, WIDER = 0.75, WIDEST = 4, LOW = 6, OFF = 1.8, ELSEWHERE = 0.4;
 
+/* Beside a face, where no ear is, there is hair, which can have skin's own colour: farther out than
+ * BESIDE half axes the distance grows by STEEP a half axis more, down to CHIN half axes under the
+ * middle; from there to THROAT this fades. So it does around an ear, from its edge to AROUND. */
+static const double BESIDE = 1.15, STEEP = 3, CHIN = 0.8, THROAT = 1.3, AROUND = 1.8;
+
 /* Between persons: the difference of distances, in the unit of a person's own reach, over which a
  * share falls by a factor of e. */
 static const double SOFT = 0.12;
 
 /* The inside of a face counts 1 up to INSIDE, in half axes from the oval's middle, and 0 from
- * OUTSIDE; the ears belong to it, eyes with brows do not, and the mouth counts LIPS: lips that stayed
- * as they were looked violet in a face that turned, and lips that turned with it orange. The half
- * axes of ears, eyes and mouth are in distances from the eyes to the mouth; EYE_UP: the ellipse
- * lies this far above the eye. EDGE_IN, EDGE_OUT: where these ellipses begin and end to fade, in
- * their half axes. */
+ * OUTSIDE; the ears belong to it, eyes with brows do not, and the mouth counts LIPS: lips that
+ * stayed as they were looked violet in a face that turned, and lips that turned with it orange. The
+ * half axes of ears, eyes and mouth are in distances from the eyes to the mouth; EYE_UP: the
+ * ellipse lies this far above the eye. EDGE_IN, EDGE_OUT: where these ellipses begin and end to
+ * fade, in their half axes. */
 static const double INSIDE = 1.0, OUTSIDE = 1.45, EAR_W = 0.45, EAR_H = 0.75;
 static const double EYE_W = 0.36, EYE_H = 0.30, EYE_UP = 0.12, MOUTH_W = 0.42, MOUTH_H = 0.20;
 static const double LIPS = 0.45;
@@ -171,15 +176,41 @@ void carn_weight_close(struct carn_weight *w)
 
 /* ---- where persons are ---- */
 
+static double rise(double v, double from, double to)
+{
+    double t = fmin(fmax((v - from) / (to - from), 0), 1);
+    return t * t * (3 - 2 * t);
+}
+
+/* A place's distance from a point of the face that lies down lower, as a share of half axes across
+ * and along the face; all in distances from the eyes to the mouth. */
+static double off_point(const struct carn_outline *face, enum carn_point point, double x, double y,
+                        const double size[2], double down)
+{
+    double px = x - face->points[point][0], py = y - face->points[point][1];
+    double unit = carn_outline_unit(face);
+    double u = (px * face->right[0] + py * face->right[1]) / unit;
+    double v = (px * face->chin[0] + py * face->chin[1]) / unit;
+    return hypot(u / size[0], (v - down) / size[1]);
+}
+
+/* Distance from the middle of the nearer ear, 1 at its edge. */
+static double off_ear(const struct carn_outline *face, double x, double y)
+{
+    const double ear[2] = {EAR_W, EAR_H};
+    return fmin(off_point(face, CARN_RIGHT_EAR, x, y, ear, 0),
+                off_point(face, CARN_LEFT_EAR, x, y, ear, 0));
+}
+
 /* Of an upright place from the middle of a face, 1 where the person ends. */
 static double distance(const struct carn_outline *face, double x, double y)
 {
     double dx = x - face->x, dy = y - face->y;
     double u = (dx * face->right[0] + dy * face->right[1]) / face->across;
     double v = (dx * face->chin[0] + dy * face->chin[1]) / face->down;
-    if (v < 0)
-        return hypot(u, v) / UP;
-    return hypot(u / fmin(UP + WIDER * v, WIDEST), v / LOW);
+    double own = v < 0 ? hypot(u, v) / UP : hypot(u / fmin(UP + WIDER * v, WIDEST), v / LOW);
+    double beside = STEEP * (fabs(u) - BESIDE) * (1 - rise(v, CHIN, THROAT));
+    return beside > 0 ? own + beside * rise(off_ear(face, x, y), EDGE_OUT, AROUND) : own;
 }
 
 /* Each person's gain at a place of the frame as it is stored. */
@@ -223,34 +254,15 @@ static void fill_gains(struct carn_weight *w, size_t y)
     }
 }
 
-static double rise(double v, double from, double to)
-{
-    double t = fmin(fmax((v - from) / (to - from), 0), 1);
-    return t * t * (3 - 2 * t);
-}
-
-/* A place's distance from a point of the face that lies down lower, as a share of half axes across
- * and along the face; all in distances from the eyes to the mouth. */
-static double off_point(const struct carn_outline *face, enum carn_point point, double x, double y,
-                        const double size[2], double down)
-{
-    double px = x - face->points[point][0], py = y - face->points[point][1];
-    double unit = carn_outline_unit(face);
-    double u = (px * face->right[0] + py * face->right[1]) / unit;
-    double v = (px * face->chin[0] + py * face->chin[1]) / unit;
-    return hypot(u / size[0], (v - down) / size[1]);
-}
-
 /* How far a place of the upright picture is inside of a face, 0..1. */
 static double inside_of(const struct carn_outline *face, double x, double y)
 {
-    const double eye[2] = {EYE_W, EYE_H}, mouth[2] = {MOUTH_W, MOUTH_H}, ear[2] = {EAR_W, EAR_H};
+    const double eye[2] = {EYE_W, EYE_H}, mouth[2] = {MOUTH_W, MOUTH_H};
     double dx = x - face->x, dy = y - face->y;
     double u = (dx * face->right[0] + dy * face->right[1]) / face->across;
     double v = (dx * face->chin[0] + dy * face->chin[1]) / face->down;
     double inside = 1 - rise(hypot(u, v), INSIDE, OUTSIDE);
-    for (int i = CARN_RIGHT_EAR; inside < 1 && i <= CARN_LEFT_EAR; i++)
-        inside = fmax(inside, 1 - rise(off_point(face, i, x, y, ear, 0), EDGE_IN, EDGE_OUT));
+    inside = fmax(inside, 1 - rise(off_ear(face, x, y), EDGE_IN, EDGE_OUT));
     for (int i = CARN_RIGHT_EYE; inside > 0 && i <= CARN_LEFT_EYE; i++)
         inside *= rise(off_point(face, i, x, y, eye, -EYE_UP), EDGE_IN, EDGE_OUT);
     double lips = 1 - rise(off_point(face, CARN_MOUTH, x, y, mouth, 0), EDGE_IN, EDGE_OUT);
