@@ -1,11 +1,13 @@
 /* Names, escapes, base64 and tones: what tables and headers are read by. */
 #include "base/match.h"
+#include "base/table.h"
 #include "base/text.h"
 #include "base/tone.h"
 #include "tap.h"
 
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 static void test_names(void)
 {
@@ -48,6 +50,28 @@ static void test_base64(void)
            "a lone last digit is broken");
 }
 
+/* A table of so many columns, in a file that goes away; NULL when it is refused. */
+static struct carn_table *table_of(int columns, struct carn_error *err)
+{
+    char name[] = "/tmp/carn-base-XXXXXX";
+    int fd = mkstemp(name);
+    FILE *to = fd < 0 ? NULL : fdopen(fd, "w");
+    for (int i = 0; to != NULL && i < columns; i++)
+        fprintf(to, "c%d%c", i, i + 1 < columns ? '\t' : '\n');
+    struct carn_table *table = to != NULL && fclose(to) == 0 ? carn_table_read(name, err) : NULL;
+    (void)unlink(name);
+    return table;
+}
+
+static void test_columns(void)
+{
+    struct carn_error err = {0};
+    struct carn_table *most = table_of(4096, &err), *more = table_of(4097, &err);
+    tap_ok(most != NULL && more == NULL && strstr(err.text, "4096") != NULL,
+           "a table has 4096 columns at most (%s)", err.text);
+    carn_table_close(most);
+}
+
 static void test_tones(void)
 {
     tap_ok(carn_tone_of_face("shade") == CARN_TONE_SHADE &&
@@ -60,6 +84,7 @@ int main(void)
     test_names();
     test_escapes();
     test_base64();
+    test_columns();
     test_tones();
     return tap_end();
 }

@@ -137,6 +137,27 @@ static void test_grey(const struct carn_profile *to)
     carn_profile_close(grey);
 }
 
+/* A red of the wider space that leaves sRGB slowly: what ends at 0 is counted as clipped. */
+static void test_clipped(const struct carn_profile *from, const struct carn_profile *to)
+{
+    enum { PIXELS = 300 };
+    struct carn_error err = {0};
+    struct carn_frame frame = {.width = PIXELS, .height = 1, .colours = 3};
+    struct carn_convert *convert = carn_convert_open(from, to, CARN_RELATIVE, true, &err);
+    size_t clipped = 0, low = 0;
+    for (size_t x = 0; x < PIXELS; x++) {
+        row[3 * x] = 40000;
+        row[3 * x + 1] = row[3 * x + 2] = (uint16_t)(15000 - 40 * x);
+    }
+    if (convert != NULL)
+        clipped = carn_convert_row(convert, &frame, row, out);
+    for (size_t x = 0; x < PIXELS; x++)
+        low += out[3 * x + 1] == 0;
+    tap_ok(low > 20 && low < PIXELS && clipped <= low && low - clipped <= 3,
+           "%zu of %d pixels leave the space, and %zu are counted", low, PIXELS, clipped);
+    carn_convert_close(convert);
+}
+
 int main(void)
 {
     struct carn_profile *spaces[SPACES];
@@ -155,6 +176,7 @@ int main(void)
         test_matrix(spaces[3], spaces[4]);
         test_channels(spaces[0], spaces[4]);
         test_grey(spaces[0]);
+        test_clipped(spaces[2], spaces[0]);
     }
     for (size_t i = 0; i < SPACES; i++)
         carn_profile_close(spaces[i]);
