@@ -113,7 +113,7 @@ static void test_around(void)
 static void test_even(void)
 {
     struct carn_skin_patch found[CARN_SKIN_PATCHES];
-    double kept[2];
+    double kept[2] = {0, 0};
     int count[3];
     for (int i = 0; i < 3; i++) {
         struct drawing *d = begin();
