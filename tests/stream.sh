@@ -55,6 +55,8 @@ printf 'P7\n# plain comment\n#@ name a%%20b.tif\n#@ colourist-note one\n#@+ two\
 carn-curve-apply -c same.curve <keys.pam 2>/dev/null | grep -a '^#' >keys
 printf '#@ name a%%20b.tif\n#@ colourist-note onetwo\n#@ depth 8\n' >want
 same "keys are passed on in order, plain comments are not" keys want
+depth_of() { { printf 'P7\nWIDTH 1\nHEIGHT 1\nDEPTH 3\nMAXVAL %s\nTUPLTYPE RGB\nENDHDR\n' "$1" && printf '%0*d' "$2" 0 | tr 0 '\0'; } | carn-curve-apply -c same.curve 2>/dev/null | grep -a '^#@ depth'; }
+is "a MAXVAL of one byte is a depth of 8, of two 16" "$(depth_of 255 3) $(depth_of 256 6)" "#@ depth 8 #@ depth 16"
 "$SCENE" -w 96 -h 96 -n 'two words %.tif' >scene.pam
 carn-curve-apply -c same.curve <scene.pam >through.pam
 same "a frame through a curve that changes nothing is the same in every byte" through.pam scene.pam
