@@ -28,6 +28,7 @@ cd job/report || exit 1
 is "names, people and cameras are escaped everywhere" "$(cat index.html contact.html | grep -c '<img src=x') $(grep -c '&lt;img src=x onerror=alert(1)&gt;&quot;&amp;&#39;' index.html | awk '{ print ($1 > 3) }') $(grep -c 'so&lt;img src=x&gt;south' index.html | awk '{ print ($1 > 3) }') $(cat index.html contact.html | grep -c 'two&lt;img src=x&gt;&amp;.tif' | awk '{ print ($1 > 3) }')" "0 1 1 1"
 is "the pages allow nothing from outside" "$(grep -hoE "default-src 'none'.*sha256-[A-Za-z0-9+/=]{44}'" index.html contact.html | wc -l) $(grep -hoE '(src|href)="[a-z]*:?//' index.html contact.html | wc -l)" "2 0"
 is "each plot has a title, a text alternative and its table" "$(grep -c '<svg viewBox="0 0 560' index.html) $(grep -c '<title id=' index.html) $(grep -o '<desc id="[a-z-]*">[^<]' index.html | wc -l) $(grep -c '<summary>Figures</summary>' index.html)" "8 8 8 8"
+is "a camera is named alike in all keys" "$(grep -o '</svg> [a-z ]*north</span>' index.html | sort | uniq -c | sed 's/^ *//')" "6 </svg> camera north</span>"
 is "the tables printed fit 80 columns, whatever the names" "$(sed '/^What needs a person/,$d' summary.txt | awk 'length > 80 { print }')" ""
 is "worst first" "$(grep -oE '<tr id="f-[^"]*"[^>]*data-verdict="[a-z]*"' index.html | head -n 2 | sed 's/.*verdict=//' | tr -d '\n')" '"failed""off"'
 is "a link for each to look at" "$(sed -n '/id="needs"/,/<\/section>/p' index.html | grep -c 'href="#f-.*\(north-birk-2\|south-imani-2\).tif">')" 3
@@ -110,6 +111,7 @@ is "a dragged row is read as a face" "$(tail -n +2 readings | cut -f 5 | tr '\n'
 [ -n "${CARN_PAGES:-}" ] || finish
 
 cp -r "$CARN_PAGES" whole
+is "people of one picture a camera stand close" "$(grep -c 'class="persons single"' whole/report/index.html) $(grep -c 'class="persons single"' set/report/index.html)" "1 0"
 look whole 400,1280,2000
 check "300 frames are laid out" multiply whole many 300
 status 0 "a job of 300 frames" carn-job-report many

@@ -50,9 +50,15 @@ async function measure(page, where, width) {
     surround: getComputedStyle(document.body).backgroundColor,
     text: Math.min(...[...document.querySelectorAll(".plot > svg text")].map(text =>
       parseFloat(getComputedStyle(text).fontSize) * text.ownerSVGElement.getScreenCTM().a)),
+    unnamed: document.querySelector(".frames > thead") && getComputedStyle(document.querySelector(".frames > thead")).display === "none" &&
+      [...document.querySelectorAll(".shot")].slice(0, 2).map(cell => getComputedStyle(cell, "::before").content).join() !== '"before","after"',
+    picture: Math.max(...[...document.querySelectorAll(".shot img")].map(img => img.width)),
   }));
   say(`nothing lies outside its width: ${where}`, seen.width > width ? seen.width : "");
   say(`pictures lie on L* 50: ${where}`, seen.surround === "rgb(118, 118, 118)" ? "" : seen.surround);
+  say(`pictures are told by a head or a word: ${where}`, seen.unnamed ? "before and after are not told" : "");
+  if (width >= 2000 && seen.picture > 0)
+    say(`a wide screen has larger pictures: ${where}`, seen.picture > 240 ? "" : seen.picture);
   say(`texts of plots are 11 pixels high or more: ${where}`, seen.text >= 11 ? "" : seen.text);
 }
 
@@ -126,6 +132,8 @@ async function read(page, frames) {
   const lost = rows.filter(row => row.part === "cameras" && row.about === "mean" && row.before !== "-" && row.after !== "-" && Number(row.before) > 0)
     .map(row => [row.before, row.after].map(v => Number(v).toFixed(/hue|chroma/.test(row.what) ? 1 : 2)).join(" to ")).filter(text => !even.includes(text));
   say("evenness is that of summary.tsv", lost.join("; "));
+  const last = Math.max(...await page.$$eval("#magenta svg text[text-anchor=middle]", all => all.map(text => Number(text.textContent)).filter(Number.isFinite)));
+  say("the axis of frames ends with them", last >= frames.length && last <= frames.length + 5 ? "" : last);
   const rank = ["failed", "off", "unsure"];
   const ranks = shown.map(row => rank.includes(row.verdict) ? rank.indexOf(row.verdict) : 9);
   say("the worst come first", ranks.some((r, i) => i && r < ranks[i - 1]) ? ranks.join() : "");
