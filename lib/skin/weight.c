@@ -264,7 +264,7 @@ static double inside_of(const struct carn_outline *face, double x, double y)
     double inside = 1 - rise(hypot(u, v), INSIDE, OUTSIDE);
     inside = fmax(inside, 1 - rise(off_ear(face, x, y), EDGE_IN, EDGE_OUT));
     for (int i = CARN_RIGHT_EYE; inside > 0 && i <= CARN_LEFT_EYE; i++)
-        inside *= rise(off_point(face, i, x, y, eye, -EYE_UP), EDGE_IN, EDGE_OUT);
+        inside *= rise(off_point(face, (enum carn_point)i, x, y, eye, -EYE_UP), EDGE_IN, EDGE_OUT);
     double lips = 1 - rise(off_point(face, CARN_MOUTH, x, y, mouth, 0), EDGE_IN, EDGE_OUT);
     return inside * (1 - (1 - LIPS) * lips);
 }
