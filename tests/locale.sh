@@ -78,6 +78,7 @@ while read -r line; do
 done <runs
 # Scripts that are not run here: those that sort or reckon fix their locale themselves.
 for script in "$TOP"/scripts/*; do
+    [ -f "$script" ] || continue
     [ "$(head -c 20 "$script" | head -n 1)" = '#!/usr/bin/env bash' ] || continue
     grep -qE '^export LC_ALL=C( |$)' "$script" && pass "${script##*/} fixes its locale" || fail "${script##*/} fixes its locale"
 done
