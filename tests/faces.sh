@@ -84,7 +84,7 @@ holds "sepia and grey faces are not-skin, in colour and in grey frames" 'c["flag
 [ "$(wc -l <toned)" -eq 28 ] && pass "three rows each" || fail "three rows each" "$(cat toned)"
 
 # ---- the same pixels before and after ----
-# A pink cast under a yellow fringe: turned, the fringe is of the skin's colour and would be counted.
+# A pink cast under a yellow fringe: turned, some of the fringe is of the skin's colour and would be counted.
 "$SCENE" -s aino --camera south -w 480 -h 640 -n f.tif >f.pam
 carn-sample -q -p face.tsv --skin-to skin.pbm <f.pam >first
 is "a bitmap of the small picture" "$(pnmfile skin.pbm 2>/dev/null | grep -c 'PBM raw, 384 by 512')" 1
@@ -98,7 +98,7 @@ carn-skin-weight -r first -p face.tsv <f.pam | carn-curve-apply -c skin.curve >t
 carn-sample -q -p face.tsv <turned.pam | paste first - | awk -F '\t' -v OFS='\t' 'NR == 1 { print "d"; for (i = 1; i <= NF; i++) if ($i == "L") at[++n] = i; next } { print $at[1] - $at[2] }' >found.d
 carn-sample -q -p face.tsv --skin skin.pbm <turned.pam | paste first - | awk -F '\t' -v OFS='\t' 'NR == 1 { print "d"; for (i = 1; i <= NF; i++) if ($i == "L") at[++n] = i; next } { print $at[1] - $at[2] }' >known.d
 holds "a turned face has its L* tone by tone, within 0.05" 'abs(c["d"]) < 0.05' known.d
-awk 'NR > 1 && ($1 > .2 || $1 < -.2) { n++ } END { exit !n }' found.d && pass "which it would not, its skin found anew" || fail "which it would not, its skin found anew" "$(cat found.d)"
+awk 'NR > 1 && ($1 > .1 || $1 < -.1) { n++ } END { exit !n }' found.d && pass "which it would not, its skin found anew" || fail "which it would not, its skin found anew" "$(cat found.d)"
 refused "bitmaps of another size" carn-sample -q -p face.tsv --skin skin.pbm <aino-none.pam
 cat f.pam f.pam >ff.pam
 carn-sample -q -p face.tsv --skin skin.pbm --skin-to no.pbm <ff.pam >out 2>err
