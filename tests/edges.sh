@@ -95,16 +95,20 @@ check "the short frame is sound" carn-curve-apply -c skin.curve <short.pam
 mkdir cut
 for size in $(seq 1 $((short + 8))); do head -c "$size" short.pam >"cut/short-$size"; done
 for size in $(seq 1 47 $((header + 6))) $((header + 7)) $((header + 8)) 20000 50000 $(($(wc -c <one.pam) - 1)); do head -c "$size" one.pam >"cut/long-$size"; done
+all=(cut/*)
+cuts=("${all[@]}")
 for entry in "${programs[@]}"; do
     [ "${entry%%|*}" = frames ] || continue
     read -ra command <<<"${entry#*|}"
     bad=()
-    for file in cut/*; do
+    for file in "${cuts[@]}"; do
         got=0; "${command[@]}" <"$file" >out 2>err || got=$?
         complaints err
         [ $got -eq 2 ] && [ $said -eq 1 ] || bad+=("$file: $got $(cat err)")
     done
     if [ ${#bad[@]} -eq 0 ]; then pass "${command[*]}: a frame cut anywhere is status 2 and one line"; else fail "${command[*]}: a frame cut anywhere" "${bad[@]}"; fi
+    # All have one reader of frames: the first met each cut, the others those of every fifth byte.
+    [ ${#cuts[@]} -lt ${#all[@]} ] || cuts=(cut/short-*[05] cut/long*)
 done
 
 # A reader that goes away ends a filter by the signal, without a word.
