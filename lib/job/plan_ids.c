@@ -8,7 +8,7 @@
 
 static int ids_add(struct plan_ids *ids, const char *key, const char *id, struct carn_error *err)
 {
-    if (ids->count == ids->room) {
+    if (ids->ids == NULL || ids->count == ids->room) {
         size_t room = ids->room * 2 + 64;
         struct plan_entry *entries = carn_grow(ids->entries, room, sizeof *entries, err);
         if (entries == NULL)
