@@ -36,11 +36,11 @@ static const double BESIDE = 1.15, STEEP = 3, CHIN = 0.8, THROAT = 1.3, AROUND =
 static const double SOFT = 0.12;
 
 /* The inside of a face counts 1 up to INSIDE, in half axes from the oval's middle, and 0 from
- * OUTSIDE; the ears belong to it, eyes with brows do not, and the mouth counts LIPS: lips that stayed
- * as they were looked violet in a face that turned, but they have a colour of their own. The half
- * axes of ears, eyes and mouth are in distances from the eyes to the mouth; EYE_UP: the ellipse
- * lies this far above the eye. EDGE_IN, EDGE_OUT: where these ellipses begin and end to fade, in
- * their half axes. */
+ * OUTSIDE; the ears belong to it, eyes with brows do not, and the mouth counts LIPS: lips that
+ * stayed as they were looked violet in a face that turned, but they have a colour of their own. The
+ * half axes of ears, eyes and mouth are in distances from the eyes to the mouth; EYE_UP: the
+ * ellipse lies this far above the eye. EDGE_IN, EDGE_OUT: where these ellipses begin and end to
+ * fade, in their half axes. */
 static const double INSIDE = 1.0, OUTSIDE = 1.45, EAR_W = 0.45, EAR_H = 0.75;
 static const double EYE_W = 0.36, EYE_H = 0.30, EYE_UP = 0.12, MOUTH_W = 0.42, MOUTH_H = 0.20;
 static const double LIPS = 0.45;
