@@ -19,16 +19,6 @@ bool deliver_has_rows(const char *path)
     return any;
 }
 
-static void add_sample(struct delivering *d, struct carn_run *run, int from, const char *in,
-                       const char *patches, const char *out)
-{
-    int at = carn_run_add(run, from, in, step_program(d->step, "carn-sample"));
-    carn_run_words(run, "-q", "-p");
-    carn_run_word(run, patches);
-    step_ink(d->step, run);
-    run->stages[at].out = out;
-}
-
 /* At the pixels that were skin when it was measured. */
 static void add_skin(struct delivering *d, struct carn_run *run)
 {
@@ -49,10 +39,11 @@ int deliver_add_proof(struct delivering *d, struct carn_run *run, int from, cons
         carn_run_words(run, "-w", "512");
     }
     if (any)
-        add_sample(d, run, given ? from : small, NULL, squares,
-                   step_file(step, step_text(step, "squares.%s", name)));
+        step_add_sample(d->step, run, given ? from : small, NULL, squares,
+                        step_file(step, step_text(step, "squares.%s", name)));
     if (deliver_has_rows(faces)) {
-        add_sample(d, run, small, NULL, faces, step_file(step, step_text(step, "faces.%s", name)));
+        step_add_sample(d->step, run, small, NULL, faces,
+                        step_file(step, step_text(step, "faces.%s", name)));
         add_skin(d, run);
     }
     return small;

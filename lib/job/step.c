@@ -140,6 +140,16 @@ void step_ink(struct carn_step *step, struct carn_run *run)
         carn_run_word(run, "-B");
 }
 
+void step_add_sample(struct carn_step *step, struct carn_run *run, int from, const char *in,
+                     const char *patches, const char *out)
+{
+    int at = carn_run_add(run, from, in, step_program(step, "carn-sample"));
+    carn_run_words(run, "-q", "-p");
+    carn_run_word(run, patches);
+    step_ink(step, run);
+    run->stages[at].out = out;
+}
+
 /* ---- failure as data ---- */
 
 int step_write_failed(struct carn_step *step, const char *path, const char *header,

@@ -104,22 +104,12 @@ static int write_grounds(struct measuring *m, const char *path, struct carn_erro
 
 /* ---- pipelines ---- */
 
-static void add_sample(struct measuring *m, struct carn_run *run, int from, const char *in,
-                       const char *patches, const char *out)
-{
-    int at = carn_run_add(run, from, in, step_program(m->step, "carn-sample"));
-    carn_run_words(run, "-q", "-p");
-    carn_run_word(run, patches);
-    step_ink(m->step, run);
-    run->stages[at].out = out;
-}
-
 /* The faces of the small picture; skin: tell which pixels were read, for the proof. */
 static void add_faces(struct measuring *m, struct carn_run *run, int from, const char *name,
                       bool skin)
 {
-    add_sample(m, run, from, from == CARN_NO_STAGE ? m->proxy : NULL, m->faces,
-               step_file(m->step, step_text(m->step, "faces.%s", name)));
+    step_add_sample(m->step, run, from, from == CARN_NO_STAGE ? m->proxy : NULL, m->faces,
+                    step_file(m->step, step_text(m->step, "faces.%s", name)));
     if (skin)
         carn_run_words(run, "--skin-to", m->skin);
 }
@@ -143,10 +133,10 @@ static int decode(struct measuring *m, bool squares)
     carn_run_words(&run, "-w", "512");
     run.stages[small].out = m->proxy;
     if (squares) {
-        add_sample(m, &run, from, NULL, m->squares, step_file(step, "squares.shot"));
+        step_add_sample(m->step, &run, from, NULL, m->squares, step_file(step, "squares.shot"));
         if (m->neutral != NULL)
-            add_sample(m, &run, add_neutral(m, &run, from, NULL), NULL, m->squares,
-                       step_file(step, "squares.readings"));
+            step_add_sample(m->step, &run, add_neutral(m, &run, from, NULL), NULL, m->squares,
+                            step_file(step, "squares.readings"));
     }
     return step_run(step, &run, NULL);
 }
@@ -166,9 +156,11 @@ static int use_proxy(struct measuring *m, bool squares)
     if (m->have_faces && carded)
         add_faces(m, &run, after, "readings", true);
     if (squares)
-        add_sample(m, &run, CARN_NO_STAGE, m->proxy, m->squares, step_file(step, "squares.shot"));
+        step_add_sample(m->step, &run, CARN_NO_STAGE, m->proxy, m->squares,
+                        step_file(step, "squares.shot"));
     if (squares && carded)
-        add_sample(m, &run, after, NULL, m->squares, step_file(step, "squares.readings"));
+        step_add_sample(m->step, &run, after, NULL, m->squares,
+                        step_file(step, "squares.readings"));
     carn_picture_stages(&run, after, m->proxy, step_program(step, "carn-to-profile"),
                         step_program(step, "carn-encode"),
                         step_text(step, "report/pictures/%s.before.jpg", step->id));

@@ -41,6 +41,10 @@ int step_run(struct carn_step *step, struct carn_run *run, int *highest);
 /* The options of carn-sample and carn-score that say the separation. */
 void step_ink(struct carn_step *step, struct carn_run *run);
 
+/* Adds carn-sample, which reads the stage from, or the file in, and writes its readings to out. */
+void step_add_sample(struct carn_step *step, struct carn_run *run, int from, const char *in,
+                     const char *patches, const char *out);
+
 /* A failed table at path: `# failed: MESSAGE`, header. */
 int step_write_failed(struct carn_step *step, const char *path, const char *header,
                       struct carn_error *err);
