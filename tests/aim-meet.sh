@@ -40,15 +40,17 @@ for camera in north south; do
 done
 is "both cameras come there" "$(cut -f 3 north.curve | tail -n 1)" "$(cut -f 3 south.curve | tail -n 1)"
 is "and know what was asked" "$(cut -f 4 north.curve | tail -n 1)" "60.0000 $(value aims ann middle a asked) $(value aims ann middle b asked)"
-# Toward ratios a person's hue turns by 10 degrees at most, and chroma stays at 1.15 times that of
-# published skin (17.9 from L* 73 up, docs/colour.md 6), the least that photographs show.
+# Toward ratios a person's hue turns by 10 degrees at most, and chroma stays at 0.85 of the person's
+# own or 1.15 times that of published skin (17.9 from L* 73 up, docs/colour.md 6), the least that
+# photographs show.
 hue() { value "$1" "$2" middle a | awk -v b="$(value "$1" "$2" middle b)" '{ printf "%.2f", atan2(b, $1) * 45 / atan2(1, 1) }'; }
 chroma() { value "$1" "$2" middle a | awk -v b="$(value "$1" "$2" middle b)" '{ printf "%.2f", sqrt($1 * $1 + b * b) }'; }
-readings red north middle 66 23 19.3 - pale north middle 85 13 18 - >people
+readings red north middle 66 23 19.3 - pale north middle 85 13 18 - golden north middle 78 17 25 - >people
 carn-aim-meet people >aims
 is "a red person's hue turns by 10 degrees" "$(hue aims red)" "$(awk 'BEGIN { printf "%.2f", atan2(19.3, 23) * 45 / atan2(1, 1) + 10 }')"
 is "a pale one keeps chroma" "$(chroma aims pale)" "$(awk 'BEGIN { printf "%.2f", 17.9 * 1.15 }')"
-is "both say what the rule asked" "$(awk -F '\t' 'NR > 1 && $3 == "a" && /cut short by bound/' aims | wc -l)" 2
+is "a golden one keeps 0.85 of it" "$(chroma aims golden)" "$(awk 'BEGIN { printf "%.2f", sqrt(17 * 17 + 25 * 25) * .85 }')"
+is "all say what the rule asked" "$(awk -F '\t' 'NR > 1 && $3 == "a" && /cut short by bound/' aims | wc -l)" 3
 carn-aim-meet --bound none people >aims
 is "the rule itself is paler" "$(chroma aims pale | awk '{ print ($1 < 16) }')" 1
 carn-aim-meet -a far -f house --bound none r >aims

@@ -22,6 +22,9 @@ static const double SAME = 1e-6, CUT = 0.02;
  * olive (docs/colour.md 7). */
 static const double HUE_LIMIT = 10;
 
+/* The share of a person's chroma that ratios leave at least: below, light skin looked grey. */
+static const double CHROMA_LEFT = 0.85;
+
 static bool is_of(const struct carn_reading *r, const char *subject)
 {
     return carn_reading_is_skin(r) && strcmp(r->subject, subject) == 0;
@@ -35,6 +38,11 @@ static bool is_sure(const struct carn_reading *r, const char *subject)
 static double complex plane(struct carn_lab lab)
 {
     return lab.a + lab.b * I;
+}
+
+static double complex cpolar(double chroma, double hue)
+{
+    return chroma * cexp(I * hue * 3.14159265358979323846 / 180);
 }
 
 static struct carn_lab at_lightness(double L, double complex ab)
@@ -125,16 +133,17 @@ static bool all_reach(const struct view *views, size_t count, const struct carn_
     return true;
 }
 
-/* to, where ratios turn a person's hue further than HUE_LIMIT, no further than that. */
-static struct carn_lab near_hue(const struct carn_aim *aim, struct carn_lab from,
-                                struct carn_lab to)
+/* to, where ratios change a person's hue or chroma further than the limits, no further than they. */
+static struct carn_lab like_person(const struct carn_aim *aim, struct carn_lab from,
+                                   struct carn_lab to)
 {
     struct carn_aim_values at = carn_aim_at(aim, CARN_TONE_MIDDLE, from.L);
-    double turn = carn_hue_difference(carn_hue(from), carn_hue(to));
-    if (!carn_aim_has_ratios(&at) || fabs(turn) <= HUE_LIMIT)
+    if (!carn_aim_has_ratios(&at))
         return to;
-    double excess = (turn - copysign(HUE_LIMIT, turn)) * 3.14159265358979323846 / 180;
-    return at_lightness(to.L, plane(to) * cexp(-I * excess));
+    double turn = carn_hue_difference(carn_hue(from), carn_hue(to));
+    double excess = turn - copysign(fmin(fabs(turn), HUE_LIMIT), turn);
+    double chroma = fmax(carn_chroma(to), CHROMA_LEFT * carn_chroma(from));
+    return at_lightness(to.L, cpolar(chroma, carn_hue(to) - excess));
 }
 
 /* From the pooled middle toward the aim, as far as every camera comes along; where not even the
@@ -142,7 +151,7 @@ static struct carn_lab near_hue(const struct carn_aim *aim, struct carn_lab from
 static struct carn_lab reach(const struct view *views, size_t count, const struct carn_aim *aim,
                              struct carn_lab from, struct carn_lab asked)
 {
-    struct carn_lab end = near_hue(aim, from, carn_aim_bound(aim, CARN_TONE_MIDDLE, from, asked));
+    struct carn_lab end = like_person(aim, from, carn_aim_bound(aim, CARN_TONE_MIDDLE, from, asked));
     double low = 0, high = 1;
     if (!all_reach(views, count, aim, from) || all_reach(views, count, aim, end))
         return end;
