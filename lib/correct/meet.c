@@ -133,7 +133,8 @@ static bool all_reach(const struct view *views, size_t count, const struct carn_
     return true;
 }
 
-/* to, where ratios change a person's hue or chroma further than the limits, no further than they. */
+/* to, where ratios change a person's hue or chroma further than the limits, no further than they.
+ */
 static struct carn_lab like_person(const struct carn_aim *aim, struct carn_lab from,
                                    struct carn_lab to)
 {
@@ -151,7 +152,8 @@ static struct carn_lab like_person(const struct carn_aim *aim, struct carn_lab f
 static struct carn_lab reach(const struct view *views, size_t count, const struct carn_aim *aim,
                              struct carn_lab from, struct carn_lab asked)
 {
-    struct carn_lab end = like_person(aim, from, carn_aim_bound(aim, CARN_TONE_MIDDLE, from, asked));
+    struct carn_lab end =
+        like_person(aim, from, carn_aim_bound(aim, CARN_TONE_MIDDLE, from, asked));
     double low = 0, high = 1;
     if (!all_reach(views, count, aim, from) || all_reach(views, count, aim, end))
         return end;
