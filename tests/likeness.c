@@ -2,6 +2,7 @@
 #include "skin/likeness.h"
 #include "colour/lab_lookup.h"
 #include "colour/profile.h"
+#include "frame/keys.h"
 #include "tap.h"
 
 #include <math.h>
@@ -54,6 +55,64 @@ static uint16_t likeness(const struct carn_reference *reference, double L, doubl
     uint16_t like = 0;
     carn_likeness_row(reference, &row[0], &row[1], &row[2], &like, 1);
     return like;
+}
+
+/* What is worked on several colours at a time gives each the same as by itself. */
+static void test_rows(struct carn_lab lab)
+{
+    enum { COUNT = 1001 };
+    static struct carn_reference reference;
+    static float L[COUNT], a[COUNT], b[COUNT];
+    static uint16_t row[COUNT];
+    carn_reference_of_reading(&reference, lab, 1);
+    size_t same = 0, some = 0;
+    for (size_t i = 0; i < COUNT; i++) {
+        L[i] = (float)(lab.L - 20 + next() / 1638.0);
+        a[i] = (float)(lab.a - 20 + next() / 1638.0);
+        b[i] = (float)(lab.b - 20 + next() / 1638.0);
+        row[i] = i % 7 == 0 ? 9000 : 0;
+    }
+    carn_likeness_row(&reference, L, a, b, row, COUNT);
+    for (size_t i = 0; i < COUNT; i++) {
+        uint16_t one = likeness(&reference, (double)L[i], (double)a[i], (double)b[i]);
+        uint16_t least = i % 7 == 0 ? 9000 : 0;
+        same += row[i] == (one > least ? one : least);
+        some += row[i] > 9000;
+    }
+    tap_ok(same == COUNT && some > 100 && some < 900,
+           "a row of %d colours gives each its own likeness (%zu, %zu alike)", COUNT, same, some);
+}
+
+/* Samples multiplied with alpha stand for the colours that they were. */
+static void test_multiplied(void)
+{
+    enum { COUNT = 100 };
+    struct carn_error err = {0};
+    struct carn_frame plain = {.width = COUNT, .height = 1, .colours = 3};
+    struct carn_frame frame = {.width = COUNT, .height = 1, .colours = 3, .alpha = true};
+    struct carn_profile *profile = carn_profile_open(NULL, 0, 3, &err);
+    struct carn_lab_lookup *quick = profile != NULL ? carn_lab_lookup_open(profile, &err) : NULL;
+    static uint16_t row[3 * COUNT], half[4 * COUNT];
+    static float L[2][COUNT], a[2][COUNT], b[2][COUNT];
+    double worst = quick != NULL && carn_frame_set_alpha(&frame, true, &err) == 0 ? 0 : 99;
+    for (size_t i = 0; i < COUNT; i++) {
+        half[4 * i + 3] = 32768;
+        for (size_t c = 0; c < 3; c++) {
+            row[3 * i + c] = next() | 0x2000;
+            half[4 * i + c] = (uint16_t)((row[3 * i + c] * 32768U + 32767) / 65535);
+        }
+    }
+    if (quick != NULL) {
+        carn_lab_lookup_row(quick, &plain, row, L[0], a[0], b[0]);
+        carn_lab_lookup_row(quick, &frame, half, L[1], a[1], b[1]);
+    }
+    for (size_t i = 0; i < COUNT; i++)
+        worst = fmax(worst, fabs((double)(L[0][i] - L[1][i])) + fabs((double)(a[0][i] - a[1][i])) +
+                                fabs((double)(b[0][i] - b[1][i])));
+    tap_ok(worst < 0.5, "multiplied samples are taken as their colours (%.2f)", worst);
+    carn_frame_clear(&frame);
+    carn_lab_lookup_close(quick);
+    carn_profile_close(profile);
 }
 
 /* Middle tones of light, medium and deep skin in photographs. */
@@ -242,6 +301,9 @@ static void test_can_be(void)
 int main(void)
 {
     test_quick();
+    test_multiplied();
+    for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
+        test_rows(skins[i].lab);
     for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
         test_reading(skins[i].depth, skins[i].lab);
     for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)

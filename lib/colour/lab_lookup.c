@@ -11,14 +11,21 @@
 enum {
     CODES = 4096, /* entries of a table, by the upper 12 bits of a sample */
     ROOTS = 4096, /* pieces of the root table */
-    NODES = 33    /* of the grid, a channel */
+    NODES = 33,   /* of the grid, a channel */
+    CHUNK = 64    /* pixels at a time */
+};
+
+/* CIELAB's f at n / ROOTS, and by how much the next is more. */
+struct root {
+    float at, rise;
 };
 
 struct carn_lab_lookup {
+    /* What a sample adds to X, Y and Z, white at ROOTS, and 0; first, so that all lie on 16 bytes. */
+    float part[3][CODES][4];
+    struct root root[ROOTS + 1];
     bool matrix;
-    float part[3][CODES][3]; /* what a sample adds to X, Y and Z, white at ROOTS */
-    float root[ROOTS + 2];   /* CIELAB's f at n / ROOTS */
-    struct carn_lab *grid;   /* node ((r * NODES) + g) * NODES + b; NULL for a matrix */
+    struct carn_lab *grid; /* node ((r * NODES) + g) * NODES + b; NULL for a matrix */
 };
 
 /* The columns of the matrix are where the primaries are. */
@@ -36,10 +43,13 @@ static void fill_tables(struct carn_lab_lookup *quick, const struct carn_profile
             quick->part[c][i][2] = (float)(v * xyz.Z / carn_d50.Z);
         }
     }
+    float at[ROOTS + 2];
     for (int i = 0; i < ROOTS + 2; i++) {
         struct carn_xyz grey = {0, i / (double)ROOTS, 0};
-        quick->root[i] = (float)((carn_xyz_to_lab(grey, carn_d50).L + 16) / 116);
+        at[i] = (float)((carn_xyz_to_lab(grey, carn_d50).L + 16) / 116);
     }
+    for (int i = 0; i < ROOTS + 1; i++)
+        quick->root[i] = (struct root){at[i], at[i + 1] - at[i]};
 }
 
 static int fill_grid(struct carn_lab_lookup *quick, const struct carn_profile *profile,
@@ -85,30 +95,43 @@ void carn_lab_lookup_close(struct carn_lab_lookup *quick)
     free(quick);
 }
 
-/* f of v / ROOTS, straight between entries. */
-static inline float root_of(const struct carn_lab_lookup *quick, float v)
+/* f of (i + share) / ROOTS, straight between entries. */
+static inline float root_of(const struct carn_lab_lookup *quick, int32_t i, float share)
 {
-    v = v < 0 ? 0 : v;
-    v = v > ROOTS ? ROOTS : v;
-    int i = (int)v;
-    return quick->root[i] + (v - (float)i) * (quick->root[i + 1] - quick->root[i]);
+    return quick->root[i].at + share * quick->root[i].rise;
 }
 
-static inline void by_matrix(const struct carn_lab_lookup *quick, const uint16_t rgb[3],
-                             float lab[3])
+/* In three loops: of the first two a compiler makes vectors. */
+static void by_matrix(const struct carn_lab_lookup *quick, const uint16_t *rgb, size_t step,
+                      size_t count, float *L, float *a, float *b)
 {
-    const float *r = quick->part[0][rgb[0] >> 4], *g = quick->part[1][rgb[1] >> 4],
-                *b = quick->part[2][rgb[2] >> 4];
-    float x = root_of(quick, r[0] + g[0] + b[0]), y = root_of(quick, r[1] + g[1] + b[1]),
-          z = root_of(quick, r[2] + g[2] + b[2]);
-    lab[0] = 116 * y - 16;
-    lab[1] = 500 * (x - y);
-    lab[2] = 200 * (y - z);
+    float xyz[CHUNK][4], *all = xyz[0];
+    int32_t at[CHUNK][4], *all_at = at[0];
+    for (size_t x = 0; x < count; x++, rgb += step) {
+        const float *red = quick->part[0][rgb[0] >> 4], *green = quick->part[1][rgb[1] >> 4],
+                    *blue = quick->part[2][rgb[2] >> 4];
+        for (int i = 0; i < 4; i++)
+            xyz[x][i] = red[i] + green[i] + blue[i];
+    }
+    for (size_t i = 0; i < 4 * count; i++) {
+        float v = all[i] > 0 ? all[i] : 0;
+        v = v < ROOTS ? v : ROOTS;
+        all_at[i] = (int32_t)v;
+        all[i] = v - (float)all_at[i];
+    }
+    for (size_t x = 0; x < count; x++) {
+        float fx = root_of(quick, at[x][0], xyz[x][0]), fy = root_of(quick, at[x][1], xyz[x][1]),
+              fz = root_of(quick, at[x][2], xyz[x][2]);
+        L[x] = 116 * fy - 16;
+        a[x] = 500 * (fx - fy);
+        b[x] = 200 * (fy - fz);
+    }
 }
 
 /* Tetrahedral: from the lower corner of the cell to the upper one, along the channel that is
  * farthest into it first. */
-static void by_grid(const struct carn_lab_lookup *quick, const uint16_t rgb[3], float lab[3])
+static void by_grid(const struct carn_lab_lookup *quick, const uint16_t *rgb, float *L, float *a,
+                    float *b)
 {
     static const size_t step[3] = {(size_t)NODES * NODES, NODES, 1};
     double share[3];
@@ -135,27 +158,26 @@ static void by_grid(const struct carn_lab_lookup *quick, const uint16_t rgb[3], 
         sum.b += share[order[i]] * (to.b - from.b);
         from = to;
     }
-    lab[0] = (float)sum.L;
-    lab[1] = (float)sum.a;
-    lab[2] = (float)sum.b;
+    *L = (float)sum.L;
+    *a = (float)sum.a;
+    *b = (float)sum.b;
 }
 
 void carn_lab_lookup_row(const struct carn_lab_lookup *quick, const struct carn_frame *frame,
                          const uint16_t *row, float *L, float *a, float *b)
 {
     bool multiplied = carn_frame_associated(frame);
-    size_t channels = carn_frame_channels(frame);
-    for (size_t x = 0; x < frame->width; x++, row += channels) {
-        uint16_t colour[3] = {row[0], row[1], row[2]};
-        float lab[3];
-        for (int c = 0; multiplied && c < 3; c++)
-            colour[c] = carn_alpha_divide(row[c], row[3]);
+    size_t channels = carn_frame_channels(frame), step = multiplied ? 3 : channels;
+    uint16_t divided[CHUNK * 3] = {0};
+    for (size_t x = 0; x < frame->width; x += CHUNK, row += CHUNK * channels) {
+        size_t count = frame->width - x < CHUNK ? frame->width - x : CHUNK;
+        for (size_t i = 0; multiplied && i < 3 * count; i++)
+            divided[i] =
+                carn_alpha_divide(row[i / 3 * channels + i % 3], row[i / 3 * channels + 3]);
+        const uint16_t *rgb = multiplied ? divided : row;
         if (quick->matrix)
-            by_matrix(quick, colour, lab);
-        else
-            by_grid(quick, colour, lab);
-        L[x] = lab[0];
-        a[x] = lab[1];
-        b[x] = lab[2];
+            by_matrix(quick, rgb, step, count, L + x, a + x, b + x);
+        for (size_t i = x; !quick->matrix && i < x + count; i++, rgb += step)
+            by_grid(quick, rgb, L + i, a + i, b + i);
     }
 }

@@ -1,5 +1,7 @@
 #include "skin/likeness.h"
 
+#include "base/clones.h"
+
 #include <math.h>
 
 /* Shares of the expected chroma: likeness is 0 below the first, 1 from the second to the third, 0
@@ -153,33 +155,86 @@ static inline float most(float x, float y)
     return x > y ? x : y;
 }
 
+enum { CHUNK = 256 };
+
+/* Colours that may be like the reference, with the reference at their L*: rows of one thing, so
+ * that a compiler makes vectors of the arithmetic. off: at a right angle to the hue; away: CIE76,
+ * squared, from the reading. */
+struct near {
+    size_t count;
+    int32_t at[CHUNK];
+    float along[CHUNK], off[CHUNK], away[CHUNK];
+    float none[CHUNK], whole[CHUNK], rich[CHUNK], garish[CHUNK], light[CHUNK];
+};
+
+/* Most of a picture is not like skin: no more to do there. */
+static void pick_near(const struct carn_reference *r, const float *L, const float *a,
+                      const float *b, size_t count, struct near *near)
+{
+    const float reach = most(r->radius + FALL, 0), beyond = reach * reach;
+    const float L0 = r->L, a0 = r->a, b0 = r->b;
+    int32_t step[CHUNK];
+    float away[CHUNK];
+    for (size_t i = 0; i < count; i++) {
+        float dL = L[i] - L0, da = a[i] - a0, db = b[i] - b0;
+        int32_t s = (int32_t)(L[i] * 4 + 0.5F);
+        s = s > 0 ? s : 0;
+        step[i] = s < CARN_LIKE_STEPS ? s : CARN_LIKE_STEPS - 1;
+        away[i] = dL * dL + da * da + db * db;
+    }
+    size_t n = 0;
+    for (size_t i = 0; i < count; i++) {
+        const struct carn_like *at = &r->at[step[i]];
+        float along = a[i] * at->hue[0] + b[i] * at->hue[1];
+        near->at[n] = (int32_t)i;
+        n += (size_t)((along > at->none) & (along < at->garish)) | (size_t)(away[i] < beyond);
+    }
+    near->count = n;
+    for (size_t k = 0; k < n; k++) {
+        int32_t i = near->at[k];
+        const struct carn_like *at = &r->at[step[i]];
+        near->along[k] = a[i] * at->hue[0] + b[i] * at->hue[1];
+        near->off[k] = b[i] * at->hue[0] - a[i] * at->hue[1];
+        near->away[k] = away[i];
+        near->none[k] = at->none;
+        near->whole[k] = at->whole;
+        near->rich[k] = at->rich;
+        near->garish[k] = at->garish;
+        near->light[k] = at->light;
+    }
+}
+
+CARN_CLONES static void find_codes(const struct carn_reference *r, const struct near *near,
+                                   int32_t *codes)
+{
+    const float inner0 = r->inner[0], inner1 = r->inner[1], outer0 = r->outer[0],
+                outer1 = r->outer[1], grain = r->grain, across = r->across, radius = r->radius;
+    for (size_t i = 0; i < near->count; i++) {
+        float along = near->along[i], off = near->off[i], away = sqrtf(near->away[i]);
+        float inner = off > 0 ? inner0 : inner1, outer = off > 0 ? outer0 : outer1;
+        float like =
+            rise(along, near->none[i], near->whole[i]) *
+            (1 - rise(along, near->rich[i], near->garish[i])) *
+            (1 - rise(fabsf(off), most(inner * along, grain), most(outer * along, across))) *
+            near->light[i];
+        like = most(like, 1 - rise(away, radius, radius + FALL));
+        int32_t code = (int32_t)(like * 65534 + 0.5F);
+        codes[i] = away <= radius ? 65535 : code;
+    }
+}
+
 void carn_likeness_row(const struct carn_reference *reference, const float *L, const float *a,
                        const float *b, uint16_t *likeness, size_t count)
 {
-    const struct carn_reference *r = reference;
-    const float reach = most(r->radius + FALL, 0), beyond = reach * reach;
-    for (size_t i = 0; i < count; i++) {
-        int step = (int)(L[i] * 4 + 0.5F);
-        step = step > 0 ? step : 0;
-        const struct carn_like *at = &r->at[step < CARN_LIKE_STEPS ? step : CARN_LIKE_STEPS - 1];
-        float along = a[i] * at->hue[0] + b[i] * at->hue[1];
-        float dL = L[i] - r->L, da = a[i] - r->a, db = b[i] - r->b;
-        float away = dL * dL + da * da + db * db;
-        /* Most of a picture is neither: no more to do. */
-        if ((along <= at->none || along >= at->garish || at->light <= 0) && away >= beyond)
-            continue;
-        away = sqrtf(away);
-        float off = b[i] * at->hue[0] - a[i] * at->hue[1], across = fabsf(off);
-        float inner = off > 0 ? r->inner[0] : r->inner[1];
-        float outer = off > 0 ? r->outer[0] : r->outer[1];
-        float like =
-            rise(along, at->none, at->whole) * (1 - rise(along, at->rich, at->garish)) *
-            (1 - rise(across, most(inner * along, r->grain), most(outer * along, r->across))) *
-            at->light;
-        like = most(like, 1 - rise(away, r->radius, r->radius + FALL));
-        int code = (int)(like * 65534 + 0.5F);
-        code = away <= r->radius ? 65535 : code;
-        likeness[i] = (uint16_t)(code > likeness[i] ? code : likeness[i]);
+    struct near near;
+    int32_t codes[CHUNK];
+    for (size_t x = 0; x < count; x += CHUNK) {
+        pick_near(reference, L + x, a + x, b + x, count - x < CHUNK ? count - x : CHUNK, &near);
+        find_codes(reference, &near, codes);
+        for (size_t i = 0; i < near.count; i++) {
+            uint16_t *like = likeness + x + near.at[i];
+            *like = (uint16_t)(codes[i] > *like ? codes[i] : *like);
+        }
     }
 }
 

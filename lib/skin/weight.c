@@ -1,5 +1,6 @@
 #include "skin/weight.h"
 
+#include "base/clones.h"
 #include "frame/keys.h"
 #include "frame/window.h"
 
@@ -63,13 +64,16 @@ struct carn_weight {
     size_t pushed, pulled, taken;
     size_t lines;               /* of the rings */
     uint16_t *rows, *likes;     /* rings of rows that wait, and of their likeness */
-    uint16_t *one;              /* a row of likeness to one person */
+    uint16_t *one;              /* a row of likeness to one person; of weights */
     float *inside;              /* a row a person of how far inside of the face, 0..1 */
     struct span *spans;         /* the part of it that is over 0 */
     float *lab, *gains, *knots; /* a row of L*, of a*, of b*; of each person's gain; at blocks */
-    uint32_t *sums;             /* a row of blocks: of likeness and its square */
-    uint16_t *pairs, *means;    /* their means; two rows of those of the window, upper and lower */
-    float *around;              /* a row of blocks between the two */
+    uint32_t *sums;          /* of likeness in the columns of the blocks at work, of its square */
+    uint16_t *pairs, *means; /* means of blocks; two rows of those of the window, upper and lower */
+    float *around;           /* a row of blocks between the two */
+    uint32_t *blocks;        /* of each column the block before it, */
+    float *shares;           /* and how far it is to the next */
+    float *near;             /* a row of both means at each pixel */
     uint16_t *done;
 };
 
@@ -105,17 +109,29 @@ static int make_buffers(struct carn_weight *w, struct carn_error *err)
     w->inside = carn_alloc(w->count * width, sizeof *w->inside, err);
     w->spans = carn_alloc(w->count, sizeof *w->spans, err);
     w->knots = carn_alloc(w->count, sizeof *w->knots, err);
-    w->sums = carn_alloc(w->across, 2 * sizeof *w->sums, err);
+    w->sums = carn_alloc(width, 2 * sizeof *w->sums, err);
     w->pairs = carn_alloc(w->across, 2 * sizeof *w->pairs, err);
     w->means = carn_alloc(w->across, 4 * sizeof *w->means, err);
     w->around = carn_alloc(w->across + 1, 2 * sizeof *w->around, err);
+    w->blocks = carn_alloc(width, sizeof *w->blocks, err);
+    w->shares = carn_alloc(width, sizeof *w->shares, err);
+    w->near = carn_alloc(width, 2 * sizeof *w->near, err);
     w->done = carn_alloc(samples + width, sizeof *w->done, err);
     return w->rows == NULL || w->likes == NULL || w->one == NULL || w->lab == NULL ||
                    w->gains == NULL || w->inside == NULL || w->spans == NULL || w->knots == NULL ||
                    w->sums == NULL || w->pairs == NULL || w->means == NULL || w->around == NULL ||
-                   w->done == NULL
+                   w->blocks == NULL || w->shares == NULL || w->near == NULL || w->done == NULL
                ? -1
                : 0;
+}
+
+/* The block whose middle lies before pixel i of a side, and how far i is to the next one's. */
+static size_t block_of(const struct carn_weight *w, size_t i, float *share)
+{
+    float at = ((float)i + 0.5F) * w->by_block - 0.5F;
+    size_t block = at > 0 ? (size_t)at : 0;
+    *share = at > 0 ? at - (float)block : 0;
+    return block;
 }
 
 struct carn_weight *carn_weight_open(const struct carn_frame *from,
@@ -144,8 +160,11 @@ struct carn_weight *carn_weight_open(const struct carn_frame *from,
     w->lines = (2 * reach + 3) * w->block;
     if (w->lines > from->height)
         w->lines = from->height;
-    if (make_buffers(w, err) == 0)
+    if (make_buffers(w, err) == 0) {
+        for (size_t x = 0; x < from->width; x++)
+            w->blocks[x] = (uint32_t)block_of(w, x, &w->shares[x]);
         w->window = carn_window_open(reach, w->across, w->down, 2, err);
+    }
     if (w->window == NULL) {
         carn_weight_close(w);
         return NULL;
@@ -170,15 +189,35 @@ void carn_weight_close(struct carn_weight *w)
     free(w->pairs);
     free(w->means);
     free(w->around);
+    free(w->blocks);
+    free(w->shares);
+    free(w->near);
     free(w->done);
     free(w);
 }
 
 /* ---- where persons are ---- */
 
-static double rise(double v, double from, double to)
+/* The library's fmin, fmax and hypot are calls, and slow where they are asked some millions of
+ * times. */
+static inline double least(double x, double y)
 {
-    double t = fmin(fmax((v - from) / (to - from), 0), 1);
+    return x < y ? x : y;
+}
+
+static inline double most(double x, double y)
+{
+    return x > y ? x : y;
+}
+
+static inline double length(double x, double y)
+{
+    return sqrt(x * x + y * y);
+}
+
+static inline double rise(double v, double from, double to)
+{
+    double t = least(most((v - from) / (to - from), 0), 1);
     return t * t * (3 - 2 * t);
 }
 
@@ -191,15 +230,15 @@ static double off_point(const struct carn_outline *face, enum carn_point point, 
     double unit = carn_outline_unit(face);
     double u = (px * face->right[0] + py * face->right[1]) / unit;
     double v = (px * face->chin[0] + py * face->chin[1]) / unit;
-    return hypot(u / size[0], (v - down) / size[1]);
+    return length(u / size[0], (v - down) / size[1]);
 }
 
 /* Distance from the middle of the nearer ear, 1 at its edge. */
 static double off_ear(const struct carn_outline *face, double x, double y)
 {
     const double ear[2] = {EAR_W, EAR_H};
-    return fmin(off_point(face, CARN_RIGHT_EAR, x, y, ear, 0),
-                off_point(face, CARN_LEFT_EAR, x, y, ear, 0));
+    return least(off_point(face, CARN_RIGHT_EAR, x, y, ear, 0),
+                 off_point(face, CARN_LEFT_EAR, x, y, ear, 0));
 }
 
 /* Of an upright place from the middle of a face, 1 where the person ends. */
@@ -208,7 +247,7 @@ static double distance(const struct carn_outline *face, double x, double y)
     double dx = x - face->x, dy = y - face->y;
     double u = (dx * face->right[0] + dy * face->right[1]) / face->across;
     double v = (dx * face->chin[0] + dy * face->chin[1]) / face->down;
-    double own = v < 0 ? hypot(u, v) / UP : hypot(u / fmin(UP + WIDER * v, WIDEST), v / LOW);
+    double own = v < 0 ? length(u, v) / UP : length(u / least(UP + WIDER * v, WIDEST), v / LOW);
     double beside = STEEP * (fabs(u) - BESIDE) * (1 - rise(v, CHIN, THROAT));
     return beside > 0 ? own + beside * rise(off_ear(face, x, y), EDGE_OUT, AROUND) : own;
 }
@@ -227,7 +266,7 @@ static void find_gains(struct carn_weight *w, double x, double y)
         for (size_t k = 0; w->only < w->count && k < w->count; k++)
             if (k != i && w->persons[k].placed)
                 others += exp((own - distance(&w->persons[k].face, ux, uy)) / SOFT);
-        double t = fmin(fmax((own - 1) / (OFF - 1), 0), 1);
+        double t = least(most((own - 1) / (OFF - 1), 0), 1);
         double near = 1 - (1 - ELSEWHERE) * t * t * (3 - 2 * t);
         w->knots[i] = (float)(near / (1 + others));
     }
@@ -261,9 +300,12 @@ static double inside_of(const struct carn_outline *face, double x, double y)
     double dx = x - face->x, dy = y - face->y;
     double u = (dx * face->right[0] + dy * face->right[1]) / face->across;
     double v = (dx * face->chin[0] + dy * face->chin[1]) / face->down;
-    double inside = 1 - rise(hypot(u, v), INSIDE, OUTSIDE);
-    inside = fmax(inside, 1 - rise(off_ear(face, x, y), EDGE_IN, EDGE_OUT));
-    for (int i = CARN_RIGHT_EYE; inside > 0 && i <= CARN_LEFT_EYE; i++)
+    double inside = 1 - rise(length(u, v), INSIDE, OUTSIDE);
+    if (inside < 1)
+        inside = most(inside, 1 - rise(off_ear(face, x, y), EDGE_IN, EDGE_OUT));
+    if (inside <= 0)
+        return 0;
+    for (int i = CARN_RIGHT_EYE; i <= CARN_LEFT_EYE; i++)
         inside *= rise(off_point(face, (enum carn_point)i, x, y, eye, -EYE_UP), EDGE_IN, EDGE_OUT);
     double lips = 1 - rise(off_point(face, CARN_MOUTH, x, y, mouth, 0), EDGE_IN, EDGE_OUT);
     return inside * (1 - (1 - LIPS) * lips);
@@ -272,9 +314,9 @@ static double inside_of(const struct carn_outline *face, double x, double y)
 /* How far from the middle of the face its inside can reach. */
 static double inside_reach(const struct carn_outline *face)
 {
-    double reach = OUTSIDE * fmax(face->across, face->down);
+    double reach = OUTSIDE * most(face->across, face->down);
     for (int i = CARN_RIGHT_EAR; i <= CARN_LEFT_EAR; i++)
-        reach = fmax(reach, hypot(face->points[i][0] - face->x, face->points[i][1] - face->y) +
+        reach = most(reach, length(face->points[i][0] - face->x, face->points[i][1] - face->y) +
                                 EDGE_OUT * EAR_H * carn_outline_unit(face));
     return reach;
 }
@@ -355,15 +397,10 @@ static void like_row(struct carn_weight *w, uint16_t *likes)
 static void sum_row(struct carn_weight *w, const uint16_t *likes)
 {
     size_t width = w->from->width, y = w->pushed, block = w->block;
-    for (size_t x = 0, i = 0; x < width; i++) {
-        size_t end = x + block < width ? x + block : width;
-        uint32_t sum = 0, squares = 0;
-        for (; x < end; x++) {
-            sum += likes[x];
-            squares += (uint32_t)likes[x] * likes[x] / 65535;
-        }
-        w->sums[2 * i] += sum;
-        w->sums[2 * i + 1] += squares;
+    uint32_t *sums = w->sums, *squares = sums + width;
+    for (size_t x = 0; x < width; x++) {
+        sums[x] += likes[x];
+        squares[x] += (uint32_t)likes[x] * likes[x] / 65535;
     }
     /* NOLINTNEXTLINE(clang-analyzer-core.DivideZero): a block is 1 pixel or more */
     size_t tall = y % block + 1;
@@ -371,12 +408,16 @@ static void sum_row(struct carn_weight *w, const uint16_t *likes)
         return;
     for (size_t i = 0; i < w->across; i++) {
         size_t wide = (i + 1) * block <= width ? block : width - i * block;
-        uint32_t count = (uint32_t)(wide * tall);
+        uint32_t count = (uint32_t)(wide * tall), sum = 0, square = 0;
+        for (size_t x = i * block; x < i * block + wide; x++) {
+            sum += sums[x];
+            square += squares[x];
+        }
         /* NOLINTNEXTLINE(clang-analyzer-core.DivideZero): and so are its parts */
-        w->pairs[2 * i] = (uint16_t)(w->sums[2 * i] / count);
-        w->pairs[2 * i + 1] = (uint16_t)(w->sums[2 * i + 1] / count);
+        w->pairs[2 * i] = (uint16_t)(sum / count);
+        w->pairs[2 * i + 1] = (uint16_t)(square / count);
     }
-    memset(w->sums, 0, w->across * 2 * sizeof *w->sums);
+    memset(sums, 0, width * 2 * sizeof *sums);
     carn_window_push(w->window, w->pairs);
 }
 
@@ -392,20 +433,22 @@ void carn_weight_push(struct carn_weight *w, const uint16_t *row)
     w->pushed++;
 }
 
-/* around: the means of the likeness and of its square, 0..65535. */
-static inline uint16_t weigh(uint16_t own, float first, float second)
+/* A row of weights. means: of the likeness around and of its square, 0..65535. */
+CARN_CLONES static void weigh_row(const uint16_t *likes, const float *first, const float *second,
+                                  uint16_t *weights, size_t count)
 {
-    if (own == 0)
-        return 0; /* at most three times the pixel's own likeness */
-    float like = (float)own / 65535, mean = first / 65535;
-    float variance = second / 65535 - mean * mean;
-    variance = variance < 0 ? 0 : variance;
-    float w = mean + variance / (variance + NOISE) * (like - mean);
-    w = (w - NOTHING) / (WHOLE - NOTHING);
-    w = w < 3 * like ? w : 3 * like;
-    w = w > 0 ? w : 0;
-    w = w < 1 && own < 65535 ? w : 1;
-    return (uint16_t)(w * 65535 + 0.5F);
+    for (size_t x = 0; x < count; x++) {
+        float like = (float)likes[x] / 65535, mean = first[x] / 65535;
+        float variance = second[x] / 65535 - mean * mean;
+        variance = variance < 0 ? 0 : variance;
+        float w = mean + variance / (variance + NOISE) * (like - mean);
+        w = (w - NOTHING) / (WHOLE - NOTHING);
+        w = w < 3 * like ? w : 3 * like;
+        w = w > 0 ? w : 0;
+        w = w < 1 ? w : 1;
+        w = likes[x] < 65535 ? w : 1;
+        weights[x] = (uint16_t)(int32_t)(w * 65535 + 0.5F);
+    }
 }
 
 /* Takes means from the window until row `upper` of blocks and the one under it are there; then
@@ -427,36 +470,47 @@ static bool take_means(struct carn_weight *w, size_t upper, float share)
     return true;
 }
 
-/* The block whose middle lies before pixel i of a side, and how far i is to the next one's. */
-static size_t block_of(const struct carn_weight *w, size_t i, float *share)
+/* The means around each pixel of a row, straight between the middles of blocks. */
+static void fill_means(struct carn_weight *w)
 {
-    float at = ((float)i + 0.5F) * w->by_block - 0.5F;
-    size_t block = at > 0 ? (size_t)at : 0;
-    *share = at > 0 ? at - (float)block : 0;
-    return block;
+    float *first = w->near, *second = first + w->from->width;
+    for (size_t x = 0; x < w->from->width; x++) {
+        const float *near = w->around + 2 * w->blocks[x];
+        first[x] = near[0] + w->shares[x] * (near[2] - near[0]);
+        second[x] = near[1] + w->shares[x] * (near[3] - near[1]);
+    }
+}
+
+/* A row with its weights, which a weight that is there limits. */
+static inline void join(const uint16_t *row, size_t channels, size_t kept, const uint16_t *weights,
+                        uint16_t *to, size_t count)
+{
+    for (size_t x = 0; x < count; x++, row += channels, to += kept + 1) {
+        for (size_t c = 0; c < kept; c++)
+            to[c] = row[c];
+        uint32_t own = weights[x];
+        to[kept] = (uint16_t)(channels > kept ? own * row[kept] / 65535 : own);
+    }
 }
 
 const uint16_t *carn_weight_pull(struct carn_weight *w)
 {
     const struct carn_frame *from = w->from;
-    size_t y = w->pulled, channels = carn_frame_channels(from), kept = channels - from->weight;
+    size_t width = from->width, y = w->pulled;
+    size_t channels = carn_frame_channels(from), kept = channels - from->weight;
     float share;
     if (y == from->height || y >= w->pushed)
         return NULL;
     size_t upper = block_of(w, y, &share);
     if (!take_means(w, upper, share))
         return NULL;
+    fill_means(w);
     size_t line = w->pulled++ % w->lines;
-    const uint16_t *row = w->rows + line * from->width * channels;
-    const uint16_t *likes = w->likes + line * from->width;
-    uint16_t *to = w->done;
-    for (size_t x = 0; x < from->width; x++, row += channels, to += kept + 1) {
-        const float *near = w->around + 2 * block_of(w, x, &share);
-        for (size_t c = 0; c < kept; c++)
-            to[c] = row[c];
-        uint32_t own = weigh(likes[x], near[0] + share * (near[2] - near[0]),
-                             near[1] + share * (near[3] - near[1]));
-        to[kept] = (uint16_t)(from->weight ? own * row[kept] / 65535 : own);
-    }
+    const uint16_t *row = w->rows + line * width * channels;
+    weigh_row(w->likes + line * width, w->near, w->near + width, w->one, width);
+    if (channels == 3)
+        join(row, 3, 3, w->one, w->done, width);
+    else
+        join(row, channels, kept, w->one, w->done, width);
     return w->done;
 }
