@@ -6,6 +6,7 @@
 #include "frame/average.h"
 #include "frame/patch.h"
 #include "frame/stream.h"
+#include "frame/upright.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -39,7 +40,7 @@ static int open_face(const struct job *job, const struct carn_box *box, struct f
 {
     const struct carn_frame *frame = &job->stream.frame;
     size_t channels = carn_frame_channels(frame);
-    bool lies = carn_frame_orientation(frame) >= 5; /* its rows are columns of the upright one */
+    bool lies = carn_upright_lies(carn_frame_orientation(frame));
     double wide = (double)(lies ? frame->height : frame->width);
     double high = (double)(lies ? frame->width : frame->height);
     double x = (double)(lies ? box->y0 : box->x0), y = (double)(lies ? box->x0 : box->y0);

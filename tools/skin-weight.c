@@ -8,6 +8,7 @@
 #include "frame/keys.h"
 #include "frame/patch.h"
 #include "frame/stream.h"
+#include "frame/upright.h"
 #include "skin/likeness.h"
 #include "skin/place.h"
 #include "skin/weight.h"
@@ -80,8 +81,7 @@ static int place_persons(struct job *job, const struct carn_frame *frame, size_t
     if (boxes == NULL)
         return -1;
     size_t w = frame->width, h = frame->height;
-    const char *orientation = carn_frame_get(frame, "orientation");
-    bool turned = orientation != NULL && orientation[0] >= '5';
+    bool turned = carn_upright_lies(carn_frame_orientation(frame));
     for (size_t i = 0; i < boxes_count; i++)
         faces += boxes[i].face;
     for (size_t i = 0; i < boxes_count; i++)

@@ -4,6 +4,7 @@
 #include "base/table.h"
 #include "base/tone.h"
 #include "frame/keys.h"
+#include "frame/upright.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -35,7 +36,7 @@ struct carn_patches {
 /* The upright full-size picture and the stored frame, in pixels. */
 struct sizes {
     double upright_w, upright_h, stored_w, stored_h;
-    int orientation;
+    struct carn_upright stored; /* from the upright picture to the stored one, in shares of it */
 };
 
 /* What a length may be: over 0, 0 or more, or anything. */
@@ -176,27 +177,17 @@ static int find_sizes(const struct carn_frame *frame, struct sizes *sizes, struc
     char more;
     if (carn_frame_check_orientation(frame, err) != 0)
         return -1;
-    sizes->orientation = (int)carn_frame_orientation(frame);
+    unsigned orientation = carn_frame_orientation(frame);
+    sizes->stored = carn_upright(carn_upright_back(orientation), 1, 1);
     if (full != NULL && (sscanf(full, "%zu %zu%c", &w, &h, &more) != 2 || w == 0 || h == 0))
         return carn_fail_at(err, CARN_INPUT, carn_frame_name(frame),
                             "full '%.40s' is not a width and a height", full);
-    bool turned = sizes->orientation >= 5;
+    bool turned = carn_upright_lies(orientation);
     sizes->upright_w = (double)(turned ? h : w);
     sizes->upright_h = (double)(turned ? w : h);
     sizes->stored_w = (double)frame->width;
     sizes->stored_h = (double)frame->height;
     return 0;
-}
-
-/* Upright to stored, both as shares of the picture (0..1): what a viewer undoes (Exif, tag 274). */
-static void to_stored(int orientation, double x, double y, double *sx, double *sy)
-{
-    bool turned = orientation >= 5;
-    double a = turned ? y : x, b = turned ? x : y;
-    bool mirror_x = orientation == 2 || orientation == 3 || orientation == 7 || orientation == 8;
-    bool mirror_y = orientation == 3 || orientation == 4 || orientation == 6 || orientation == 7;
-    *sx = mirror_x ? 1 - a : a;
-    *sy = mirror_y ? 1 - b : b;
 }
 
 static double pixels(struct length length, double whole)
@@ -235,8 +226,8 @@ static int make_box(const struct patch *patch, const struct sizes *sizes, const 
         return carn_fail_at(err, CARN_INPUT, frame,
                             "patch '%s' lies outside the frame (%g+%g > %g)", patch->name, y, h, H);
     double ax, ay, bx, by;
-    to_stored(sizes->orientation, x / W, y / H, &ax, &ay);
-    to_stored(sizes->orientation, (x + w) / W, (y + h) / H, &bx, &by);
+    carn_upright_place(&sizes->stored, x / W, y / H, &ax, &ay);
+    carn_upright_place(&sizes->stored, (x + w) / W, (y + h) / H, &bx, &by);
     *box = (struct carn_box){.patch = patch->name,
                              .tone = patch->tone,
                              .face = patch->face,

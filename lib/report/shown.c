@@ -3,6 +3,7 @@
 
 #include "correct/pool.h"
 #include "frame/crop.h"
+#include "frame/upright.h"
 #include "job/record.h"
 
 #include <math.h>
@@ -105,7 +106,7 @@ static void read_frame(const struct carn_shown *s, size_t row, struct carn_shown
     }
     f->wide = fact_of(s, f->name, "width");
     f->high = fact_of(s, f->name, "height");
-    if (fact_of(s, f->name, "orientation") >= 5) { /* Exif: 5 to 8 lie on their side */
+    if (carn_upright_lies((unsigned)fmax(fact_of(s, f->name, "orientation"), 0))) {
         double swap = f->wide;
         f->wide = f->high;
         f->high = swap;

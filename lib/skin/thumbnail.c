@@ -2,6 +2,7 @@
 
 #include "frame/average.h"
 #include "frame/keys.h"
+#include "frame/upright.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -12,7 +13,7 @@ struct carn_thumbnail_maker {
     const struct carn_lab_lookup *quick;
     struct carn_frame small; /* width, channels and alpha of the averaged rows; no keys owned */
     struct carn_average *average;
-    int orientation;
+    struct carn_upright upright;
     size_t row;
     float *lab; /* a row of L*, of a*, of b* */
 };
@@ -20,9 +21,12 @@ struct carn_thumbnail_maker {
 static int make_planes(struct carn_thumbnail_maker *maker, struct carn_error *err)
 {
     struct carn_thumbnail *p = &maker->planes;
-    bool turned = maker->orientation >= 5;
+    unsigned orientation = carn_frame_orientation(&maker->small);
+    bool turned = carn_upright_lies(orientation);
     p->width = turned ? maker->small.height : maker->small.width;
     p->height = turned ? maker->small.width : maker->small.height;
+    maker->upright =
+        carn_upright(orientation, (double)maker->small.width - 1, (double)maker->small.height - 1);
     size_t count = p->width * p->height, corners = (p->width + 1) * (p->height + 1);
     float **planes[] = {&p->L, &p->a, &p->b, &p->skin, &p->edge};
     for (size_t i = 0; i < sizeof planes / sizeof *planes; i++)
@@ -45,7 +49,6 @@ struct carn_thumbnail_maker *carn_thumbnail_open(const struct carn_frame *frame,
     if (maker == NULL)
         return NULL;
     (void)carn_frame_check_orientation(frame, err); /* what failed is in err */
-    maker->orientation = (int)carn_frame_orientation(frame);
     maker->quick = quick;
     maker->small = *frame; /* its keys are looked at, never changed or cleared */
     size_t side = frame->width > frame->height ? frame->width : frame->height;
@@ -83,19 +86,6 @@ void carn_thumbnail_close(struct carn_thumbnail_maker *maker)
     free(maker);
 }
 
-/* Where a stored pixel is in the upright picture (Exif, tag 274). */
-static size_t upright(const struct carn_thumbnail_maker *maker, size_t x, size_t y)
-{
-    int o = maker->orientation;
-    bool mirror_x = o == 2 || o == 3 || o == 7 || o == 8;
-    bool mirror_y = o == 3 || o == 4 || o == 6 || o == 7;
-    if (mirror_x)
-        x = maker->small.width - 1 - x;
-    if (mirror_y)
-        y = maker->small.height - 1 - y;
-    return o >= 5 ? x * maker->planes.width + y : y * maker->planes.width + x;
-}
-
 void carn_thumbnail_push(struct carn_thumbnail_maker *maker, const uint16_t *row)
 {
     const uint16_t *done = carn_average_push(maker->average, row);
@@ -106,7 +96,9 @@ void carn_thumbnail_push(struct carn_thumbnail_maker *maker, const uint16_t *row
     float *L = maker->lab, *a = L + width, *b = a + width;
     carn_lab_lookup_row(maker->quick, &maker->small, done, L, a, b);
     for (size_t x = 0; x < width; x++, done += channels) {
-        size_t at = upright(maker, x, maker->row);
+        double u, v;
+        carn_upright_place(&maker->upright, (double)x, (double)maker->row, &u, &v);
+        size_t at = (size_t)v * p->width + (size_t)u;
         p->L[at] = L[x];
         p->a[at] = a[x];
         p->b[at] = b[x];

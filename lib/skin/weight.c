@@ -2,6 +2,7 @@
 
 #include "base/clones.h"
 #include "frame/keys.h"
+#include "frame/upright.h"
 #include "frame/window.h"
 
 #include <math.h>
@@ -57,7 +58,7 @@ struct carn_weight {
     const struct carn_person *persons;
     size_t count, only;
     bool placed;
-    double upright[2][3]; /* stored to upright pixels: x, y, 1 */
+    struct carn_upright upright; /* of stored pixels */
     struct carn_window *window;
     size_t block, across, down; /* pixels a side; blocks a row and a column */
     float by_block;             /* 1 / block */
@@ -76,20 +77,6 @@ struct carn_weight {
     float *near;             /* a row of both means at each pixel */
     uint16_t *done;
 };
-
-static void find_upright(struct carn_weight *w)
-{
-    const char *key = carn_frame_get(w->from, "orientation");
-    int o = key != NULL && key[0] >= '1' && key[0] <= '8' && key[1] == '\0' ? key[0] - '0' : 1;
-    bool mirror_x = o == 2 || o == 3 || o == 7 || o == 8;
-    bool mirror_y = o == 3 || o == 4 || o == 6 || o == 7;
-    double x[3] = {mirror_x ? -1 : 1, 0, mirror_x ? (double)w->from->width : 0};
-    double y[3] = {0, mirror_y ? -1 : 1, mirror_y ? (double)w->from->height : 0};
-    for (int i = 0; i < 3; i++) {
-        w->upright[0][i] = o >= 5 ? y[i] : x[i];
-        w->upright[1][i] = o >= 5 ? x[i] : y[i];
-    }
-}
 
 /* Half the window's reach in blocks: two boxes of n have the variance (n^2 - 1) / 6. */
 static size_t reach_of(double sigma)
@@ -149,7 +136,8 @@ struct carn_weight *carn_weight_open(const struct carn_frame *from,
     w->only = only;
     for (size_t i = 0; i < count; i++)
         w->placed = w->placed || persons[i].placed;
-    find_upright(w);
+    w->upright = carn_upright(carn_frame_orientation(w->from), (double)w->from->width,
+                              (double)w->from->height);
     double side = (double)(from->width < from->height ? from->width : from->height);
     double sigma = fmax(SHARE * side, LEAST);
     w->block = (size_t)fmin(floor(sigma / LEAST), BLOCK);
@@ -255,8 +243,8 @@ static double distance(const struct carn_outline *face, double x, double y)
 /* Each person's gain at a place of the frame as it is stored. */
 static void find_gains(struct carn_weight *w, double x, double y)
 {
-    double ux = w->upright[0][0] * x + w->upright[0][1] * y + w->upright[0][2];
-    double uy = w->upright[1][0] * x + w->upright[1][1] * y + w->upright[1][2];
+    double ux, uy;
+    carn_upright_place(&w->upright, x, y, &ux, &uy);
     for (size_t i = 0; i < w->count; i++) {
         if (!w->persons[i].placed) {
             w->knots[i] = 1;
@@ -332,8 +320,8 @@ static void fill_inside(struct carn_weight *w, size_t i, size_t y)
     *span = (struct span){w->from->width, 0};
     for (size_t x = 0; x < w->from->width; x += w->block) {
         double sx = (double)x + step / 2, sy = (double)y + step / 2;
-        double ux = w->upright[0][0] * sx + w->upright[0][1] * sy + w->upright[0][2];
-        double uy = w->upright[1][0] * sx + w->upright[1][1] * sy + w->upright[1][2];
+        double ux, uy;
+        carn_upright_place(&w->upright, sx, sy, &ux, &uy);
         if (fabs(ux - face->x) > reach || fabs(uy - face->y) > reach)
             continue;
         float inside = (float)inside_of(face, ux, uy);
