@@ -335,7 +335,7 @@ int carn_frame_next(struct carn_in *in, struct carn_frame *frame, size_t limit,
         return carn_fail_at(err, CARN_LIMIT, called(frame, in), "a row of %zu pixels is too long",
                             frame->width);
     if (carn_frame_get(frame, "depth") == NULL &&
-        carn_frame_set(frame, "depth", frame->maxval <= 255 ? "8" : "16", err) != 0)
+        carn_frame_set_depth(frame, carn_frame_depth(frame), err) != 0)
         return -1;
     frame->rows_left = frame->height;
     return 1;
