@@ -192,6 +192,12 @@ struct carn_table *carn_table_read(const char *path, struct carn_error *err)
     return table;
 }
 
+struct carn_table *carn_table_try(const char *path)
+{
+    struct carn_error ignored = {0};
+    return carn_table_read(path, &ignored);
+}
+
 void carn_table_close(struct carn_table *table)
 {
     if (table == NULL)

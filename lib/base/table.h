@@ -20,6 +20,9 @@ struct carn_table;
 /* path "-" is standard input. NULL with a message (file, line) when it cannot be read, has no
  * header, a column twice, or a line with more cells than the header. Tables up to 256 MiB. */
 struct carn_table *carn_table_read(const char *path, struct carn_error *err);
+
+/* A table that may be missing: NULL without a message. */
+struct carn_table *carn_table_try(const char *path);
 void carn_table_close(struct carn_table *table);
 
 const char *carn_table_label(const struct carn_table *table); /* the path, or "<stdin>" */

@@ -1,10 +1,10 @@
 #include "colour/lab.h"
 
+#include "base/maths.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-
-static const double PI = 3.14159265358979323846;
 
 const struct carn_xyz carn_d50 = {0.9642, 1.0, 0.8249};
 
@@ -42,7 +42,7 @@ double carn_hue(struct carn_lab lab)
 {
     if (lab.a == 0 && lab.b == 0)
         return 0;
-    double hue = atan2(lab.b, lab.a) * 180.0 / PI;
+    double hue = atan2(lab.b, lab.a) * 180.0 / CARN_PI;
     return hue < 0 ? hue + 360.0 : hue;
 }
 
@@ -58,7 +58,7 @@ double carn_hue_difference(double from, double to)
 
 double carn_ita(struct carn_lab lab)
 {
-    return atan2(lab.L - 50.0, lab.b) * 180.0 / PI;
+    return atan2(lab.L - 50.0, lab.b) * 180.0 / CARN_PI;
 }
 
 double carn_cie76(struct carn_lab x, struct carn_lab y)
@@ -74,7 +74,7 @@ static double seventh_power_share(double chroma)
 
 static double cos_degrees(double angle)
 {
-    return cos(angle * PI / 180.0);
+    return cos(angle * CARN_PI / 180.0);
 }
 
 /* Sharma, Wu, Dalal 2005, equations 2 to 22; kL = kC = kH = 1. */
@@ -87,7 +87,7 @@ struct carn_ciede2000 carn_ciede2000(struct carn_lab x, struct carn_lab y)
 
     double dh = c1 * c2 == 0 ? 0 : carn_hue_difference(h1, h2);
     double dL = y.L - x.L, dC = c2 - c1;
-    double dH = 2.0 * sqrt(c1 * c2) * sin(dh / 2.0 * PI / 180.0);
+    double dH = 2.0 * sqrt(c1 * c2) * sin(dh / 2.0 * CARN_PI / 180.0);
 
     double L = (x.L + y.L) / 2.0, C = (c1 + c2) / 2.0;
     double h = h1 + h2;
@@ -102,7 +102,8 @@ struct carn_ciede2000 carn_ciede2000(struct carn_lab x, struct carn_lab y)
     double sL = 1.0 + 0.015 * l50 / sqrt(20.0 + l50);
     double sC = 1.0 + 0.045 * C, sH = 1.0 + 0.015 * C * t;
     double turn = (h - 275.0) / 25.0;
-    double rT = -sin(2.0 * 30.0 * exp(-turn * turn) * PI / 180.0) * 2.0 * seventh_power_share(C);
+    double rT =
+        -sin(2.0 * 30.0 * exp(-turn * turn) * CARN_PI / 180.0) * 2.0 * seventh_power_share(C);
 
     double l = dL / sL, c = dC / sC, hh = dH / sH;
     struct carn_ciede2000 d = {.lightness = l * l, .chroma = c * c, .hue = hh * hh};

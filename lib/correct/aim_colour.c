@@ -1,11 +1,10 @@
 #include "correct/aim_colour.h"
 
+#include "base/maths.h"
 #include "colour/matrix.h"
 
 #include <math.h>
 #include <string.h>
-
-static const double PI = 3.14159265358979323846;
 
 /* Bounds of one correction. Too much chroma looks worse than too little, so only a rise is bounded
  * by a factor. Chosen on measured skin of every depth at photographic chroma (docs/colour.md 7). */
@@ -124,7 +123,8 @@ static bool iterate(const struct carn_aim_values *aim, const struct carn_separat
 
 static struct carn_lab polar(double L, double chroma, double hue)
 {
-    return (struct carn_lab){L, chroma * cos(hue * PI / 180), chroma * sin(hue * PI / 180)};
+    return (struct carn_lab){L, chroma * cos(hue * CARN_PI / 180),
+                             chroma * sin(hue * CARN_PI / 180)};
 }
 
 /* From the reading, then from points along the hue where skin lies, for readings so far off that
@@ -226,8 +226,8 @@ struct carn_lab carn_aim_bound(const struct carn_aim *aim, enum carn_tone tone,
     if (carn_cie76(reading, colour) <= MOVE_LIMIT && to <= most)
         return colour;
     double turn = carn_hue_difference(carn_hue(reading), carn_hue(colour));
-    if (2 * from * sin(fabs(turn) / 2 * PI / 180) > MOVE_LIMIT)
-        turn = copysign(2 * asin(MOVE_LIMIT / (2 * from)) * 180 / PI, turn);
+    if (2 * from * sin(fabs(turn) / 2 * CARN_PI / 180) > MOVE_LIMIT)
+        turn = copysign(2 * asin(MOVE_LIMIT / (2 * from)) * 180 / CARN_PI, turn);
     double hue = carn_hue(reading) + turn;
     bool falls = free && to <= from;
     return polar(reading.L, falls ? to : reach(reading, hue, from, fmin(to, most)), hue);

@@ -1,5 +1,6 @@
 #include "correct/meet.h"
 
+#include "base/maths.h"
 #include "correct/aim_colour.h"
 #include "correct/pool.h"
 
@@ -42,7 +43,7 @@ static double complex plane(struct carn_lab lab)
 
 static double complex cpolar(double chroma, double hue)
 {
-    return chroma * cexp(I * hue * 3.14159265358979323846 / 180);
+    return chroma * cexp(I * hue * CARN_PI / 180);
 }
 
 static struct carn_lab at_lightness(double L, double complex ab)

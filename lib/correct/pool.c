@@ -1,18 +1,8 @@
 #include "correct/pool.h"
 
+#include "base/order.h"
+
 #include <stdlib.h>
-
-static int compare(const void *a, const void *b)
-{
-    const double *x = a, *y = b;
-    return *x < *y ? -1 : *x > *y;
-}
-
-double carn_median(double *v, size_t n)
-{
-    qsort(v, n, sizeof *v, compare);
-    return n % 2 == 1 ? v[n / 2] : (v[n / 2 - 1] + v[n / 2]) / 2;
-}
 
 int carn_pool(const struct carn_readings *readings, const bool *pick, struct carn_lab *lab,
               size_t *count, struct carn_error *err)

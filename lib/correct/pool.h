@@ -11,9 +11,6 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* The median of count numbers, which are put in order. */
-double carn_median(double *v, size_t count);
-
 /* The median L*, a*, b* of the rows whose pick is true; *count of them, lab untouched for none. */
 int carn_pool(const struct carn_readings *readings, const bool *pick, struct carn_lab *lab,
               size_t *count, struct carn_error *err);

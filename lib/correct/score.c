@@ -19,12 +19,6 @@ static const double HELD_FAR = 3.0;
 /* Differences above these are said in words: per cent of ink, and terms of CIEDE2000. */
 static const double INK_WORD = 1.0, PART_WORD = 0.5;
 
-const char *carn_verdict_word(enum carn_verdict verdict)
-{
-    static const char *const words[] = {"on", "held", "unsure", "off", "-"};
-    return words[verdict];
-}
-
 int carn_score_status(const struct carn_score *s)
 {
     if (s->verdict == CARN_HELD)

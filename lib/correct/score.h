@@ -9,9 +9,7 @@
 #include "correct/aim.h"
 #include "correct/curve.h"
 #include "correct/reading.h"
-
-/* Unjudged: light and shade, of which the aim says nothing, beside a middle tone. */
-enum carn_verdict { CARN_ON, CARN_HELD, CARN_UNSURE, CARN_OFF, CARN_UNJUDGED };
+#include "correct/verdict.h"
 
 struct carn_score {
     double magenta_by_cyan, yellow_by_magenta; /* of the reading's inks; NAN without cyan */
@@ -38,8 +36,6 @@ struct carn_score {
 int carn_score_reading(const struct carn_reading *reading, const struct carn_aim *aim,
                        const struct carn_separation *separation, const struct carn_curve *curve,
                        struct carn_score *score, struct carn_error *err);
-
-const char *carn_verdict_word(enum carn_verdict verdict);
 
 /* 1 for off, unsure, and held with more than CIEDE2000 3 left to the aim: a person has to look at
  * these. Else 0. */

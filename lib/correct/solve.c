@@ -1,5 +1,6 @@
 #include "correct/solve.h"
 
+#include "base/order.h"
 #include "base/tone.h"
 #include "colour/matrix.h"
 #include "correct/aim_colour.h"

@@ -27,6 +27,7 @@
 #include "frame/blur.h"
 
 #include "base/clones.h"
+#include "base/maths.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -104,7 +105,7 @@ static double transform(double sigma, double p)
  * fold into the window, which errs less at a step than cutting them off. */
 static void make_series(struct series *series, double sigma)
 {
-    const double pi = acos(-1);
+    const double pi = CARN_PI;
     series->radius = best_radius(sigma);
     double radius = (double)series->radius, size = 2 * radius + 1;
     series->mean = 1 / size;

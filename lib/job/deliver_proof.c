@@ -110,7 +110,7 @@ static int score(struct delivering *d, const char *name, const char *to)
     if (rc != 0)
         return -1;
     int at = carn_run_add(&run, CARN_NO_STAGE, NULL, step_program(step, "carn-score"));
-    bool coloured = step_score_by_subject;
+    bool coloured = true;
     for (size_t k = 0; k < d->people; k++)
         coloured = coloured && d->person[k].curve != NULL;
     if (coloured) {

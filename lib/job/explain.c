@@ -9,7 +9,6 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 static void number(FILE *to, const char *before, double v, int decimals)
 {
@@ -241,7 +240,7 @@ static void say_readings(FILE *to, const struct carn_story_frame *f, const char 
     }
     fputs("5 neutral    ", to);
     colour(to, &f->neutral);
-    fprintf(to, ": %s, ", carn_verdict_words[f->neutral.verdict]);
+    fprintf(to, ": %s, ", carn_verdict_word(f->neutral.verdict));
     carn_show(to, f->neutral.words);
     fputc('\n', to);
 }
@@ -249,8 +248,7 @@ static void say_readings(FILE *to, const struct carn_story_frame *f, const char 
 /* How many frames a curve is made of. */
 static size_t frames_in(const char *path)
 {
-    struct carn_error ignored = {0};
-    struct carn_table *pool = access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
+    struct carn_table *pool = carn_table_try(path);
     size_t count = 0;
     int frame_at = pool != NULL ? carn_table_find(pool, "frame") : -1;
     for (size_t i = 0; pool != NULL && i < carn_table_rows(pool); i++)
@@ -290,8 +288,7 @@ static void say_curve(FILE *to, const struct carn_story *s, const struct carn_st
     carn_show(to, f->camera);
     fputs("): ", to);
     snprintf(path, sizeof path, "work/frame/%s/made.tsv", f->id);
-    struct carn_error ignored = {0};
-    struct carn_table *made = access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
+    struct carn_table *made = carn_table_try(path);
     const char *curve = made != NULL && carn_table_rows(made) == 1
                             ? carn_table_cell(made, 0, carn_table_find(made, "curve"))
                             : "-";
@@ -319,7 +316,7 @@ static void say_end(FILE *to, const struct carn_story_frame *f)
         fputc('\n', to);
         return;
     }
-    fputs(carn_verdict_words[f->verdict], to);
+    fputs(carn_verdict_word(f->verdict), to);
     if (strcmp(f->words, "-") != 0) {
         fputs(": ", to);
         carn_show(to, f->words);

@@ -34,22 +34,24 @@ static int write_summary(struct report *w, int *status)
     report_plan_notes(w);
     report_persons(w);
     report_notes(w);
-    *status = totals.failed + broken > 0                                        ? 2
-              : totals.verdict[3] + totals.verdict[4] + totals.needs_person > 0 ? 1
-                                                                                : 0;
+    *status = totals.failed + broken > 0 ? 2
+              : totals.verdict[CARN_UNSURE] + totals.verdict[CARN_OFF] + totals.needs_person > 0
+                  ? 1
+                  : 0;
     report_put(w, "%s", "");
     report_put(w, "%s: %zu on, %zu held, %zu unsure, %zu off, %zu failed%s",
-               report_plural(words, totals.frames, "frame"), totals.verdict[1], totals.verdict[2],
-               totals.verdict[3], totals.verdict[4], totals.failed,
-               totals.as_it_is > 0 ? ", the rest as they are" : "");
+               report_plural(words, totals.frames, "frame"), totals.verdict[CARN_ON],
+               totals.verdict[CARN_HELD], totals.verdict[CARN_UNSURE], totals.verdict[CARN_OFF],
+               totals.failed, totals.as_it_is > 0 ? ", the rest as they are" : "");
     report_put(w, "status %d", *status);
     snprintf(n, sizeof n, "%d", *status);
     fprintf(w->table.to, "status\t%s\n", n);
     fprintf(w->json.to,
             "\n ],\n \"frames\": %zu, \"on\": %zu, \"held\": %zu, \"unsure\": %zu, \"off\": %zu, "
             "\"failed\": %zu, \"as_it_is\": %zu,\n \"status\": %d}\n",
-            totals.frames, totals.verdict[1], totals.verdict[2], totals.verdict[3],
-            totals.verdict[4], totals.failed, totals.as_it_is, *status);
+            totals.frames, totals.verdict[CARN_ON], totals.verdict[CARN_HELD],
+            totals.verdict[CARN_UNSURE], totals.verdict[CARN_OFF], totals.failed, totals.as_it_is,
+            *status);
     int text = carn_page_keep(&w->text, "report/summary.txt", w->err);
     int json = carn_page_keep(&w->json, "report/summary.json", w->err);
     int table = carn_page_keep(&w->table, "report/summary.tsv", w->err);

@@ -1,6 +1,6 @@
 #include "job/report_own.h"
 
-#include "correct/pool.h"
+#include "base/order.h"
 
 #include <math.h>
 #include <stdlib.h>

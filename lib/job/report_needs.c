@@ -1,7 +1,7 @@
 #define _XOPEN_SOURCE 700
 #include "job/report_own.h"
 
-#include "correct/pool.h"
+#include "base/order.h"
 #include "job/record.h"
 
 #include <math.h>
@@ -14,7 +14,7 @@
 void report_verdicts(struct report *w, struct report_totals *totals)
 {
     const struct carn_story *s = w->story;
-    size_t counted[3][5] = {{0}}, depth_count = 0;
+    size_t counted[CARN_DEPTHS][CARN_VERDICTS] = {{0}}, depth_count = 0;
     double lowest = 0, highest = 0;
     char n[32], line[200];
     for (size_t i = 0; i < s->count; i++) {
@@ -29,7 +29,7 @@ void report_verdicts(struct report *w, struct report_totals *totals)
             continue;
         if (!report_is_measured(f)) {
             totals->blind++;
-            totals->verdict[3]++;
+            totals->verdict[CARN_UNSURE]++;
             continue;
         }
         double L = f->neutral.value[CARN_RESULT_L];
@@ -42,16 +42,16 @@ void report_verdicts(struct report *w, struct report_totals *totals)
     for (int d = 0; d < CARN_DEPTHS; d++) {
         size_t all = 0;
         int at = 0;
-        for (int v = 1; v < 5; v++) {
+        for (enum carn_verdict v = CARN_ON; v < CARN_VERDICTS; v++) {
             snprintf(n, sizeof n, "%zu", counted[d][v]);
-            report_row(w, "verdict", carn_depths[d], carn_verdict_words[v], n, "-", "-", "-");
+            report_row(w, "verdict", carn_depths[d], carn_verdict_word(v), n, "-", "-", "-");
             at += snprintf(line + at, sizeof line - (size_t)at, " %6zu", counted[d][v]);
             all += counted[d][v];
         }
         report_put(w, "  %-7s %6zu%s", carn_depths[d], all, line);
         if (all == 0)
             continue;
-        double share = 100.0 * (double)(counted[d][1] + counted[d][2]) / (double)all;
+        double share = 100.0 * (double)(counted[d][CARN_ON] + counted[d][CARN_HELD]) / (double)all;
         lowest = depth_count == 0 ? share : fmin(lowest, share);
         highest = depth_count == 0 ? share : fmax(highest, share);
         depth_count++;
@@ -171,8 +171,8 @@ void report_frame(struct report *w, const struct carn_story_frame *f)
         strcmp(f->subject, "-") != 0)
         report_person(w, true, f->name, "faces", "%zu faces found, the largest is measured",
                       f->faces);
-    if (!none && (f->verdict >= 3))
-        report_person(w, true, f->name, carn_verdict_words[f->verdict], "%s%s%s%s",
+    if (!none && (f->verdict >= CARN_UNSURE))
+        report_person(w, true, f->name, carn_verdict_word(f->verdict), "%s%s%s%s",
                       words ? f->words : "", words && flags ? "; " : "", flags ? "flags " : "",
                       flags ? f->flags : "");
     if (f->needs_person)

@@ -6,7 +6,6 @@
 
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 enum { SINGLE = 40 }; /* rows of single pictures in summary.txt */
 
@@ -203,11 +202,9 @@ void report_notes(struct report *w)
 
 void report_plan_notes(struct report *w)
 {
-    struct carn_error ignored = {0};
     static const char *const tables[] = {"work/notes.tsv", "work/strays.tsv"};
     for (size_t k = 0; k < 2; k++) {
-        struct carn_table *notes =
-            access(tables[k], R_OK) == 0 ? carn_table_read(tables[k], &ignored) : NULL;
+        struct carn_table *notes = carn_table_try(tables[k]);
         for (size_t i = 0; notes != NULL && i < carn_table_rows(notes); i++)
             report_person(w, false, k == 0 ? "job.tsv" : "out/", k == 0 ? "row" : "not asked for",
                           "%s", carn_table_cell(notes, i, 0));

@@ -53,7 +53,7 @@ void report_spread(struct report *w, const char *part, bool cameras, const char 
 /* ---- report_needs: verdicts, cards, and who needs a person ---- */
 
 struct report_totals {
-    size_t verdict[5], failed, blind, as_it_is, cards, frames, needs_person;
+    size_t verdict[CARN_VERDICTS], failed, blind, as_it_is, cards, frames, needs_person;
 };
 
 void report_verdicts(struct report *w, struct report_totals *totals);

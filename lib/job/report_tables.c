@@ -10,24 +10,33 @@
 #include <string.h>
 #include <unistd.h>
 
-/* Appends the rows of a table that a step left; the header once. */
+/* The names of a table's columns, unless a table before it printed them; more: those to add. */
+static void put_names(FILE *to, const struct carn_table *table, const char *more, bool *put)
+{
+    for (size_t c = 0; !*put && c < carn_table_columns(table); c++)
+        fprintf(to, "%s%s", c > 0 ? "\t" : "", carn_table_name(table, c));
+    if (!*put)
+        fprintf(to, "%s\n", more);
+    *put = true;
+}
+
+static void put_cells(FILE *to, const struct carn_table *table, size_t row)
+{
+    for (size_t c = 0; c < carn_table_columns(table); c++) {
+        fputs(c > 0 ? "\t" : "", to);
+        carn_table_print(to, carn_table_cell(table, row, (int)c));
+    }
+}
+
+/* Appends the rows of a table that a step left. */
 static void copy_table(FILE *to, const char *path, bool *header)
 {
-    struct carn_error ignored = {0};
-    struct carn_table *table = access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
-    size_t columns = table != NULL ? carn_table_columns(table) : 0;
-    if (table == NULL || carn_table_rows(table) == 0) {
-        carn_table_close(table);
-        return;
+    struct carn_table *table = carn_table_try(path);
+    for (size_t i = 0; table != NULL && i < carn_table_rows(table); i++) {
+        put_names(to, table, "", header);
+        put_cells(to, table, i);
+        fputc('\n', to);
     }
-    for (size_t c = 0; !*header && c < columns; c++)
-        fprintf(to, "%s%c", carn_table_name(table, c), c + 1 < columns ? '\t' : '\n');
-    *header = true;
-    for (size_t i = 0; i < carn_table_rows(table); i++)
-        for (size_t c = 0; c < columns; c++) {
-            carn_table_print(to, carn_table_cell(table, i, (int)c));
-            fputc(c + 1 < columns ? '\t' : '\n', to);
-        }
     carn_table_close(table);
 }
 
@@ -81,41 +90,38 @@ int report_after(struct report *w, const char *file, const char *to)
     return carn_page_keep(&page, to, w->err) < 0 ? -1 : 0;
 }
 
+/* What made the frame, and what came of it. */
+static void put_made(FILE *to, const struct carn_story_frame *f, const struct carn_table *made,
+                     bool *header)
+{
+    static const enum carn_result_value values[] = {CARN_RESULT_L, CARN_RESULT_A, CARN_RESULT_B,
+                                                    CARN_RESULT_MAGENTA_BY_CYAN,
+                                                    CARN_RESULT_YELLOW_BY_MAGENTA};
+    put_names(
+        to, made,
+        "\tdelivered_L\tdelivered_a\tdelivered_b\tmagenta_by_cyan\tyellow_by_magenta\tverdict",
+        header);
+    put_cells(to, made, 0);
+    for (size_t k = 0; k < sizeof values / sizeof *values; k++) {
+        fputc('\t', to);
+        carn_print_number(to, f->after.value[values[k]], 4);
+    }
+    fprintf(to, "\t%s\n", f->failed != NULL ? "not renewed" : carn_verdict_word(f->verdict));
+}
+
 int report_provenance(struct report *w)
 {
     struct carn_page page;
     bool header = false;
-    char path[300];
     if (carn_page_open(&page, w->err) != 0)
         return -1;
     for (size_t i = 0; i < w->story->count; i++) {
         const struct carn_story_frame *f = &w->story->frames[i];
-        struct carn_error ignored = {0};
+        char path[300];
         snprintf(path, sizeof path, "work/frame/%s/made.tsv", f->id);
-        struct carn_table *made = access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
-        size_t columns = made != NULL ? carn_table_columns(made) : 0;
-        if (made != NULL && !f->card_only && carn_table_rows(made) == 1) {
-            for (size_t c = 0; !header && c < columns; c++)
-                fprintf(page.to, "%s\t", carn_table_name(made, c));
-            if (!header)
-                fputs("delivered_L\tdelivered_a\tdelivered_b\tmagenta_by_cyan\tyellow_by_magenta\t"
-                      "verdict\n",
-                      page.to);
-            header = true;
-            for (size_t c = 0; c < columns; c++) {
-                carn_table_print(page.to, carn_table_cell(made, 0, (int)c));
-                fputc('\t', page.to);
-            }
-            static const enum carn_result_value values[] = {
-                CARN_RESULT_L, CARN_RESULT_A, CARN_RESULT_B, CARN_RESULT_MAGENTA_BY_CYAN,
-                CARN_RESULT_YELLOW_BY_MAGENTA};
-            for (size_t k = 0; k < 5; k++) {
-                carn_print_number(page.to, f->after.value[values[k]], 4);
-                fputc('\t', page.to);
-            }
-            fprintf(page.to, "%s\n",
-                    f->failed != NULL ? "not renewed" : carn_verdict_words[f->verdict]);
-        }
+        struct carn_table *made = f->card_only ? NULL : carn_table_try(path);
+        if (made != NULL && carn_table_rows(made) == 1)
+            put_made(page.to, f, made, &header);
         carn_table_close(made);
     }
     return carn_page_keep(&page, "report/provenance.tsv", w->err) < 0 ? -1 : 0;
@@ -157,30 +163,30 @@ int report_frames(struct report *w)
                             : w->audit        ? "measured"
                                               : "delivered";
         report_number(sure, f->confidence, 3);
-        const char *const cells[] = {f->name,
-                                     f->id,
-                                     f->subject,
-                                     f->camera,
-                                     card,
-                                     f->group,
-                                     f->out,
-                                     f->approved ? "yes" : "no",
-                                     state,
-                                     f->failed != NULL ? "-" : carn_verdict_words[f->verdict],
-                                     f->failed != NULL ? "-" : f->words,
-                                     f->failed != NULL ? "-" : f->flags,
-                                     f->grounds[0] != '\0' ? f->grounds : "-",
-                                     f->given ? "-" : sure,
-                                     NULL,
-                                     carn_depth_of(f->neutral.value[CARN_RESULT_L]),
-                                     f->needs_person || f->failed != NULL || f->verdict >= 3 ? "yes"
-                                                                                             : "no",
-                                     f->outlier ? "yes" : "no",
-                                     picture(before, f, "before"),
-                                     picture(after, f, "after"),
-                                     f->failed != NULL   ? f->failed
-                                     : f->frozen != NULL ? f->frozen
-                                                         : "-"};
+        const char *const cells[] = {
+            f->name,
+            f->id,
+            f->subject,
+            f->camera,
+            card,
+            f->group,
+            f->out,
+            f->approved ? "yes" : "no",
+            state,
+            f->failed != NULL ? "-" : carn_verdict_word(f->verdict),
+            f->failed != NULL ? "-" : f->words,
+            f->failed != NULL ? "-" : f->flags,
+            f->grounds[0] != '\0' ? f->grounds : "-",
+            f->given ? "-" : sure,
+            NULL,
+            carn_depth_of(f->neutral.value[CARN_RESULT_L]),
+            f->needs_person || f->failed != NULL || f->verdict >= CARN_UNSURE ? "yes" : "no",
+            f->outlier ? "yes" : "no",
+            picture(before, f, "before"),
+            picture(after, f, "after"),
+            f->failed != NULL   ? f->failed
+            : f->frozen != NULL ? f->frozen
+                                : "-"};
         for (size_t c = 0; c < sizeof cells / sizeof *cells; c++) {
             if (c > 0)
                 fputc('\t', to);
@@ -216,13 +222,11 @@ int report_patches(struct report *w)
         const struct carn_story_frame *f = &w->story->frames[i];
         for (size_t k = 0; k < 3; k++) {
             char path[300];
-            struct carn_error ignored = {0};
             snprintf(path, sizeof path, "work/%s/%s/%s.tsv", k < 2 ? "frame" : "card", f->id,
                      k == 0   ? "faces"
                      : k == 1 ? "squares"
                               : "patches");
-            struct carn_table *table =
-                access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
+            struct carn_table *table = carn_table_try(path);
             for (size_t r = 0; table != NULL && r < carn_table_rows(table); r++) {
                 carn_table_print(page.to, f->name);
                 for (size_t c = 0; c < 10; c++) {

@@ -1,7 +1,7 @@
 #include "job/result.h"
 
+#include "base/order.h"
 #include "base/tone.h"
-#include "correct/pool.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -28,8 +28,6 @@ const char *const carn_result_names[CARN_RESULTS] = {
     "hue_spread",
     "greened",
 };
-
-const char *const carn_verdict_words[5] = {"-", "on", "held", "unsure", "off"};
 
 struct carn_result carn_result_none(void)
 {
@@ -77,18 +75,15 @@ static bool serves(const struct carn_table *table, size_t row, const char *subje
 
 static void take_verdict(const struct carn_table *table, size_t row, struct carn_result *result)
 {
-    const char *word = text_at(table, row, "verdict");
+    enum carn_verdict verdict = carn_verdict_of(text_at(table, row, "verdict"));
     double difference = number_at(table, row, "ciede2000");
-    if (strcmp(word, "held") == 0 && difference > result->held_difference)
+    if (verdict == CARN_HELD && difference > result->held_difference)
         result->held_difference = difference;
-    for (int v = result->verdict + 1; v < 5; v++) {
-        if (strcmp(word, carn_verdict_words[v]) != 0)
-            continue;
-        result->verdict = v;
-        snprintf(result->words, sizeof result->words, "%s", text_at(table, row, "words"));
-        snprintf(result->flags, sizeof result->flags, "%s", text_at(table, row, "flags"));
+    if (verdict <= result->verdict)
         return;
-    }
+    result->verdict = verdict;
+    snprintf(result->words, sizeof result->words, "%s", text_at(table, row, "words"));
+    snprintf(result->flags, sizeof result->flags, "%s", text_at(table, row, "flags"));
 }
 
 void carn_result_of(const struct carn_table *table, const char *subject, const char *frame,

@@ -6,6 +6,7 @@
 
 #include "base/error.h"
 #include "base/table.h"
+#include "correct/verdict.h"
 
 #include <stddef.h>
 
@@ -34,17 +35,14 @@ enum carn_result_value {
 /* Their columns in tables. */
 extern const char *const carn_result_names[CARN_RESULTS];
 
-/* Medians over the rows of skin (those of tone middle where there are any); NAN unknown. Verdict:
- * 0 none, then the worst of on, held, unsure, off as 1 to 4; words and flags are of that row. */
+/* Medians over the rows of skin (those of tone middle where there are any); NAN unknown. */
 struct carn_result {
     size_t rows; /* of skin */
     double value[CARN_RESULTS];
-    int verdict;
-    double held_difference; /* the largest difference of a row that is held; 0 for none */
+    enum carn_verdict verdict; /* the worst of the rows; words and flags are of that row */
+    double held_difference;    /* the largest difference of a row that is held; 0 for none */
     char words[160], flags[80], separation[80];
 };
-
-extern const char *const carn_verdict_words[5]; /* "-" on held unsure off */
 
 struct carn_result carn_result_none(void);
 

@@ -12,8 +12,6 @@ const char *const step_readings_header =
     "frame\tsubject\tcamera\tpatch\ttone\tpixels\tred\tgreen\tblue\tX\tY\tZ\tL\ta\tb\tchroma\thue\t"
     "ita\tcyan\tmagenta\tyellow\tblack\tseparation\tspread\tclipped\tflags";
 
-const bool step_score_by_subject = true;
-
 const char *step_text(struct carn_step *step, const char *format, ...)
 {
     va_list args;

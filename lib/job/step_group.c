@@ -2,8 +2,9 @@
 #define _XOPEN_SOURCE 700
 #include "job/step_own.h"
 
+#include "base/order.h"
 #include "base/tone.h"
-#include "correct/pool.h"
+#include "correct/reading.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -479,7 +480,7 @@ static int score(struct solving *s, struct carn_error *err)
         return -1;
     struct carn_run run = {0};
     int at = carn_run_add(&run, CARN_NO_STAGE, NULL, step_program(step, "carn-score"));
-    if (step_score_by_subject && all_have_aims(s)) {
+    if (all_have_aims(s)) {
         carn_run_word(&run, "--by-subject");
         carn_run_words(&run, "-f", step_file(step, "aim.tsv"));
     } else {

@@ -61,10 +61,7 @@ typedef const char *(*step_subject)(const void *with, const char *patch);
 int step_merge(const char *const *paths, size_t count, const char *to, const char *frame,
                step_subject subject_of, const void *with, struct carn_error *err);
 
-/* What is known of a frame after its measure step: work/frame/ID/grounds.tsv. */
+/* The header of a table of readings that holds none. */
 extern const char *const step_readings_header;
-
-/* Does carn-score take --by-subject and --before? */
-extern const bool step_score_by_subject;
 
 #endif

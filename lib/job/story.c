@@ -1,7 +1,7 @@
 #define _XOPEN_SOURCE 700
 #include "job/story.h"
 
-#include "correct/pool.h"
+#include "base/order.h"
 #include "job/files.h"
 #include "job/record.h"
 #include "job/step.h"
@@ -28,10 +28,9 @@ static bool is_yes(const struct carn_table *table, size_t row, const char *colum
 /* A record of the frame, NULL without a message when it is not there. */
 static struct carn_table *record_of(const char *id, const char *file)
 {
-    struct carn_error ignored = {0};
     char path[300];
     snprintf(path, sizeof path, "work/frame/%s/%s", id, file);
-    return access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
+    return carn_table_try(path);
 }
 
 static void read_result(const char *id, const char *file, struct carn_result *result)
@@ -90,15 +89,15 @@ static void judge(struct carn_story_frame *f, bool audit)
     f->verdict = r->verdict;
     snprintf(f->words, sizeof f->words, "%s", r->words);
     snprintf(f->flags, sizeof f->flags, "%s", r->flags);
-    f->needs_person = r->verdict == 2 && r->held_difference > LEFT;
+    f->needs_person = r->verdict == CARN_HELD && r->held_difference > LEFT;
     if (strcmp(f->grounds, "none") == 0) {
-        f->verdict = 3;
+        f->verdict = CARN_UNSURE;
         snprintf(f->words, sizeof f->words, "no skin found");
     } else if (!f->as_it_is && !audit && !f->corrected) {
-        f->verdict = 3;
+        f->verdict = CARN_UNSURE;
         snprintf(f->words, sizeof f->words, "nobody sure in its group, so not corrected");
     } else if (f->as_it_is) {
-        f->verdict = 0;
+        f->verdict = CARN_UNJUDGED;
         snprintf(f->words, sizeof f->words, "%s, so as it is",
                  strcmp(f->grounds, "grey") == 0 ? "grey" : "of one colour");
     }
@@ -196,9 +195,9 @@ void carn_story_line(FILE *to, const struct carn_story_frame *f)
                  after[CARN_RESULT_MAGENTA_BY_CYAN]);
     print_change(to, "Y/M", before[CARN_RESULT_YELLOW_BY_MAGENTA],
                  after[CARN_RESULT_YELLOW_BY_MAGENTA]);
-    fprintf(to, ", %s", carn_verdict_words[f->verdict]);
+    fprintf(to, ", %s", carn_verdict_word(f->verdict));
     bool words = strcmp(f->words, "-") != 0, flags = strcmp(f->flags, "-") != 0;
-    if (f->verdict == 1 || (!words && !flags))
+    if (f->verdict == CARN_ON || (!words && !flags))
         return;
     fputs(" (", to);
     if (words)
@@ -220,9 +219,8 @@ static const struct carn_table *group_table(struct group_table *last, const char
     char path[340];
     snprintf(path, sizeof path, "work/group/%.*s/before.tsv", (int)length, group);
     if (strcmp(path, last->path) != 0) {
-        struct carn_error ignored = {0};
         carn_table_close(last->table);
-        last->table = access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
+        last->table = carn_table_try(path);
         snprintf(last->path, sizeof last->path, "%s", path);
     }
     return last->table;

@@ -26,7 +26,7 @@ struct carn_story_frame {
     char *frozen; /* what is said of an approved picture that would change; NULL */
     struct carn_result shot, neutral, after; /* after: as delivered, in an audit that of neutral */
     struct carn_result judged;               /* before the look, where there is one */
-    int verdict;                             /* 0 none, 1 on, 2 held, 3 unsure, 4 off */
+    enum carn_verdict verdict;
     char words[200], flags[80];
     bool needs_person; /* held, with more than CIEDE2000 3 left */
     bool outlier;

@@ -10,7 +10,6 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 /* ---- what is drawn ---- */
 
@@ -201,19 +200,13 @@ static void desk(FILE *to, const struct carn_table *patches, const struct carn_t
         to);
 }
 
-static struct carn_table *own_table(const char *path)
-{
-    struct carn_error ignored = {0};
-    return access(path, R_OK) == 0 ? carn_table_read(path, &ignored) : NULL;
-}
-
 int carn_page_contact(const struct carn_shown *shown, struct carn_error *err)
 {
     static const char script[] = "contact.js";
     struct carn_page page;
     if (carn_page_open(&page, err) != 0)
         return -1;
-    struct carn_table *job = own_table("job.tsv"), *patches = own_table("patches.tsv");
+    struct carn_table *job = carn_table_try("job.tsv"), *patches = carn_table_try("patches.tsv");
     char title[600];
     snprintf(title, sizeof title, "%s: where skin is measured", shown->name);
     int rc = carn_page_head(page.to, title, script, err);

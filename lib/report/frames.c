@@ -1,6 +1,7 @@
 /* A row a frame, worst first: what it is, the pictures before and after, the faces, the figures. */
 #include "report/section.h"
 
+#include "job/result.h"
 #include "report/html.h"
 
 #include <math.h>
@@ -17,7 +18,6 @@ static void option(FILE *to, const char *text)
 static void controls(const struct carn_section *s)
 {
     static const char *const verdicts[] = {"on", "held", "off", "unsure", "failed"};
-    static const char *const depths[] = {"light", "medium", "deep"};
     fputs("<form id=\"find\" hidden><label>Order <select name=\"order\"><option "
           "value=\"rank\">worst first</option><option value=\"place\">as shot</option><option "
           "value=\"person\">by person</option><option value=\"left\">most left to the "
@@ -38,8 +38,8 @@ static void controls(const struct carn_section *s)
         option(s->to, s->shown->cameras[i]);
     fputs("</select></label>\n<label>Depth <select name=\"depth\"><option value=\"\">all</option>",
           s->to);
-    for (size_t i = 0; i < 3; i++)
-        option(s->to, depths[i]);
+    for (size_t i = 0; i < CARN_DEPTHS; i++)
+        option(s->to, carn_depths[i]);
     fputs("</select></label>\n<output name=\"count\"></output></form>\n", s->to);
 }
 

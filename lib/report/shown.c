@@ -1,7 +1,7 @@
 #define _XOPEN_SOURCE 700
 #include "report/shown.h"
 
-#include "correct/pool.h"
+#include "base/order.h"
 #include "frame/crop.h"
 #include "frame/upright.h"
 #include "job/record.h"

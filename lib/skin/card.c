@@ -1,5 +1,7 @@
 #include "skin/card.h"
 
+#include "base/maths.h"
+
 #include <math.h>
 #include <stdbool.h>
 #include <stdint.h>
@@ -9,7 +11,7 @@
 /* Lab steps over two pixels: under FLAT a pixel belongs to something even. ENDS: where the colour
  * is so far from the card's, the card has ended. */
 static const double FLAT = 2.2, ENDS = 5;
-static const double DEGREE = 3.14159265358979323846 / 180;
+static const double DEGREE = CARN_PI / 180;
 
 /* Each feature speaks against it (0) up to or from one value on, and for it (1) beyond the other.
  */
@@ -30,12 +32,6 @@ static const double TOO_LIGHT = 82, LIGHTEST = 76, TOO_SMALL = 0.002, SMALLEST =
 const char *const carn_card_features[CARN_CARD_FEATURES] = {
     "fill",  "edge",   "side", "straight", "uneven", "spotted", "slope",
     "light", "chroma", "long", "short",    "share",  "cut"};
-
-static double ramp(double value, double never, double ever)
-{
-    double t = (value - never) / (ever - never);
-    return t <= 0 ? 0 : t >= 1 ? 1 : t;
-}
 
 /* What the search works on. label: 0 not even, 1 even, from 2 on the number of a piece. */
 struct search {
@@ -308,10 +304,10 @@ static void look_at_straightness(const struct search *s, const struct piece *p,
 
 static double judge(const struct carn_card *card)
 {
-    double sure = ramp(card->L, TOO_LIGHT, LIGHTEST) *
-                  ramp(card->features[CARN_CARD_SHARE], TOO_SMALL, SMALLEST);
+    double sure = carn_ramp(card->L, TOO_LIGHT, LIGHTEST) *
+                  carn_ramp(card->features[CARN_CARD_SHARE], TOO_SMALL, SMALLEST);
     for (int i = 0; i < CARN_CARD_FEATURES; i++)
-        sure *= ramp(card->features[i], ramps[i].never, ramps[i].ever);
+        sure *= carn_ramp(card->features[i], ramps[i].never, ramps[i].ever);
     return sure;
 }
 

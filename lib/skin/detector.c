@@ -1,5 +1,6 @@
 #include "skin/detector.h"
 
+#include "base/maths.h"
 #include "skin/network.h"
 #include "skin/view.h"
 
@@ -76,7 +77,7 @@ void carn_detector_close(struct carn_detector *detector)
 
 static double degrees(double y, double x)
 {
-    return atan2(y, x) * 180 / acos(-1);
+    return atan2(y, x) * 180 / CARN_PI;
 }
 
 static struct carn_detection read_anchor(const struct carn_detector *d, int anchor, double score,

@@ -1,5 +1,8 @@
 #include "skin/face.h"
 
+#include "base/maths.h"
+#include "base/order.h"
+
 #include <math.h>
 #include <stdlib.h>
 
@@ -66,20 +69,6 @@ struct face_samples {
     struct sums sure, eye[2], mouth;
     float values[PLACES];
 };
-
-static int by_value(const void *x, const void *y)
-{
-    float a = *(const float *)x, b = *(const float *)y;
-    return a < b ? -1 : a > b;
-}
-
-static double median(float *values, size_t count)
-{
-    if (count == 0)
-        return 0;
-    qsort(values, count, sizeof *values, by_value);
-    return (double)values[count / 2];
-}
 
 static void add_place(struct sums *sums, const struct carn_thumbnail *planes, size_t at)
 {
@@ -149,7 +138,7 @@ static double sure_median(struct face_samples *s, size_t which)
     for (size_t i = 0; i < s->count; i++)
         if (s->at[i].region == CARN_SUREST)
             s->values[n++] = which == 0 ? s->at[i].L : which == 1 ? s->at[i].a : s->at[i].b;
-    return median(s->values, n);
+    return n > 0 ? carn_upper_median(s->values, n) : 0;
 }
 
 /* Root mean square of a* and b* around what L* alone would give, over the face and what is beside
@@ -234,7 +223,7 @@ static void judge(const struct carn_thumbnail *planes, struct face_samples *s,
     f[CARN_FACE_SKIN] = s->sure.skin / sure;
     f[CARN_FACE_OWN] = own / fmax((double)s->count, 1);
     f[CARN_FACE_CHROMA] = hypot(a, b);
-    f[CARN_FACE_HUE] = a == 0 && b == 0 ? 180 : fabs(atan2(b, a) * 180 / acos(-1) - 47);
+    f[CARN_FACE_HUE] = a == 0 && b == 0 ? 180 : fabs(atan2(b, a) * 180 / CARN_PI - 47);
     f[CARN_FACE_COLOURS] = doublings(colours(planes, o), 0.25);
     f[CARN_FACE_FLAT] = s->sure.flat / sure;
     f[CARN_FACE_ROUGH] = doublings(s->sure.edge / sure / (L + 16), 0.002);

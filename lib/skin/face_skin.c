@@ -1,5 +1,8 @@
 #include "skin/face_skin.h"
 
+#include "base/maths.h"
+#include "base/order.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -60,18 +63,6 @@ struct face {
     struct pixel *pixels;
     float *values;
 };
-
-static int by_value(const void *x, const void *y)
-{
-    float a = *(const float *)x, b = *(const float *)y;
-    return a < b ? -1 : a > b;
-}
-
-static double quantile(float *values, size_t count, double share)
-{
-    qsort(values, count, sizeof *values, by_value);
-    return (double)values[(size_t)(share * (double)(count - 1))];
-}
 
 /* A square around the oval, cut at the picture's edges; false when nothing is left. */
 static bool square_around(const struct carn_thumbnail *planes, const struct carn_outline *o,
@@ -174,7 +165,7 @@ static bool find_middle(struct face *face, struct colour *middle)
         }
         if (n == 0)
             return false;
-        *to[c] = quantile(face->values, n, 0.5);
+        *to[c] = carn_quantile(face->values, n, 0.5);
     }
     return hypot(middle->a, middle->b) > 0;
 }
@@ -259,7 +250,7 @@ static void find_nodes(struct face *face, struct own *own)
                 face->values[count++] = c == 0 ? p->L : c == 1 ? p->a : p->b;
                 seen++;
             }
-            *to[c] = quantile(face->values, count, 0.5);
+            *to[c] = carn_quantile(face->values, count, 0.5);
         }
         bound_node(&own->middle, node);
     }
@@ -284,8 +275,8 @@ static void find_ends(struct face *face, struct own *own)
             face->values[n++] = face->pixels[i].L;
     if (n == 0)
         return;
-    own->low = (quantile(face->values, n, DARKEST) + 16) * (1 - DARKER) - 16;
-    own->high = (quantile(face->values, n, BRIGHT) + 16) * (1 + BRIGHTER) - 16;
+    own->low = (carn_quantile(face->values, n, DARKEST) + 16) * (1 - DARKER) - 16;
+    own->high = (carn_quantile(face->values, n, BRIGHT) + 16) * (1 + BRIGHTER) - 16;
 }
 
 /* Marks what is of the face's own colour; false when there is no colour. */
@@ -315,7 +306,7 @@ static bool find_own(const struct carn_thumbnail *planes, struct face *face)
     if (n == 0)
         return false;
     /* Of a round scatter half lies within 1.177 standard deviations (Rayleigh). */
-    double within = SPREADS * quantile(face->values, n, 0.5) / 1.177;
+    double within = SPREADS * carn_quantile(face->values, n, 0.5) / 1.177;
     within = fmin(fmax(within, TIGHT_LOW), TIGHT_HIGH);
     for (size_t i = 0; i < face->count; i++) {
         struct pixel *p = &face->pixels[i];
@@ -419,7 +410,7 @@ static void read_hues(const struct carn_thumbnail *planes, const struct face *fa
     }
     if (n == 0)
         return;
-    tones->hue_spread = sqrt(fmax(-2 * log(fmin(hypot(x, y) / n, 1)), 0)) * 180 / acos(-1);
+    tones->hue_spread = sqrt(fmax(-2 * log(fmin(hypot(x, y) / n, 1)), 0)) * 180 / CARN_PI;
     tones->greened = 100 * green / all;
 }
 

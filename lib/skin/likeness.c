@@ -1,6 +1,7 @@
 #include "skin/likeness.h"
 
 #include "base/clones.h"
+#include "base/maths.h"
 
 #include <math.h>
 
@@ -36,17 +37,9 @@ static const double INSIDE_NONE = 0.4, INSIDE_WHOLE = 0.65;
 /* Degrees of hue that skin can have: in any light, and where a face was found on it. */
 static const double COLD = 8, COLDEST = -30, WARM = 86;
 
-static const double PI = 3.14159265358979323846;
-
 static float tangent(double degrees)
 {
-    return (float)tan(degrees * PI / 180);
-}
-
-static double ramp(double v, double from, double to)
-{
-    double t = fmin(fmax((v - from) / (to - from), 0), 1);
-    return t * t * (3 - 2 * t);
+    return (float)tan(degrees * CARN_PI / 180);
 }
 
 static void set_step(struct carn_like *at, double L, struct carn_lab own, double low, double high)
@@ -55,12 +48,12 @@ static void set_step(struct carn_like *at, double L, struct carn_lab own, double
     *at = (struct carn_like){.hue = {(float)(own.a / chroma), (float)(own.b / chroma)},
                              .none = (float)low,
                              .whole = (float)high,
-                             .light = (float)ramp(L, DARK, SEEN)};
+                             .light = (float)carn_rise(L, DARK, SEEN)};
 }
 
 void carn_reference_of_skin(struct carn_reference *r)
 {
-    const double hue = 49 * PI / 180;
+    const double hue = 49 * CARN_PI / 180;
     *r = (struct carn_reference){.inner = {tangent(2), tangent(2)},
                                  .outer = {tangent(22), tangent(22)},
                                  .grain = GRAIN,
@@ -108,7 +101,7 @@ static void set_own(struct carn_reference *r, const struct carn_lab *tones, int 
                  (inside ? INSIDE_OWN : OWN) * low);
         r->at[i].rich = (float)((inside ? INSIDE_RICH : RICH) * high);
         r->at[i].garish = (float)((inside ? INSIDE_GARISH : GARISH) * high);
-        r->at[i].light *= (float)ramp(L, dark, seen);
+        r->at[i].light *= (float)carn_rise(L, dark, seen);
     }
 }
 
@@ -139,15 +132,6 @@ void carn_reference_of_face(struct carn_reference *r, const struct carn_lab tone
         .across = FACE_ACROSS};
     set_own(r, tones, CARN_TONES, (inside ? INSIDE_NONE : SHADE_NONE) * light - 16,
             (inside ? INSIDE_WHOLE : SHADE_WHOLE) * light - 16, inside);
-}
-
-/* 0 up to from, 1 from to on, smooth between. */
-static inline float rise(float v, float from, float to)
-{
-    float t = (v - from) / (to - from);
-    t = t < 0 ? 0 : t;
-    t = t > 1 ? 1 : t;
-    return t * t * (3 - 2 * t);
 }
 
 static inline float most(float x, float y)
@@ -213,11 +197,11 @@ CARN_CLONES static void find_codes(const struct carn_reference *r, const struct 
         float along = near->along[i], off = near->off[i], away = sqrtf(near->away[i]);
         float inner = off > 0 ? inner0 : inner1, outer = off > 0 ? outer0 : outer1;
         float like =
-            rise(along, near->none[i], near->whole[i]) *
-            (1 - rise(along, near->rich[i], near->garish[i])) *
-            (1 - rise(fabsf(off), most(inner * along, grain), most(outer * along, across))) *
+            carn_risef(along, near->none[i], near->whole[i]) *
+            (1 - carn_risef(along, near->rich[i], near->garish[i])) *
+            (1 - carn_risef(fabsf(off), most(inner * along, grain), most(outer * along, across))) *
             near->light[i];
-        like = most(like, 1 - rise(away, radius, radius + FALL));
+        like = most(like, 1 - carn_risef(away, radius, radius + FALL));
         int32_t code = (int32_t)(like * 65534 + 0.5F);
         codes[i] = away <= radius ? 65535 : code;
     }

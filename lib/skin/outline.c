@@ -1,5 +1,7 @@
 #include "skin/outline.h"
 
+#include "base/maths.h"
+
 #include <math.h>
 
 /* In units of the distance from the eyes to the mouth: half the oval's height; its middle below the
@@ -24,7 +26,7 @@ static const double SURE_OUT = 0.5, SURE_MARGIN = 0.12, SURE_TOP = 0.22, SURE_LO
 
 static void set_tilt(struct carn_outline *o, double tilt)
 {
-    double t = tilt * acos(-1) / 180, c = cos(t), s = sin(t);
+    double t = tilt * CARN_PI / 180, c = cos(t), s = sin(t);
     o->tilt = tilt;
     o->right[0] = o->chin[1] = c;
     o->right[1] = s;
@@ -61,7 +63,7 @@ struct carn_outline carn_outline_of_points(const double points[CARN_POINTS][2])
     add_direction(up, eyes[0] - mouth[0], eyes[1] - mouth[1]);
     add_direction(up, left[1] - right[1], right[0] - left[0]);
     struct carn_outline o = {0};
-    set_tilt(&o, atan2(up[0], -up[1]) * 180 / acos(-1));
+    set_tilt(&o, atan2(up[0], -up[1]) * 180 / CARN_PI);
     const double *r = points[CARN_RIGHT_EAR], *l = points[CARN_LEFT_EAR];
     double unit = fmax(hypot(eyes[0] - mouth[0], eyes[1] - mouth[1]), 1);
     double middle = dot(o.right, (r[0] + l[0]) / 2 - eyes[0], (r[1] + l[1]) / 2 - eyes[1]);

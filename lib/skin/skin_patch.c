@@ -1,5 +1,7 @@
 #include "skin/skin_patch.h"
 
+#include "base/order.h"
+
 #include <math.h>
 #include <stdlib.h>
 
@@ -66,18 +68,6 @@ struct candidate {
     double x, y, L, cost;
 };
 
-static int by_value(const void *x, const void *y)
-{
-    float a = *(const float *)x, b = *(const float *)y;
-    return a < b ? -1 : a > b;
-}
-
-static double median(float *values, size_t count)
-{
-    qsort(values, count, sizeof *values, by_value);
-    return (double)values[count / 2];
-}
-
 static size_t clamped(double v, size_t most)
 {
     return v <= 0 ? 0 : v >= (double)most ? most : (size_t)v;
@@ -123,9 +113,9 @@ static int own_colour(const struct carn_thumbnail *planes, const struct carn_out
             values[2 * room + count++] = planes->b[at] / light;
         }
     if (count > 0) {
-        *own = (struct own){.L = median(values, count),
-                            .a = median(values + room, count),
-                            .b = median(values + 2 * room, count)};
+        *own = (struct own){.L = carn_upper_median(values, count),
+                            .a = carn_upper_median(values + room, count),
+                            .b = carn_upper_median(values + 2 * room, count)};
         own->within = fmax(ALIKE * hypot(own->a, own->b), NEAR / (own->L + 16));
     }
     free(values);

@@ -1,10 +1,10 @@
 #include "skin/surface.h"
 
+#include "base/maths.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-
-static const double PI = 3.14159265358979323846;
 
 /* Fewer coefficients in the corner tell grain by worse than 15 %. */
 static const size_t LEAST_CORNER = 100;
@@ -25,7 +25,7 @@ static float *cosines(size_t n, size_t count, struct carn_error *err)
         for (size_t u = 0; u < count; u++)
             m[x * count + u] =
                 (float)(sqrt((u == 0 ? 1.0 : 2.0) / (double)n) *
-                        cos(PI * (double)((2 * x + 1) * u % (4 * n)) / (2 * (double)n)));
+                        cos(CARN_PI * (double)((2 * x + 1) * u % (4 * n)) / (2 * (double)n)));
     return m;
 }
 

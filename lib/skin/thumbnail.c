@@ -1,5 +1,6 @@
 #include "skin/thumbnail.h"
 
+#include "base/maths.h"
 #include "frame/average.h"
 #include "frame/keys.h"
 #include "frame/upright.h"
@@ -112,12 +113,6 @@ void carn_thumbnail_push(struct carn_thumbnail_maker *maker, const uint16_t *row
     maker->row++;
 }
 
-static double ramp(double v, double from, double to)
-{
-    double t = (v - from) / (to - from);
-    return t < 0 ? 0 : t > 1 ? 1 : t;
-}
-
 /*
  * How far a colour could be skin before anything is known of the picture's cast: hue 47 degrees
  * with 11 to one standard deviation, chroma and chroma by L* + 16 within what photographs show.
@@ -126,10 +121,11 @@ static double ramp(double v, double from, double to)
  */
 static double could_be_skin(double L, double a, double b)
 {
-    double chroma = hypot(a, b), off = (atan2(b, a) * 180 / acos(-1) - 47) / 11;
+    double chroma = hypot(a, b), off = (atan2(b, a) * 180 / CARN_PI - 47) / 11;
     double low = fmin(14, 0.2 * (L + 16));
-    return exp(-0.5 * off * off) * ramp(chroma, 0.35 * low, low) * (1 - ramp(chroma, 48, 66)) *
-           (1 - ramp(chroma / (L + 16), 0.8, 1.15)) * ramp(L, 6, 16);
+    return exp(-0.5 * off * off) * carn_ramp(chroma, 0.35 * low, low) *
+           (1 - carn_ramp(chroma, 48, 66)) * (1 - carn_ramp(chroma / (L + 16), 0.8, 1.15)) *
+           carn_ramp(L, 6, 16);
 }
 
 static float steepness(const struct carn_thumbnail *p, size_t x, size_t y)

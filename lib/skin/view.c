@@ -1,5 +1,7 @@
 #include "skin/view.h"
 
+#include "base/maths.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -184,7 +186,7 @@ static inline void add_at(const struct level *level, double x, double y, four *s
 
 void carn_square_place(const struct carn_square *square, double u, double v, double place[2])
 {
-    double turn = square->tilt * acos(-1) / 180;
+    double turn = square->tilt * CARN_PI / 180;
     double across = square->side * (u - 0.5), down = square->side * (v - 0.5);
     place[0] = square->x + across * cos(turn) - down * sin(turn);
     place[1] = square->y + across * sin(turn) + down * cos(turn);

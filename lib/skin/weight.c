@@ -1,6 +1,7 @@
 #include "skin/weight.h"
 
 #include "base/clones.h"
+#include "base/maths.h"
 #include "frame/keys.h"
 #include "frame/upright.h"
 #include "frame/window.h"
@@ -203,12 +204,6 @@ static inline double length(double x, double y)
     return sqrt(x * x + y * y);
 }
 
-static inline double rise(double v, double from, double to)
-{
-    double t = least(most((v - from) / (to - from), 0), 1);
-    return t * t * (3 - 2 * t);
-}
-
 /* A place's distance from a point of the face that lies down lower, as a share of half axes across
  * and along the face; all in distances from the eyes to the mouth. */
 static double off_point(const struct carn_outline *face, enum carn_point point, double x, double y,
@@ -236,8 +231,8 @@ static double distance(const struct carn_outline *face, double x, double y)
     double u = (dx * face->right[0] + dy * face->right[1]) / face->across;
     double v = (dx * face->chin[0] + dy * face->chin[1]) / face->down;
     double own = v < 0 ? length(u, v) / UP : length(u / least(UP + WIDER * v, WIDEST), v / LOW);
-    double beside = STEEP * (fabs(u) - BESIDE) * (1 - rise(v, CHIN, THROAT));
-    return beside > 0 ? own + beside * rise(off_ear(face, x, y), EDGE_OUT, AROUND) : own;
+    double beside = STEEP * (fabs(u) - BESIDE) * (1 - carn_rise(v, CHIN, THROAT));
+    return beside > 0 ? own + beside * carn_rise(off_ear(face, x, y), EDGE_OUT, AROUND) : own;
 }
 
 /* Each person's gain at a place of the frame as it is stored. */
@@ -288,14 +283,15 @@ static double inside_of(const struct carn_outline *face, double x, double y)
     double dx = x - face->x, dy = y - face->y;
     double u = (dx * face->right[0] + dy * face->right[1]) / face->across;
     double v = (dx * face->chin[0] + dy * face->chin[1]) / face->down;
-    double inside = 1 - rise(length(u, v), INSIDE, OUTSIDE);
+    double inside = 1 - carn_rise(length(u, v), INSIDE, OUTSIDE);
     if (inside < 1)
-        inside = most(inside, 1 - rise(off_ear(face, x, y), EDGE_IN, EDGE_OUT));
+        inside = most(inside, 1 - carn_rise(off_ear(face, x, y), EDGE_IN, EDGE_OUT));
     if (inside <= 0)
         return 0;
     for (int i = CARN_RIGHT_EYE; i <= CARN_LEFT_EYE; i++)
-        inside *= rise(off_point(face, (enum carn_point)i, x, y, eye, -EYE_UP), EDGE_IN, EDGE_OUT);
-    double lips = 1 - rise(off_point(face, CARN_MOUTH, x, y, mouth, 0), EDGE_IN, EDGE_OUT);
+        inside *=
+            carn_rise(off_point(face, (enum carn_point)i, x, y, eye, -EYE_UP), EDGE_IN, EDGE_OUT);
+    double lips = 1 - carn_rise(off_point(face, CARN_MOUTH, x, y, mouth, 0), EDGE_IN, EDGE_OUT);
     return inside * (1 - (1 - LIPS) * lips);
 }
 
