@@ -82,3 +82,11 @@ readable() {
 
 # A table as awk can take it: no byte order mark, no comments before the header, no carriage returns.
 plain() { sed '1s/^\xef\xbb\xbf//; s/\r$//' "$1" | awk 'on || !/^#/ { on = 1; print }'; }
+
+# tsv PROGRAM TABLE...: awk on tables with a header. at["name"] is the number of a column, `file` that of
+# the table. FNR is 1 at a header, which PROGRAM sees too.
+tsv() {
+    local program=$1
+    shift
+    awk -F '\t' -v OFS='\t' 'FNR == 1 { file++; split("", at); for (i = 1; i <= NF; i++) at[$i] = i } '"$program" "$@"
+}
