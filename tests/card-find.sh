@@ -20,4 +20,9 @@ holds "the box holds the card alone" 'c["spread"] < 2.5 && abs(c["L"] - 61.7) < 
 shot none.tif emre --door --scarf
 status 1 "a scene without a card gives none" bash -c 'carn-decode none.tif | carn-card-find >none.tsv'
 is "but the header" "$(wc -l <none.tsv)" 1
+# Too small to be sure of: 13 by 6 pixels.
+shot small.tif lamin --card --card-size 0.25
+carn-decode small.tif | carn-card-find -l 0 >small.tsv
+holds "a small one is doubtful" 'c["confidence"] > 0 && c["confidence"] < 0.5' small.tsv
+status 1 "and not proposed unless asked for" bash -c 'carn-decode small.tif | carn-card-find'
 finish

@@ -25,6 +25,10 @@ carn-differ b a >back 2>/dev/null
 is "swapped, the words swap" "$(cell back words)" "more magenta, greyer"
 check "within a tolerance" carn-differ -t 10 a b
 check "the same table" carn-differ a a
+# Greys near L* 50, where CIEDE2000 is the difference of L*.
+table 'aino\tcheek\tmiddle\t50\t0\t0' >grey
+check "within CIEDE2000 1, unless told" carn-differ grey <(table 'aino\tcheek\tmiddle\t50.9\t0\t0')
+status 1 "beyond it" carn-differ grey <(table 'aino\tcheek\tmiddle\t51.1\t0\t0')
 refused "different subjects do not pair" carn-differ a <(table 'carl\tcheek\tmiddle\t50\t18\t22')
 check "but for --any-subject" carn-differ -t 20 --any-subject a <(table 'carl\tcheek\tmiddle\t50\t18\t22')
 refused "- matches only -" carn-differ a <(table 'aino\tcheek\t-\t50\t18\t22')
