@@ -43,6 +43,23 @@ carn-decode "$T/skin.ppm" | tee "$T/frames" | carn-sample -B -p "$T/patches.tsv"
 lab "$T/plain.tsv" | engine -fb -pl "$profile" >"$T/plain.inks"
 close "inks without black-point compensation as xicclu" "$T/plain.tsv" "$T/plain.inks"
 
+# The same table read in numpy (tests/inks.py) gives the same inks, and xicclu's by one of two ways between its nodes.
+# apart FIRST SECOND: the largest difference of two tables of numbers.
+apart() { paste -d ' ' "$1" "$2" | awk '{ for (i = 1; i <= 4; i++) { d = $i - $(i + 4); if (d < 0) d = -d; if (d > most) most = d } } END { printf "%.3f", most }'; }
+if /usr/bin/python3 -c 'import numpy' 2>/dev/null; then
+    lab "$T/plain.tsv" | "$TOP/tests/inks.py" "$profile" >"$T/tetrahedral.inks"
+    lab "$T/plain.tsv" | "$TOP/tests/inks.py" "$profile" trilinear >"$T/trilinear.inks"
+    awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) head[$i] = i; next } { print $head["cyan"], $head["magenta"], $head["yellow"], $head["black"] }' "$T/plain.tsv" >"$T/ours.inks"
+    most=$(apart "$T/ours.inks" "$T/tetrahedral.inks")
+    # Four decimals of CIELAB are 0.02 % of ink where the table is steepest.
+    awk '{ exit $1 > 0.05 }' <<<"$most" && pass "tetrahedral, within 0.05 % of ink of numpy: $most" || fail "tetrahedral, within 0.05 % of ink of numpy" "$most"
+    one=$(apart "$T/plain.inks" "$T/tetrahedral.inks") other=$(apart "$T/plain.inks" "$T/trilinear.inks")
+    awk '{ exit $1 > 0.001 && $2 > 0.001 }' <<<"$one $other" && pass "xicclu is $one from the tetrahedral way, $other from the trilinear one" ||
+        fail "xicclu is tetrahedral or trilinear" "$one $other"
+else
+    skip "the table read in numpy" "no numpy"
+fi
+
 # Black-point compensation by hand: XYZ scaled so that black falls on the profile's own darkest
 # neutral, the white stays (the usual published description, from memory).
 black=$(echo 0 0 0 | engine -fb -pl "$profile" | engine -ff -pl "$profile" | awk '{ print $1 }')

@@ -55,8 +55,9 @@ static int find_black(struct carn_separation *separation, const unsigned char su
 /*
  * The profile's own table from CIELAB to inks, relative colorimetric, else the default one. Read as
  * a tag and not through a transform, which would force trilinear interpolation on it: between the
- * nodes of a press profile that is up to 4 % of ink away from the tetrahedral one, which is what a
- * tag gets by default and what argyll, our independent engine, does too.
+ * nodes of a press profile that is up to 6 % of ink away from the tetrahedral one, which is what a
+ * tag gets by default. ICC.1 leaves the way open: argyll 2.3.1 goes tetrahedrally, 3.3.0
+ * trilinearly (tests/inks.sh).
  */
 static int take_table(struct carn_separation *separation, const char *path, struct carn_error *err)
 {
