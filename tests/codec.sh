@@ -121,6 +121,11 @@ carn-encode -b 8 exact.png <exact.pam
 quiet carn-decode exact.png | raster 1024 >got
 same "multiples of 257 are exact, full alpha stays full" got <(raster 1024 <exact.pam)
 
+# Alpha of 128, 129, 385 and 386, on both sides of half a step.
+{ printf 'P7\nWIDTH 4\nHEIGHT 1\nDEPTH 2\nMAXVAL 65535\nTUPLTYPE GRAYSCALE_ALPHA\nENDHDR\n' && printf '\0\0\0\200\0\0\0\201\0\0\1\201\0\0\1\202'; } >alpha.pam
+carn-encode -b 8 alpha.png <alpha.pam
+is "alpha is rounded" "$(quiet carn-decode alpha.png | raster 16 | od -An -v -tu2 --endian=big | awk '{ print $2, $4, $6, $8 }')" "0 257 257 514"
+
 # Names.
 carn-encode 'one two.tif' <c.pam
 cp 'one two.tif' "$(printf 'new\nline "q".tif')"
