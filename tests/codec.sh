@@ -126,6 +126,26 @@ same "multiples of 257 are exact, full alpha stays full" got <(raster 1024 <exac
 carn-encode -b 8 alpha.png <alpha.pam
 is "alpha is rounded" "$(quiet carn-decode alpha.png | raster 16 | od -An -v -tu2 --endian=big | awk '{ print $2, $4, $6, $8 }')" "0 257 257 514"
 
+# A flat grey block of 8 x 8 pixels, whose 63 other terms come in N scans each.
+scans() { # N
+    local term low
+    printf '\377\330\377\333\0\103\0' && printf '\1%.0s' {1..64} && printf '\377\302\0\13\10\0\10\0\10\1\1\21\0'
+    printf '\377\304\0\24\0\1' && printf '\0%.0s' {1..16} && printf '\377\304\0\24\20\1' && printf '\0%.0s' {1..16}
+    printf '\377\332\0\10\1\1\0\0\0\0\177'
+    for term in {1..63}; do
+        for ((low = $1 - 1; low >= 0; low--)); do
+            # shellcheck disable=SC2059 # bytes
+            printf "\\377\\332\\0\\10\\1\\1\\0$(printf '\\%o\\%o\\%o' "$term" "$term" $(((low + 1 < $1 ? low + 1 : 0) * 16 + low)))\\177"
+        done
+    done
+    printf '\377\331'
+}
+scans 3 >scans.jpg
+check "JPEG of 190 scans" carn-decode scans.jpg
+scans 4 >scans.jpg
+status 2 "not of 253" carn-decode scans.jpg
+says "the limit is named" "JPEG of more than 200 scans"
+
 # Names.
 carn-encode 'one two.tif' <c.pam
 cp 'one two.tif' "$(printf 'new\nline "q".tif')"
