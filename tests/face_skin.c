@@ -3,6 +3,7 @@
  * beard, shine, paint. */
 #include "skin/face_skin.h"
 #include "correct/measure.h"
+#include "skin/place.h"
 #include "tap.h"
 
 #include <math.h>
@@ -272,9 +273,37 @@ static void test_doubts(void)
            right);
 }
 
+/* A box so many half axes beside the detected face, and so many times as tall: which of the two? */
+static bool means_face(double beside, double taller)
+{
+    struct carn_detection face = {.score = 1};
+    face_points(0, face.points);
+    struct carn_outline o = carn_outline_of_points((const double(*)[2])face.points);
+    double across = o.across, down = taller * o.down, x = o.x + beside * across;
+    struct carn_box box = {.x = (x - across) / SIDE,
+                           .y = (o.y - down) / SIDE,
+                           .w = 2 * across / SIDE,
+                           .h = 2 * down / SIDE};
+    struct carn_outline placed = carn_place(SIDE, SIDE, &box, &face, 1);
+    bool found = near(placed.x, o.x, 1e-6) && near(placed.down, o.down, 1e-6);
+    tap_ok(found || (near(placed.x, x, 1e-6) && near(placed.down, down, 1e-6)),
+           "a box %.2f beside and %.1f as tall is the face's or its own", beside, taller);
+    return found;
+}
+
+static void test_place(void)
+{
+    tap_ok(means_face(0, 1.2) && means_face(0.7, 1) && means_face(0.1, 1.9) &&
+               means_face(0.1, 1 / 1.9),
+           "a box drawn a little off means the face that is there");
+    tap_ok(!means_face(0.8, 1) && !means_face(0.1, 2.1) && !means_face(0.1, 1 / 2.1),
+           "one that is far off, or of another size, means what it encloses");
+}
+
 int main(void)
 {
     test_doubts();
+    test_place();
     static struct drawing d;
     struct carn_error err = {0};
     test_outline();
