@@ -10,10 +10,10 @@ die() {
     exit 2
 }
 
-# hear: from here on what is said on standard error is kept, and told when the script ends. Notes are
-# told once. Of a fault that several programs of a pipeline meet, only its cause is: who says that
-# <stdin> ended or broke off has a neighbour who says why. Nothing is told of temporary files but
-# their names. Makes the temporary folder in $hall, which goes away at the end.
+# hear: keeps standard error from here on and prints it when the script ends. A note is printed once. When
+# one program of a pipeline fails, the next ones find <stdin> cut short; their lines are left out, since the
+# first says why. The folder of temporary files is cut from their names. Makes that folder, $hall, which is
+# removed at the end.
 hear() {
     hall=$(mktemp -d)
     exec 3>&2 2>"$hall/.said"
@@ -39,9 +39,9 @@ tell() {
     exit $status
 }
 
-# read_options ARGUMENT...: the script's `usage` prints its options, a line each, and that is the list:
-# `  -l, --long VALUE  what it does`, the letter and VALUE as far as there are any. Calls the script's
-# `take long [VALUE]` for each that is given, and leaves the operands in the array `operands`.
+# read_options ARGUMENT...: the options are those that the script's `usage` prints, a line each:
+# `  -l, --long VALUE  what it does`; the letter and VALUE may be missing. For each option given it calls the
+# script's `take long [VALUE]`. The operands are then in the array `operands`.
 read_options() {
     local form='^ +(-(.), )?--([a-z-]+)( ([^ ]+))?(  |$)' line long
     local -A known=() wants=()
@@ -72,8 +72,8 @@ read_options() {
     operands=("$@")
 }
 
-# readable FILE NAME: a table of readings that our readers take; else what they say of it, under its own
-# NAME. carn-differ of a table with itself reads all of it.
+# readable FILE NAME: ends the script with a message about NAME when FILE is no sound table of readings.
+# carn-differ checks it: to compare a table with itself it reads all of it.
 readable() {
     local got=0 said
     said=$(carn-differ "$1" "$1" 2>&1 >/dev/null) || got=$?

@@ -9,12 +9,13 @@ MAKEFLAGS += --no-builtin-rules --no-builtin-variables
 SETTINGS := AIM BOUND STRENGTH CURVE EQUALISE SEPARATION BLACK_POINT FORMAT DEPTH COMPRESSION QUALITY PROFILE LOOK SKIN CONFIDENCE FOLLOW
 
 ifeq ($(CARN_LOCKED),)
-# Called by hand: carn-job takes the lock, plans, and comes back. Off or unsure is no failure of make.
+# When make is called by hand: carn-job takes the lock, plans, and calls make again. Status 1 (off or
+# unsure) is no failure of make.
 default audit tidy clean-work:
 	+@carn-job . $@ || [ $$? -eq 1 ]
 
 else ifneq ($(filter settings,$(MAKECMDGOALS)),)
-# Not through a shell: whatever a setting holds arrives as it stands.
+# Not through a shell, so that the values of settings arrive unchanged.
 settings:
 	$(foreach s,$(SETTINGS),$(info $s $(strip $($s))))@:
 

@@ -19,7 +19,8 @@
 #include <stdint.h>
 #include <sys/types.h>
 
-/* 1e9 pixels, 2 GiB, 8 MiB: the stream's header limit of 16 MiB holds as much in base64. */
+/* 1e9 pixels, 2 GiB, 8 MiB. That much metadata fits in base64 into a header of 16 MiB, the limit of
+ * the stream. */
 extern const struct carn_limits carn_limits_default;
 
 struct carn_decoder;
@@ -42,7 +43,7 @@ int carn_decoder_read(struct carn_decoder *decoder, struct carn_frame *frame, ui
                       struct carn_error *err);
 void carn_decoder_close(struct carn_decoder *decoder);
 
-/* About the picture begun last. They stay the decoder's. */
+/* Notes about the picture begun last; the decoder owns them. */
 const struct carn_notes *carn_decoder_notes(const struct carn_decoder *decoder);
 const struct carn_colour *carn_decoder_colour(const struct carn_decoder *decoder);
 
@@ -50,21 +51,23 @@ const struct carn_colour *carn_decoder_colour(const struct carn_decoder *decoder
 int carn_codec_header(const char *path, const struct carn_limits *limits, struct carn_frame *frame,
                       struct carn_colour *colour, struct carn_error *err);
 
-/* Puts into frame the keys of the file it was before another program lost them: those that describe
- * the picture replace the frame's, a name is only filled in, and both files count as sources. */
+/* Gives a frame back the keys that another program lost, from the file that it came from. Keys that
+ * describe the picture replace the frame's; the name is taken only where there is none. Both files
+ * count as sources, which are never written over. */
 int carn_codec_put_back(struct carn_frame *frame, const struct carn_frame *original,
                         struct carn_error *err);
 
-/* How to write; 0 and NULL mean as the source was, as far as the format can. */
+/* How to write. 0 and NULL mean: as the source was, as far as the format can hold it. */
 struct carn_encoding {
     const char *type;        /* a suffix as "tif"; NULL: by the suffix of the path */
     const char *compression; /* TIFF: none, lzw, deflate, packbits, zstd */
     int depth;               /* 8 or 16 */
     int quality;             /* JPEG: 1..100; 0: 95 */
-    bool force; /* also over a file that may be the frame's own: it does not say where it is from */
+    bool force; /* write over a file even when the frame does not say where it comes from */
 };
 
-/* Is there a format for path (as typed, placeholders not yet filled in) and can it do that? */
+/* Is there a format for path, and can it do what how asks? path: as typed, its placeholders not
+ * filled in. */
 int carn_encoding_check(const char *path, const struct carn_encoding *how, struct carn_error *err);
 
 /*

@@ -34,7 +34,7 @@ struct carn_exif_says {
     bool oprgb;
 };
 
-/* Looks into a block and takes its thumbnail out of it in place, by which size may become less: 1;
+/* Reads a block and removes its thumbnail in place, which may reduce size: 1;
  * 0 when its first directory cannot be read; -1 with a message when memory is out. */
 int carn_exif_take(unsigned char *block, size_t *size, struct carn_exif_says *says,
                    struct carn_error *err);

@@ -13,14 +13,14 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* What a file may ask of the machine before it is refused. */
+/* Limits: a file that needs more is refused. */
 struct carn_limits {
     uint64_t pixels;   /* width times height */
     uint64_t memory;   /* bytes held where a format cannot be read row by row, and for one row */
     uint64_t metadata; /* bytes of profile, Exif, XMP and IPTC together */
 };
 
-/* What to tell the user though nothing failed. kind is a constant: one note a run and kind. */
+/* What the user should know though nothing failed. kind is a constant: one note a run and kind. */
 struct carn_notes {
     size_t count;
     struct {
@@ -108,11 +108,11 @@ int carn_source_at(const struct carn_source *source, uint64_t offset, void *to, 
 void *carn_sink_blob(const struct carn_sink *sink, const char *key, size_t *size,
                      struct carn_error *err);
 
-/* Rows of 8 bit widened to 16, and the size of one pixel row of the sink in bytes. */
+/* Widens a row of 8 bit to 16; and the bytes of one row of the sink. */
 void carn_widen_row(const unsigned char *from, uint16_t *to, size_t count);
 size_t carn_sink_row_size(const struct carn_sink *sink);
 
-/* All of size bytes written at the descriptor's position, or a message naming label. */
+/* Writes all size bytes at the descriptor's position; -1 with a message that names label. */
 int carn_write_all(int fd, const void *from, size_t size, const char *label,
                    struct carn_error *err);
 

@@ -21,8 +21,9 @@ enum { CARN_MAGIC = 16 };
  * there is none. */
 const struct carn_format *carn_format_of(const unsigned char *head, size_t size);
 
-/* Such a file in words, as "a WebP picture", when it is of a kind that is known but not read; way
- * is a command that makes one that is, with FILE for its name, or NULL. NULL when it is not known.
+/* What a file is that Carnation knows but does not read, as "a WebP picture"; NULL when it is not
+ * known. way: a command that converts it into one that is read, with FILE for its name; NULL when
+ * Debian has none.
  */
 const char *carn_format_foreign(const unsigned char *head, size_t size, const char **way);
 

@@ -36,16 +36,14 @@ void carn_ifd_put(unsigned char *p, uint64_t v, size_t size, bool big);
 int carn_ifd_form(const struct carn_exif_bytes *from, struct carn_ifd_form *form,
                   struct carn_error *err);
 
-/* Where directories are read from: bytes in this form, of whose values budget bytes may still be
- * read. */
+/* Where directories are read from, and how. budget: how many bytes of values may still be read. */
 struct carn_ifd_in {
     struct carn_exif_bytes from;
     struct carn_ifd_form form;
     uint64_t budget;
 };
 
-/* Which fields are wanted: those that keep says (NULL: all), given only. Values are read unless
- * in_place, which takes the entries as they stand. */
+/* Which fields are wanted: those for which keep(tag, only) is true; NULL: all. in_place: the entries as they stand, values that lie elsewhere unread. */
 struct carn_ifd_want {
     bool (*keep)(unsigned tag, unsigned only);
     unsigned only;

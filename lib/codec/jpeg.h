@@ -31,7 +31,8 @@ enum {
     CARN_JPEG_MORE_XMP_HEAD = sizeof CARN_JPEG_MORE_XMP + 32 + 4 + 4
 };
 
-/* libjpeg's error manager with a way back. manager must stand first: libjpeg knows only that. */
+/* libjpeg's error manager with a place to jump back to. manager is first, since libjpeg's pointer
+ * is to it. */
 struct carn_jpeg_errors {
     struct jpeg_error_mgr manager;
     jmp_buf back;

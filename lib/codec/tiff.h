@@ -18,13 +18,13 @@ struct carn_tiff_words {
     const char *label;
 };
 
-/* Opens fd, which becomes libtiff's, without printing and without mapping; words stay until it is
- * closed. NULL with a message. */
+/* Opens fd, which libtiff then owns, without printing and without mapping the file; words must live
+ * until it is closed. NULL with a message. */
 TIFF *carn_tiff_open(int fd, const char *label, const char *mode, uint64_t memory,
                      struct carn_tiff_words *words, struct carn_error *err);
 
-/* Has the system failed a call that libtiff made? -1 with a message, which replaces what err has:
- * libtiff passes over some failures and calls others damage. */
+/* -1 with a message when the system failed a call that libtiff made. The message replaces what err
+ * has: libtiff ignores some failures and calls others damage. */
 int carn_tiff_check(const struct carn_tiff_words *words, struct carn_error *err);
 
 /* How the samples of the chosen picture lie in the file, all known to be handled. */
@@ -42,7 +42,7 @@ struct carn_tiff_layout {
     unsigned palette_unit;      /* what its values are multiplied with: 257 for 8 bit ones */
 };
 
-/* Fills layout from the current directory, or says in one line what is not handled. */
+/* Fills layout from the current directory; -1 with a message that says what is not handled. */
 int carn_tiff_layout(TIFF *tiff, const struct carn_source *source, struct carn_tiff_layout *layout,
                      struct carn_error *err);
 

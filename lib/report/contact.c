@@ -71,7 +71,7 @@ static void header(FILE *to, const struct carn_table *table, const char *usual)
     }
 }
 
-/* The row that serves the frame, under its own name; what stands there stays. */
+/* The row that serves the frame, under its own name; a row that is there is kept. */
 static void job_row(FILE *to, const struct carn_table *job, const struct carn_shown_frame *f)
 {
     size_t best = 0;

@@ -198,11 +198,11 @@ static void evenness_table(const struct carn_section *s, size_t first)
     fputs("</tbody></table></div></details>", s->to);
 }
 
-/* A pair of bars a figure: as shot, whole, and what is left of it. Their units differ, so the axis
- * is per cent and the figures stand beside. */
+/* Two bars for each figure: as shot, which is 100 %, and what is left of it. Units differ between
+ * figures, so the axis is in per cent and the values stand beside the bars. */
 static void draw_evenness(const struct carn_section *s)
 {
-    /* Where nobody has two frames by one camera both parts say the same. */
+    /* Where nobody has two frames by one camera, both parts hold the same figures. */
     size_t first = 1;
     double before, after, other, remains;
     for (size_t k = 0; k < 4; k++)

@@ -1,6 +1,6 @@
 /*
  * html: text and numbers in a page. Whatever came from a file, a table or a person goes through
- * carn_html: nothing of it can end an element, an attribute or steer a terminal.
+ * carn_html: so no text can close an element or an attribute, or send control bytes to a terminal.
  */
 #ifndef CARN_HTML_H
 #define CARN_HTML_H
@@ -10,7 +10,7 @@
 /* In an element or a quoted attribute alike. Control bytes and what is no UTF-8 are shown as ?. */
 void carn_html(FILE *to, const char *text);
 
-/* So many decimals, "-" for one that is not known (NAN). */
+/* With that many decimals; "-" for an unknown number (NAN). */
 void carn_html_number(FILE *to, double value, int decimals);
 
 /* <th scope="col"> for each name that is not empty; NULL ends them. Then <td>. */

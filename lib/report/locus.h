@@ -16,7 +16,7 @@ struct carn_locus {
     struct carn_lab at[CARN_LOCUS_MOST];
 };
 
-/* Only memory that is out is an error: a page goes without a locus. */
+/* Only lack of memory is an error; else count is 0 and the page shows no locus. */
 int carn_locus_find(const struct carn_shown *shown, struct carn_locus *locus,
                     struct carn_error *err);
 

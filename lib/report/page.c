@@ -28,7 +28,7 @@ static char *share_text(const char *name, size_t *size, struct carn_error *err)
     return text;
 }
 
-/* What a content-security policy calls a script by. */
+/* A script's name in a content-security policy: its SHA-256 in base64. */
 static char *sum_of(const char *text, size_t size, struct carn_error *err)
 {
     unsigned char sum[EVP_MAX_MD_SIZE];
@@ -47,7 +47,7 @@ int carn_page_head(FILE *to, const char *title, const char *script, struct carn_
     char *code = script != NULL ? share_text(script, &length, err) : NULL;
     char *sum = code != NULL ? sum_of(code, length, err) : NULL;
     if (err->kind == CARN_NONE) {
-        /* Styles are the page's own: where crops lie stands in the elements. */
+        /* Inline styles are allowed: the style of an element says where its crop lies. */
         fputs(
             "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n<meta "
             "http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src 'self'; "
@@ -79,7 +79,7 @@ int carn_page_end(FILE *to, const char *script, struct carn_error *err)
     return err->kind == CARN_NONE ? 0 : -1;
 }
 
-/* Where the pictures lie over each other; the script opens and fills it. */
+/* The dialog that shows two pictures over each other; the script opens and fills it. */
 static void over(FILE *to)
 {
     fputs("<dialog id=\"over\" aria-labelledby=\"over-name\"><div class=\"bar\"><h2 "

@@ -1,8 +1,8 @@
 /*
- * page: the pages of a job's report, for eyes, from its tables (carn-job(5)).
+ * page: the HTML pages of a job's report, made from its tables (carn-job(5)).
  *
- * Each is one file of HTML beside pictures/; nothing is loaded from outside, and all that is not
- * the suite's own words is escaped.
+ * Each is one file of HTML beside pictures/; nothing is loaded from outside. All text from tables
+ * and files is escaped.
  */
 #ifndef CARN_PAGE_H
 #define CARN_PAGE_H
@@ -14,8 +14,9 @@
 int carn_page_index(const struct carn_shown *shown, struct carn_error *err);
 int carn_page_contact(const struct carn_shown *shown, struct carn_error *err);
 
-/* Up to the opened <body>, with the style and script of these names (of share/carnation), which a
- * content-security policy allows by their SHA-256 and nothing else. script NULL: none. */
+/* Writes the page up to <body>, with the style sheet and the script of these names (in
+ * share/carnation). Its content-security policy allows that script, by its SHA-256, and no other.
+ * script NULL: none. */
 int carn_page_head(FILE *to, const char *title, const char *script, struct carn_error *err);
 /* The script, and the end of the page. */
 int carn_page_end(FILE *to, const char *script, struct carn_error *err);

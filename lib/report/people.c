@@ -6,7 +6,8 @@
 #include <math.h>
 #include <string.h>
 
-/* People of so few frames a camera stand beside each other; one of more has the page's width. */
+/* People with at most this many frames by a camera stand side by side; others take the page's
+ * width. */
 enum { FEW = 2 };
 
 static bool is_of(const struct carn_shown_frame *f, const char *person, const char *camera,

@@ -7,7 +7,7 @@
 
 enum { KINDS = 6, WIDTH = 560, HEIGHT = 420, LEFT = 74, RIGHT = 14, TOP = 14, BOTTOM = 54 };
 
-/* Some five to nine ticks at 1, 2 or 5 times a power of ten. */
+/* About five to nine ticks, at 1, 2 or 5 times a power of ten. */
 static double tick_of(double range)
 {
     double power = pow(10, floor(log10(range / 4)));

@@ -102,7 +102,8 @@ static void draw_locus(const struct carn_section *s, const struct carn_plot *plo
     carn_plot_line(plot, "locus", a, b, s->locus->count);
 }
 
-/* On the right of the way from dark to light, so that none lies between the line's two branches. */
+/* To the right of the line as it runs from dark to light, so that no label lies between its two
+ * branches. */
 static void name_locus(const struct carn_section *s, const struct carn_plot *plot)
 {
     const struct carn_lab *at = s->locus->at;
@@ -257,7 +258,7 @@ static void draw_ratio(const struct carn_section *s, bool yellow)
         carn_plot_hold(&y, low);
         carn_plot_hold(&y, high);
     }
-    /* One very wrong frame shall not press the others flat: it is drawn at the edge. */
+    /* One very wrong frame must not flatten the others: it is drawn at the edge. */
     if (aim->set)
         y.high = fmin(y.high, 2 * aim->value);
     carn_plot_open(&plot, s->to, yellow ? "yellow" : "magenta",
@@ -321,7 +322,7 @@ static void draw_cameras(const struct carn_section *s)
         for (size_t i = 0; i < rows; i++) {
             enum carn_tone tone = (enum carn_tone)(i / shown->camera_count);
             size_t k = i % shown->camera_count;
-            /* Where no tones are told there is a middle alone. */
+            /* Readings without a tone count as middle. */
             if (carn_shown_median(shown, NULL, shown->cameras[k],
                                   tone == CARN_TONE_MIDDLE ? CARN_UNTONED : tone, &before, &after,
                                   s->err) == 0)
@@ -356,7 +357,7 @@ static void draw_cameras(const struct carn_section *s)
 
 /* ---- hue spread in the faces ---- */
 
-/* How far a face's hues may come to spread (docs/colour.md). */
+/* The largest spread of hue that a face may come to (docs/colour.md). */
 static double most_spread(double before)
 {
     return 1.25 * before + 0.5;

@@ -26,12 +26,13 @@ void carn_section_plots(const struct carn_section *s);  /* the set in figures */
 void carn_section_moves(const struct carn_section *s);  /* of the plots: what the curves do */
 void carn_section_frames(const struct carn_section *s); /* a row a frame, worst first */
 
-/* The face (subject NULL: anybody's) of a frame's picture, 0 before and 1 after; the whole picture
- * where no face is known. wide: of the crop on the page, in pixels. Nothing without a picture. */
+/* Shows the face of a subject (NULL: of anybody) in a frame's picture; which: 0 before, 1 after.
+ * Where no face is known it shows the whole picture, without a picture nothing. wide: width of the
+ * crop on the page, pixels. */
 void carn_section_crop(const struct carn_section *s, const struct carn_shown_frame *frame,
                        const char *subject, int which, int wide, const char *alt);
 
-/* width="" and height="" of a thumbnail: at most so wide and high, in the picture's shape. */
+/* The attributes width and height of a thumbnail: the picture's shape, within this size. */
 void carn_section_size(FILE *to, const struct carn_shown_frame *frame, double wide, double high);
 
 /* A patch of a colour with its name; nothing for one that is unknown. */

@@ -26,7 +26,7 @@ struct carn_shown_frame {
     const char *name, *id, *subject, *camera, *card, *out, *state, *verdict, *words, *flags;
     const char *depth, *message, *picture[2]; /* before, after; NULL for none */
     bool approved, is_card, failed, needs_person, outlier;
-    int rank;                               /* how much it needs a person: 0 most */
+    int rank;                               /* how soon a person has to look at it: 0 first */
     double wide, high;                      /* of the upright original in pixels; 0 unknown */
     struct carn_shown_values before, after; /* medians of all people in it */
 };
@@ -35,7 +35,7 @@ struct carn_shown_frame {
 struct carn_shown_reading {
     const char *frame, *patch, *subject, *camera;
     enum carn_tone tone;
-    bool is_main; /* tone middle, or of no tone: what verdicts go by */
+    bool is_main; /* tone middle, or no tone: the rows that are judged */
     struct carn_shown_values before, after;
 };
 
@@ -64,7 +64,7 @@ struct carn_shown {
 int carn_shown_read(bool audit, struct carn_shown *shown, struct carn_error *err);
 void carn_shown_clear(struct carn_shown *shown);
 
-/* The number of a camera among them, for its mark; 0 for one that is not there. */
+/* A camera's place in cameras, for its mark; 0 when it is not among them. */
 size_t carn_shown_camera(const struct carn_shown *shown, const char *camera);
 
 /* Medians over a subject's readings by a camera (NULL: any of either) of one tone, or of those that
@@ -74,12 +74,12 @@ size_t carn_shown_median(const struct carn_shown *shown, const char *subject, co
                          struct carn_shown_values *after, struct carn_error *err);
 
 /* Where to look at a person's skin (NULL: anybody's) in a frame, in per cent: the face with some
- * room round it, wide by high as 4 by 5. False when nothing was read in it. The crop's face is set
- * where pictures of that face may be there. */
+ * room round it, in a shape of 4 by 5. False when nothing was read in the frame. The crop's face is
+ * set when there may be pictures of that face alone. */
 bool carn_shown_crop(const struct carn_shown *shown, const struct carn_shown_frame *frame,
                      const char *subject, struct carn_shown_box *crop);
 
-/* Does a name stand in a list joined by commas, as the subjects of a frame? */
+/* Is a name in a list joined by commas, such as the subjects of a frame? */
 bool carn_shown_listed(const char *list, const char *name);
 
 #endif
