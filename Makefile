@@ -37,6 +37,9 @@ DATA := $(filter-out %.md,$(wildcard lib/data/*))
 SHARED := $(DATA:lib/data/%=$(B)/share/carnation/%) $(B)/share/carnation/job.mk $(B)/share/carnation/job-parallel $(B)/share/carnation/skin.tsv
 # Found by bash-completion under each program's name; made of the options that the programs list.
 COMPLETION := $(B)/share/bash-completion/completions/carnation
+# Programs that hold filters themselves, and start none (lib/job/filters.h).
+HOLDERS := correct
+HELD := $(shell sed -n 's/^    F(.*"carn-\(.*\)").*/\1/p' lib/job/filters.h)
 UNITS := $(patsubst tests/%.c,$(B)/tests/%,$(wildcard tests/*.c))
 SCENE := $(B)/tests/scene
 # The scene generator's tables, beside it in whatever build folder.
@@ -171,7 +174,9 @@ $(B)/share/carnation/%: lib/data/%
 	$(Q)mkdir -p $(@D) && cp $< $@
 
 $(B)/bin/carn-%: $(B)/tools/%.o $(B)/libcarnation.a
-	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $(filter %.o,$^) $(filter %.a,$^) $(LIBS)
+
+$(HOLDERS:%=$(B)/bin/carn-%): $(HELD:%=$(B)/held/%.o)
 
 $(SCENE): $(SCENEOBJ) $(B)/libcarnation.a | $(SCENEDATA)
 	$(Q)mkdir -p $(@D) && $(CC) $(CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
@@ -208,6 +213,8 @@ $(B)/lib/%.o: lib/%.c
 	$(COMPILE)
 $(B)/tools/%.o: tools/%.c
 	$(COMPILE)
+$(B)/held/%.o: tools/%.c
+	$(COMPILE) -Dmain=carn_$(subst -,_,$*)_main -include job/filters.h
 $(B)/unit/%.o: tests/%.c
 	$(COMPILE)
 $(B)/scene/%.o: tests/scene/%.c

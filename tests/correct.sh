@@ -48,6 +48,20 @@ check "two people" carn-correct -B -w two two.tif two.out.tif
 is "two people: a turn each, from left to right" "$(grep -oE '^face-[12]: turn' out | tr '\n' ' ')" "face-1: turn face-2: turn "
 holds "two people: both middles meet the rule, as one curve for both would not" \
     'c["tone"] != "middle" || c["verdict"] == "on" && abs(c["magenta_by_cyan"] - 2) < 0.03 && abs(c["yellow_by_magenta"] - 1.25) < 0.02' two/after.scored
+# carn-correct forks its filters; as programs of their own they make the same bytes.
+carn-decode birk.tif | carn-curve-apply -c birk/neutral.curve 2>/dev/null | carn-skin-weight -r birk/before.readings -p birk/found.patches |
+    carn-curve-apply -c birk/skin.curve | carn-encode -b 16 piped.tif
+same "the same bytes as from a pipeline" piped.tif birk.out.tif
+check "depth and quality of the file are as asked" carn-correct -B -b 8 -q 90 -n birk/neutral.curve birk.tif asked.jpg
+carn-decode birk.out.tif | carn-encode -b 8 -q 90 piped.jpg 2>/dev/null
+same "and as carn-encode has them" asked.jpg piped.jpg
+mkdir hall
+TMPDIR=$PWD/hall carn-correct -B birk.tif stopped.tif >/dev/null 2>&1 &
+victim=$!
+until [ -n "$(ls hall)" ] || ! kill -0 $victim 2>/dev/null; do sleep 0.02; done
+kill -TERM $victim
+got=0 && wait $victim 2>/dev/null || got=$?
+is "a signal ends it, and takes the temporary folder along" "$got $(ls hall)" "143 "
 ppmmake rgb:70/80/90 200 200 >plain.ppm
 status 1 "no face: delivered as it is" carn-correct plain.ppm plain.png
 says "which is said" "^carn-correct: .*: no face with the colour of skin found, delivered as it is"

@@ -18,7 +18,7 @@ carn-curve-neutral readings >neutral.curve 2>/dev/null
 carn-curve-solve readings >skin.curve
 
 # Every program with good arguments, what it reads, and what it does with its input. Those that work
-# on a job's folder have job-hands.sh.
+# on a job's folder have job-hands.sh; carn-correct stands further down.
 programs=(
     "frames|carn-blur-average -s 2"
     "frames|carn-blur-average -w 40"
@@ -42,7 +42,7 @@ programs=(
     "frames|carn-to-profile -o bt2020"
     "frames|carn-surface -q -p whole.tsv"
 )
-[ "$(printf '%s\n' "${programs[@]}" | sed 's/^[^|]*|//' | cut -d ' ' -f 1 | sort -u)" = "$(cd "$BIN" && printf '%s\n' carn-* | grep -vE '^carn-(job|step|explain)' | sort)" ] &&
+[ "$(printf '%s\n' "${programs[@]}" | sed 's/^[^|]*|//' | cut -d ' ' -f 1 | sort -u)" = "$(cd "$BIN" && printf '%s\n' carn-* | grep -vE '^carn-(job|step|explain|correct)' | sort)" ] &&
     pass "the loop has every program" || fail "the loop has every program" "$(cd "$BIN" && ls)"
 
 version=$(carn-score --version | cut -d ' ' -f 2)

@@ -213,6 +213,61 @@ static void pipelines(void)
     carn_run_clear(&run);
 }
 
+/* A filter that passes its input on, says how many options it had, and ends with 1. */
+static int pass_on(int argc, char **argv)
+{
+    int c, options = 0;
+    while (getopt(argc, argv, "ab") != -1)
+        options++;
+    while ((c = getchar()) != EOF)
+        putchar(c);
+    fprintf(stderr, "pass-on: note: %d options\n", options);
+    return 1;
+}
+
+static int end_by_pipe(int argc, char **argv)
+{
+    (void)argc;
+    (void)argv;
+    while (puts("yes") >= 0)
+        ;
+    return 0;
+}
+
+static void inside(void)
+{
+    static const struct carn_filter filters[] = {
+        {"pass-on", pass_on}, {"yes-inside", end_by_pipe}, {0}};
+    struct carn_run run = {.inside = filters};
+    struct carn_error err = {0};
+    int from = carn_run_add(&run, CARN_NO_STAGE, NULL, "sh");
+    carn_run_words(&run, "-c", "head -c 3000000 /dev/zero");
+    for (int i = 0; i < 2; i++) {
+        int at = carn_run_add(&run, from, NULL, "no/such/folder/pass-on");
+        carn_run_words(&run, "-a", "-b");
+        at = carn_run_add(&run, at, NULL, "sh");
+        carn_run_words(&run, "-c", "wc -c");
+        run.stages[at].out = i == 0 ? "slow" : "fast";
+    }
+    int rc = carn_run_all(&run, &err);
+    char *slow = carn_text("slow", &err), *fast = carn_text("fast", &err);
+    tap_ok(rc == 0 && run.highest == 1 && slow != NULL && fast != NULL &&
+               strtol(slow, NULL, 10) == 3000000 && strcmp(slow, fast) == 0,
+           "stages inside pass all on, and their status counts");
+    tap_ok(run.stages[1].said != NULL && run.stages[3].said != NULL &&
+               strcmp(run.stages[1].said, "pass-on: note: 2 options\n") == 0 &&
+               strcmp(run.stages[3].said, run.stages[1].said) == 0,
+           "each reads its own options and has its own standard error");
+    free(slow);
+    free(fast);
+    carn_run_clear(&run);
+    carn_run_add(&run, CARN_NO_STAGE, NULL, "yes-inside");
+    carn_run_add(&run, 0, NULL, "sh");
+    carn_run_words(&run, "-c", "exit 2");
+    tap_ok(carn_run_all(&run, &err) != 0 && run.stages[0].status == 141, "they end by SIGPIPE too");
+    carn_run_clear(&run);
+}
+
 /* A toned black and white of two halves whose blues differ by this share: b* by some 72 of it. */
 static int of_one_colour(double apart)
 {
@@ -251,6 +306,7 @@ int main(void)
     lines();
     files();
     pipelines();
+    inside();
     depths();
     static const char *const made[] = {"kept",   "link", "people.tsv", "failed.tsv",
                                        "result", "slow", "fast",       "toned.ppm"};

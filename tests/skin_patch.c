@@ -68,7 +68,7 @@ static struct drawing *begin(void)
     d.planes.b = d.b;
     d.planes.skin = d.skin;
     d.planes.unfit = d.unfit;
-    d.planes.sums[CARN_SUM_EDGE] = d.edge;
+    d.planes.edges = d.edge;
     d.face.outline = carn_outline_of_points(points);
     d.face.confidence = 0.9;
     fill(&d, 0, 0, SIDE, SIDE, 60);

@@ -88,6 +88,8 @@ static int find_in_frame(struct job *job, struct carn_stream *stream)
     if (frame->colours == 3) {
         carn_tool_note_of(job->tool, "untagged", name, carn_frame_profile_note(frame));
         planes = carn_thumbnail_read(stream, &job->last, &maker, &job->tool->err);
+        if (planes != NULL)
+            planes = carn_thumbnail_search(maker, &job->tool->err);
         rows = planes != NULL ? 0 : -1;
     } else {
         carn_tool_note(job->tool, "grey", "%s: a grey frame has no skin to find", name);

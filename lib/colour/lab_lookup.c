@@ -21,7 +21,8 @@ struct root {
 };
 
 struct carn_lab_lookup {
-    /* What a sample adds to X, Y and Z, white at ROOTS, and 0; first, so that all lie on 16 bytes. */
+    /* What a sample adds to X, Y and Z, white at ROOTS, and 0; first, so that all lie on 16 bytes.
+     */
     float part[3][CODES][4];
     struct root root[ROOTS + 1];
     bool matrix;

@@ -75,9 +75,28 @@ static int take_table(struct carn_separation *separation, const char *path, stru
     return 0;
 }
 
+/* The one that is kept, and by which path. */
+static struct {
+    struct carn_separation *separation;
+    char *path;
+    bool bpc;
+} kept;
+
+void carn_separation_keep(const char *path, bool bpc)
+{
+    struct carn_error ignored = {0};
+    if (kept.separation != NULL)
+        return;
+    kept.bpc = bpc;
+    kept.path = carn_copy(path, &ignored);
+    kept.separation = kept.path != NULL ? carn_separation_open(path, bpc, &ignored) : NULL;
+}
+
 struct carn_separation *carn_separation_open(const char *path, bool bpc, struct carn_error *err)
 {
     size_t size = 0;
+    if (kept.separation != NULL && kept.bpc == bpc && strcmp(kept.path, path) == 0)
+        return kept.separation;
     unsigned char *bytes = carn_read_file(path, CARN_PROFILE_LIMIT, &size, err);
     if (bytes == NULL)
         return NULL;
@@ -104,7 +123,7 @@ struct carn_separation *carn_separation_open(const char *path, bool bpc, struct 
 
 void carn_separation_close(struct carn_separation *separation)
 {
-    if (separation == NULL)
+    if (separation == NULL || separation == kept.separation)
         return;
     if (separation->handle != NULL)
         cmsCloseProfile(separation->handle);

@@ -18,6 +18,10 @@ struct carn_separation;
 struct carn_separation *carn_separation_open(const char *path, bool bpc, struct carn_error *err);
 void carn_separation_close(struct carn_separation *separation);
 
+/* Keeps this separation open until the process ends: opened by the same path and bpc, it is there
+ * at once, in the processes that this one forks too. Nothing where it cannot be opened. */
+void carn_separation_keep(const char *path, bool bpc);
+
 /* NAME/relative/bpc|nobpc/first 8 hex digits of the MD5 of the profile file. */
 const char *carn_separation_id(const struct carn_separation *separation);
 

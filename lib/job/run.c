@@ -58,7 +58,7 @@ void carn_run_clear(struct carn_run *run)
 {
     for (size_t i = 0; i < run->count; i++)
         free(run->stages[i].said);
-    *run = (struct carn_run){0};
+    *run = (struct carn_run){.inside = run->inside};
 }
 
 /* ---- descriptors ---- */
@@ -174,6 +174,64 @@ static int connect_readers(struct carn_run *run, struct process *processes, size
 
 /* ---- starting ---- */
 
+static const char *base_name(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash != NULL ? slash + 1 : path;
+}
+
+/* What exec does: signals that are caught are as they were at first. */
+static void reset_signals(void)
+{
+    struct sigaction now, first = {.sa_flags = 0};
+    first.sa_handler = SIG_DFL;
+    for (int number = 1; number < SIGRTMIN; number++)
+        if (sigaction(number, NULL, &now) == 0 && (number == SIGPIPE || now.sa_handler != SIG_IGN))
+            (void)sigaction(number, &first, NULL);
+}
+
+/* Begins as a new program does: three streams, no other descriptor of the run, its own options. */
+_Noreturn static void become(struct carn_run *run, struct process *processes, size_t i,
+                             const struct carn_filter *filter)
+{
+    char **argv = (char **)(void *)run->stages[i].argv;
+    int argc = 0, out = processes[i].out >= 0 ? processes[i].out : STDOUT_FILENO;
+    while (argv[argc] != NULL)
+        argc++;
+    reset_signals();
+    if (dup2(processes[i].in, STDIN_FILENO) < 0 || dup2(out, STDOUT_FILENO) < 0 ||
+        dup2(processes[i].said, STDERR_FILENO) < 0)
+        _exit(CANNOT_RUN);
+    for (size_t k = 0; k < run->count; k++) {
+        shut(&processes[k].in);
+        shut(&processes[k].out);
+        shut(&processes[k].said);
+    }
+    optind = 1;
+    int status = filter->main(argc, argv);
+    (void)fflush(NULL);
+    _exit(status);
+}
+
+/* 0 started, 1 no such filter inside, -1 with a message. */
+static int start_inside(struct carn_run *run, struct process *processes, size_t i,
+                        struct carn_error *err)
+{
+    const struct carn_filter *filter = run->inside;
+    const char *name = base_name(run->stages[i].argv[0]);
+    while (filter != NULL && filter->name != NULL && strcmp(filter->name, name) != 0)
+        filter++;
+    if (filter == NULL || filter->name == NULL)
+        return 1;
+    processes[i].pid = fork();
+    if (processes[i].pid == 0)
+        become(run, processes, i, filter);
+    if (processes[i].pid > 0)
+        return 0;
+    processes[i].pid = 0;
+    return carn_fail(err, CARN_SYSTEM, "%s: cannot be started: %s", name, strerror(errno));
+}
+
 static int start(const struct carn_stage *stage, struct process *process, struct carn_error *err)
 {
     posix_spawn_file_actions_t actions;
@@ -264,12 +322,6 @@ static bool own_message(const char *said, char *text, size_t size)
     return false;
 }
 
-static const char *base_name(const char *path)
-{
-    const char *slash = strrchr(path, '/');
-    return slash != NULL ? slash + 1 : path;
-}
-
 static int tell_culprit(struct carn_run *run, const struct carn_stage *stage,
                         struct carn_error *err)
 {
@@ -333,7 +385,9 @@ int carn_run_all(struct carn_run *run, struct carn_error *err)
     (void)fflush(stdout);
     bool good = prepare(run, processes, err) == 0, split_failed = false;
     for (size_t i = 0; i < run->count; i++) {
-        int started = good ? start(&run->stages[i], &processes[i], err) : -1;
+        int started = good ? start_inside(run, processes, i, err) : -1;
+        if (started == 1)
+            started = start(&run->stages[i], &processes[i], err);
         good = good && started >= 0;
         run->stages[i].status = started == 0 ? 0 : CANNOT_RUN;
         shut(&processes[i].in);

@@ -43,8 +43,8 @@ struct carn_face {
     double confidence; /* 0..1 */
 };
 
-/* Fills faces with those of a confidence of at least `least`, from left to right. Returns how many,
- * or -1 with a message. */
+/* Fills faces with those of a confidence of at least `least`, from left to right, in the planes of
+ * carn_thumbnail_search. Returns how many, or -1 with a message. */
 int carn_faces(struct carn_detector *detector, const struct carn_thumbnail *planes, double least,
                struct carn_face faces[CARN_FACES], struct carn_error *err);
 

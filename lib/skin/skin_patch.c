@@ -159,7 +159,7 @@ static struct look look_at(const struct carn_thumbnail *planes, const struct own
 static double unevenness(const struct carn_thumbnail *planes, double x, double y, double side,
                          double deviation)
 {
-    double edge = carn_thumbnail_mean(planes, CARN_SUM_EDGE, x, y, x + side, y + side, 40);
+    double edge = carn_thumbnail_edge(planes, x, y, x + side, y + side, 40);
     return deviation / 4 + edge * side / 60;
 }
 

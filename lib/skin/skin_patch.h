@@ -24,9 +24,9 @@ struct carn_skin_patch {
 
 enum { CARN_SKIN_PATCHES = 3 };
 
-/* Up to count (1 to 3) squares into found, which has room for three: middle before light before
- * shade when fewer are wanted, in the order light, middle, shade. How many (0: no even skin), or -1
- * with a message. */
+/* Up to count (1 to 3) squares in the planes of carn_thumbnail_search into found, which has room
+ * for three: middle before light before shade when fewer are wanted, in the order light, middle,
+ * shade. How many (0: no even skin), or -1 with a message. */
 int carn_skin_patches(const struct carn_thumbnail *planes, const struct carn_face *face, int count,
                       struct carn_skin_patch found[CARN_SKIN_PATCHES], struct carn_error *err);
 

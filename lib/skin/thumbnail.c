@@ -28,13 +28,10 @@ static int make_planes(struct carn_thumbnail_maker *maker, struct carn_error *er
     p->height = turned ? maker->small.width : maker->small.height;
     maker->upright =
         carn_upright(orientation, (double)maker->small.width - 1, (double)maker->small.height - 1);
-    size_t count = p->width * p->height, corners = (p->width + 1) * (p->height + 1);
-    float **planes[] = {&p->L, &p->a, &p->b, &p->skin, &p->edge};
+    size_t count = p->width * p->height;
+    float **planes[] = {&p->L, &p->a, &p->b};
     for (size_t i = 0; i < sizeof planes / sizeof *planes; i++)
         if ((*planes[i] = carn_alloc(count, sizeof **planes[i], err)) == NULL)
-            return -1;
-    for (size_t i = 0; i < CARN_SUMS; i++)
-        if ((p->sums[i] = carn_alloc(corners, sizeof *p->sums[i], err)) == NULL)
             return -1;
     p->rgb = carn_alloc(count, 3 * sizeof *p->rgb, err);
     p->unfit = carn_alloc(count, sizeof *p->unfit, err);
@@ -81,8 +78,7 @@ void carn_thumbnail_close(struct carn_thumbnail_maker *maker)
     free(p->skin);
     free(p->edge);
     free(p->unfit);
-    for (size_t i = 0; i < CARN_SUMS; i++)
-        free(p->sums[i]);
+    free(p->edges);
     free(maker->lab);
     free(maker);
 }
@@ -121,11 +117,13 @@ void carn_thumbnail_push(struct carn_thumbnail_maker *maker, const uint16_t *row
  */
 static double could_be_skin(double L, double a, double b)
 {
-    double chroma = hypot(a, b), off = (atan2(b, a) * 180 / CARN_PI - 47) / 11;
-    double low = fmin(14, 0.2 * (L + 16));
-    return exp(-0.5 * off * off) * carn_ramp(chroma, 0.35 * low, low) *
-           (1 - carn_ramp(chroma, 48, 66)) * (1 - carn_ramp(chroma / (L + 16), 0.8, 1.15)) *
-           carn_ramp(L, 6, 16);
+    double chroma = hypot(a, b), low = fmin(14, 0.2 * (L + 16));
+    double coloured = carn_ramp(chroma, 0.35 * low, low), seen = carn_ramp(L, 6, 16);
+    if (coloured <= 0 || seen <= 0)
+        return 0; /* most of a picture: the hue takes the longest */
+    double off = (atan2(b, a) * 180 / CARN_PI - 47) / 11;
+    return exp(-0.5 * off * off) * coloured * (1 - carn_ramp(chroma, 48, 66)) *
+           (1 - carn_ramp(chroma / (L + 16), 0.8, 1.15)) * seen;
 }
 
 static float steepness(const struct carn_thumbnail *p, size_t x, size_t y)
@@ -139,19 +137,28 @@ static float steepness(const struct carn_thumbnail *p, size_t x, size_t y)
 
 const struct carn_thumbnail *carn_thumbnail_done(struct carn_thumbnail_maker *maker)
 {
+    return &maker->planes;
+}
+
+const struct carn_thumbnail *carn_thumbnail_search(struct carn_thumbnail_maker *maker,
+                                                   struct carn_error *err)
+{
     struct carn_thumbnail *p = &maker->planes;
+    size_t count = p->width * p->height;
+    p->skin = carn_alloc(count, sizeof *p->skin, err);
+    p->edge = carn_alloc(count, sizeof *p->edge, err);
+    p->edges = carn_alloc((p->width + 1) * (p->height + 1), sizeof *p->edges, err);
+    if (p->skin == NULL || p->edge == NULL || p->edges == NULL)
+        return NULL;
     for (size_t y = 0; y < p->height; y++) {
-        double line[CARN_SUMS] = {0};
+        double line = 0;
         for (size_t x = 0; x < p->width; x++) {
             size_t at = y * p->width + x, corner = (y + 1) * (p->width + 1) + x + 1;
-            double L = (double)p->L[at];
-            p->skin[at] = (float)could_be_skin(L, (double)p->a[at], (double)p->b[at]);
+            p->skin[at] =
+                (float)could_be_skin((double)p->L[at], (double)p->a[at], (double)p->b[at]);
             p->edge[at] = steepness(p, x, y);
-            const double value[CARN_SUMS] = {L, L * L, (double)p->skin[at], (double)p->edge[at]};
-            for (size_t i = 0; i < CARN_SUMS; i++) {
-                line[i] += value[i];
-                p->sums[i][corner] = p->sums[i][corner - p->width - 1] + line[i];
-            }
+            line += (double)p->edge[at];
+            p->edges[corner] = p->edges[corner - p->width - 1] + line;
         }
     }
     return p;
@@ -184,14 +191,14 @@ static size_t pixel(double v, size_t most)
     return v <= 0 ? 0 : v >= (double)most ? most : (size_t)v;
 }
 
-double carn_thumbnail_mean(const struct carn_thumbnail *planes, enum carn_sum sum, double x0,
-                           double y0, double x1, double y1, double none)
+double carn_thumbnail_edge(const struct carn_thumbnail *planes, double x0, double y0, double x1,
+                           double y1, double none)
 {
     size_t left = pixel(x0, planes->width), right = pixel(x1, planes->width);
     size_t top = pixel(y0, planes->height), bottom = pixel(y1, planes->height);
     if (right <= left || bottom <= top)
         return none;
-    const double *s = planes->sums[sum];
+    const double *s = planes->edges;
     size_t stride = planes->width + 1;
     double total = s[bottom * stride + right] - s[top * stride + right] -
                    s[bottom * stride + left] + s[top * stride + left];

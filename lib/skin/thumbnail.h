@@ -23,17 +23,15 @@ enum { CARN_THUMBNAIL_SIDE = 512 };
 /* Samples up to LOW and from HIGH on count as clipped. */
 enum { CARN_THUMBNAIL_LOW = 300, CARN_THUMBNAIL_HIGH = 65000 };
 
-/* Sums over all pixels above and left of a corner: (width + 1) * (height + 1) of them. */
-enum carn_sum { CARN_SUM_L, CARN_SUM_LL, CARN_SUM_SKIN, CARN_SUM_EDGE, CARN_SUMS };
-
 struct carn_thumbnail {
     size_t width, height;
     uint16_t *rgb; /* red green blue a pixel, in the encoding of the frame's profile */
     float *L, *a, *b;
-    float *skin; /* 0..1, how far the colour could be skin, a moderate cast allowed for */
-    float *edge; /* steepness of L*, per two pixels, at most 40 */
     bool *unfit; /* clipped at an end, or not opaque */
-    double *sums[CARN_SUMS];
+    /* For looking for faces and patches; NULL before carn_thumbnail_search. */
+    float *skin;   /* 0..1, how far the colour could be skin, a moderate cast allowed for */
+    float *edge;   /* steepness of L*, per two pixels, at most 40 */
+    double *edges; /* its sum over all pixels above and left of a corner: width + 1 by height + 1 */
 };
 
 struct carn_thumbnail_maker;
@@ -49,6 +47,10 @@ void carn_thumbnail_close(struct carn_thumbnail_maker *maker);
 void carn_thumbnail_push(struct carn_thumbnail_maker *maker, const uint16_t *row);
 const struct carn_thumbnail *carn_thumbnail_done(struct carn_thumbnail_maker *maker);
 
+/* After carn_thumbnail_done: the planes that only a search needs. NULL with a message. */
+const struct carn_thumbnail *carn_thumbnail_search(struct carn_thumbnail_maker *maker,
+                                                   struct carn_error *err);
+
 /* All rows of the stream's RGB frame, whose profile last remembers. *maker is closed by the caller,
  * also after trouble. The planes, or NULL with a message. */
 const struct carn_thumbnail *carn_thumbnail_read(struct carn_stream *stream,
@@ -56,9 +58,9 @@ const struct carn_thumbnail *carn_thumbnail_read(struct carn_stream *stream,
                                                  struct carn_thumbnail_maker **maker,
                                                  struct carn_error *err);
 
-/* The mean of a plane over a rectangle, rounded to pixels and cut at the picture's edges. Returns
+/* The mean steepness over a rectangle, rounded to pixels and cut at the picture's edges. Returns
  * none where nothing is left. */
-double carn_thumbnail_mean(const struct carn_thumbnail *planes, enum carn_sum sum, double x0,
-                           double y0, double x1, double y1, double none);
+double carn_thumbnail_edge(const struct carn_thumbnail *planes, double x0, double y0, double x1,
+                           double y1, double none);
 
 #endif

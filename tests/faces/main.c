@@ -57,9 +57,10 @@ static int take_frame(struct job *job, struct carn_stream *stream)
         return -1;
     for (const uint16_t *row; (row = carn_stream_row(stream)) != NULL;)
         carn_thumbnail_push(maker, row);
-    const struct carn_thumbnail *planes = carn_thumbnail_done(maker);
+    const struct carn_thumbnail *planes = carn_thumbnail_search(maker, &job->tool.err);
     double from = milliseconds();
-    int count = carn_faces(job->detector, planes, job->least, faces, &job->tool.err);
+    int count =
+        planes != NULL ? carn_faces(job->detector, planes, job->least, faces, &job->tool.err) : -1;
     double took = milliseconds() - from;
     for (int i = 0; i < count; i++)
         print_face(name, planes, &faces[i], took);
