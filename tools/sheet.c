@@ -63,8 +63,7 @@ static int prepare(struct job *job)
     char letters[4200];
     if (carn_tool_share("letters.hex", letters, sizeof letters, job->err) != 0)
         return -1;
-    job->ask.letters = letters;
-    job->sheet = carn_sheet_open(&job->ask, job->err);
+    job->sheet = carn_sheet_open(&job->ask, letters, job->err);
     return job->sheet != NULL ? carn_stream_open(&job->stream, true, job->err) : -1;
 }
 

@@ -8,7 +8,8 @@
 /* L* 50, the neutral surround that pictures are judged on, and white letters pass 4.5:1 on it. */
 const struct carn_ink sheet_surround = {{118, 118, 118}}, sheet_letters = {{255, 255, 255}};
 
-struct carn_sheet *carn_sheet_open(const struct carn_sheet_ask *ask, struct carn_error *err)
+struct carn_sheet *carn_sheet_open(const struct carn_sheet_ask *ask, const char *letters,
+                                   struct carn_error *err)
 {
     struct carn_sheet *sheet = carn_alloc(1, sizeof *sheet, err);
     if (sheet == NULL)
@@ -20,7 +21,7 @@ struct carn_sheet *carn_sheet_open(const struct carn_sheet_ask *ask, struct carn
     if (sheet->icc != NULL)
         sheet->srgb = carn_profile_open(sheet->icc, sheet->icc_size, 3, err);
     if (sheet->srgb != NULL)
-        sheet->letters = carn_letters_open(ask->letters, err);
+        sheet->letters = carn_letters_open(letters, err);
     if (sheet->letters != NULL)
         return sheet;
     carn_sheet_close(sheet);

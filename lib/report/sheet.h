@@ -18,13 +18,14 @@ struct carn_sheet_ask {
     size_t columns;                     /* cells side by side; 0: as many as lines */
     const struct carn_readings *tables; /* swatches in their order, up to CARN_SHEET_TABLES */
     size_t table_count;
-    const char *letters; /* the file of letters; needed by open alone */
 };
 
 enum { CARN_SHEET_WIDTH = 240, CARN_SHEET_TABLES = 8 }; /* of a cell, for letters of scale 1 */
 
 struct carn_sheet;
-struct carn_sheet *carn_sheet_open(const struct carn_sheet_ask *ask, struct carn_error *err);
+/* letters: the file of letters (letters.h). NULL with a message. */
+struct carn_sheet *carn_sheet_open(const struct carn_sheet_ask *ask, const char *letters,
+                                   struct carn_error *err);
 void carn_sheet_close(struct carn_sheet *sheet);
 
 /* Takes the rows of the stream's frame; boxes: count of them, where it was measured. -1 with a
