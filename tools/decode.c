@@ -84,7 +84,7 @@ static int label(struct job *job, struct carn_frame *frame)
     }
     static const char *const keys[] = {"subject", "camera"};
     for (size_t i = 0; i < 2; i++) {
-        const char *cell = carn_table_cell(job->table, found, carn_table_find(job->table, keys[i]));
+        const char *cell = carn_table_at(job->table, found, keys[i]);
         if (cell[0] != '\0' && strcmp(cell, "-") != 0 &&
             carn_frame_set_text(frame, keys[i], cell, err) != 0)
             return -1;

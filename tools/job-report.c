@@ -34,7 +34,7 @@ static int gather_facts(const char *bin, struct carn_error *err)
         carn_run_add(&run, CARN_NO_STAGE, NULL, program);
         carn_run_word(&run, "--");
         for (; i < carn_table_rows(frames) && count < AT_ONCE; i++) {
-            const char *name = carn_table_cell(frames, i, carn_table_find(frames, "frame"));
+            const char *name = carn_table_at(frames, i, "frame");
             char path[4300];
             struct stat st;
             snprintf(path, sizeof path, "frames/%s", name);

@@ -315,6 +315,27 @@ int carn_table_number(const struct carn_table *table, size_t row, int column, do
     return carn_table_numbers(table, row, column, value, 1, err);
 }
 
+/* ---- by name ---- */
+
+const char *carn_table_at(const struct carn_table *table, size_t row, const char *column)
+{
+    return carn_table_cell(table, row, carn_table_find(table, column));
+}
+
+const char *carn_table_text(const struct carn_table *table, size_t row, const char *column)
+{
+    const char *cell = carn_table_at(table, row, column);
+    return cell[0] != '\0' ? cell : "-";
+}
+
+double carn_table_value(const struct carn_table *table, size_t row, const char *column)
+{
+    struct carn_error ignored = {0};
+    double v = (double)NAN;
+    (void)carn_table_number(table, row, carn_table_find(table, column), &v, &ignored);
+    return v;
+}
+
 /* ---- writing ---- */
 
 static bool would_break(const char *at)

@@ -38,6 +38,12 @@ int carn_table_need(const struct carn_table *table, const char *name, struct car
 /* The cell, escapes decoded; "" when the line is short; "-" when column is -1. */
 const char *carn_table_cell(const struct carn_table *table, size_t row, int column);
 
+/* By the name of a column. at: as carn_table_cell. text: "-" for an empty cell too. value: as a
+ * number, NAN where there is none. */
+const char *carn_table_at(const struct carn_table *table, size_t row, const char *column);
+const char *carn_table_text(const struct carn_table *table, size_t row, const char *column);
+double carn_table_value(const struct carn_table *table, size_t row, const char *column);
+
 /* The cell as a number: 1 when there is one, 0 when it is "-" or "" or column is -1 (value is then
  * untouched), -1 with a message that says file, line, column and text. */
 int carn_table_number(const struct carn_table *table, size_t row, int column, double *value,

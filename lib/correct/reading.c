@@ -156,12 +156,12 @@ static int take_numbers(const struct carn_table *table, size_t row, struct carn_
 static int take_row(const struct carn_table *table, size_t row, struct carn_reading *r,
                     unsigned need, struct carn_error *err)
 {
-    r->frame = carn_table_cell(table, row, carn_table_find(table, "frame"));
-    r->subject = carn_table_cell(table, row, carn_table_find(table, "subject"));
-    r->camera = carn_table_cell(table, row, carn_table_find(table, "camera"));
-    r->patch = carn_table_cell(table, row, carn_table_find(table, "patch"));
-    r->tone = carn_table_cell(table, row, carn_table_find(table, "tone"));
-    r->separation = carn_table_cell(table, row, carn_table_find(table, "separation"));
+    r->frame = carn_table_at(table, row, "frame");
+    r->subject = carn_table_at(table, row, "subject");
+    r->camera = carn_table_at(table, row, "camera");
+    r->patch = carn_table_at(table, row, "patch");
+    r->tone = carn_table_at(table, row, "tone");
+    r->separation = carn_table_at(table, row, "separation");
     const char **labels[] = {&r->subject, &r->camera, &r->tone};
     for (size_t i = 0; i < sizeof labels / sizeof *labels; i++)
         if ((*labels[i])[0] == '\0')

@@ -18,7 +18,7 @@ static void print_flat(FILE *to, const char *path, const char *const *columns, s
         fputs(i > 0 ? " | " : "", to);
         for (size_t c = 0; c < count; c++) {
             fputs(c > 0 ? " ; " : "", to);
-            carn_table_print(to, carn_table_cell(table, i, carn_table_find(table, columns[c])));
+            carn_table_print(to, carn_table_at(table, i, columns[c]));
         }
     }
     carn_table_close(table);

@@ -99,9 +99,8 @@ static const char *patch_of(struct delivering *d, const char *subject)
     struct carn_table *table = carn_table_read(d->readings, &ignored);
     const char *patch = NULL;
     for (size_t i = 0; table != NULL && patch == NULL && i < carn_table_rows(table); i++)
-        if (strcmp(carn_table_cell(table, i, carn_table_find(table, "subject")), subject) == 0)
-            patch = step_text(d->step, "%s",
-                              carn_table_cell(table, i, carn_table_find(table, "patch")));
+        if (strcmp(carn_table_at(table, i, "subject"), subject) == 0)
+            patch = step_text(d->step, "%s", carn_table_at(table, i, "patch"));
     carn_table_close(table);
     return patch;
 }

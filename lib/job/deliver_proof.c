@@ -80,7 +80,7 @@ static const char *subject_by_patch(const void *with, const char *patch)
     int patch_at = carn_table_find(readings, "patch");
     for (size_t i = 0; i < carn_table_rows(readings); i++)
         if (strcmp(carn_table_cell(readings, i, patch_at), patch) == 0)
-            return carn_table_cell(readings, i, carn_table_find(readings, "subject"));
+            return carn_table_at(readings, i, "subject");
     return "-";
 }
 

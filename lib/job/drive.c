@@ -46,7 +46,7 @@ static double now(void)
 
 static double work_of(const struct progress *p, size_t row)
 {
-    double size = strtod(carn_table_cell(p->frames, row, carn_table_find(p->frames, "size")), NULL);
+    double size = strtod(carn_table_at(p->frames, row, "size"), NULL);
     return size > LEAST_WORK ? size : LEAST_WORK;
 }
 
@@ -168,7 +168,7 @@ static int open_progress(struct progress *p, struct carn_error *err)
     if (p->seen[0] == NULL || p->seen[1] == NULL)
         return -1;
     for (size_t i = 0; i < rows; i++) {
-        if (strcmp(carn_table_cell(p->frames, i, carn_table_find(p->frames, "listed")), "yes") != 0)
+        if (strcmp(carn_table_at(p->frames, i, "listed"), "yes") != 0)
             continue;
         p->total++;
         p->all += work_of(p, i);

@@ -116,7 +116,7 @@ static void curve_file(FILE *to, const char *path)
     for (size_t i = 0; table != NULL && i < carn_table_rows(table); i++) {
         const char *cells[5];
         for (size_t c = 0; c < 5; c++)
-            cells[c] = carn_table_cell(table, i, carn_table_find(table, columns[c]));
+            cells[c] = carn_table_at(table, i, columns[c]);
         move(to, cells, i == 0);
     }
     if (table == NULL || carn_table_rows(table) == 0)
@@ -127,9 +127,8 @@ static void curve_file(FILE *to, const char *path)
 static const char *fact(const struct carn_story *story, const char *frame, const char *key)
 {
     for (size_t i = 0; story->facts != NULL && i < carn_table_rows(story->facts); i++)
-        if (strcmp(carn_table_cell(story->facts, i, carn_table_find(story->facts, "frame")),
-                   frame) == 0)
-            return carn_table_cell(story->facts, i, carn_table_find(story->facts, key));
+        if (strcmp(carn_table_at(story->facts, i, "frame"), frame) == 0)
+            return carn_table_at(story->facts, i, key);
     return "-";
 }
 
@@ -289,9 +288,8 @@ static void say_curve(FILE *to, const struct carn_story *s, const struct carn_st
     fputs("): ", to);
     snprintf(path, sizeof path, "work/frame/%s/made.tsv", f->id);
     struct carn_table *made = carn_table_try(path);
-    const char *curve = made != NULL && carn_table_rows(made) == 1
-                            ? carn_table_cell(made, 0, carn_table_find(made, "curve"))
-                            : "-";
+    const char *curve =
+        made != NULL && carn_table_rows(made) == 1 ? carn_table_at(made, 0, "curve") : "-";
     moves(to, curve, err);
     carn_table_close(made);
     if (look[0] != '\0' && strcmp(look, "none") != 0) {

@@ -27,12 +27,6 @@ double carn_guess_seconds(const char *time)
 
 /* ---- cells ---- */
 
-static const char *cell(const struct carn_table *table, size_t row, const char *column)
-{
-    const char *text = carn_table_cell(table, row, carn_table_find(table, column));
-    return text[0] != '\0' ? text : "-";
-}
-
 static bool known(const char *text)
 {
     return text != NULL && text[0] != '\0' && strcmp(text, "-") != 0;
@@ -53,7 +47,7 @@ static bool has_card_row(const struct carn_table *patches, const char *frame)
     int column = carn_table_find(patches, "frame");
     for (size_t i = 0; column >= 0 && i < carn_table_rows(patches); i++)
         if (strcmp(carn_table_cell(patches, i, column), frame) == 0 &&
-            strcmp(cell(patches, i, "tone"), "card") == 0)
+            strcmp(carn_table_text(patches, i, "tone"), "card") == 0)
             return true;
     return false;
 }
@@ -71,7 +65,8 @@ static bool begins(const char *text, const char *word)
 
 static char *model_of(const struct carn_table *facts, size_t i, struct carn_error *err)
 {
-    const char *make = cell(facts, i, "make"), *model = cell(facts, i, "model");
+    const char *make = carn_table_text(facts, i, "make"),
+               *model = carn_table_text(facts, i, "model");
     char text[512];
     if (!known(model))
         return carn_copy("", err);
@@ -84,10 +79,10 @@ static char *model_of(const struct carn_table *facts, size_t i, struct carn_erro
 static bool several_bodies(const struct carn_table *facts, size_t i)
 {
     for (size_t k = 0; k < carn_table_rows(facts); k++)
-        if (strcmp(cell(facts, k, "model"), cell(facts, i, "model")) == 0 &&
-            strcmp(cell(facts, k, "make"), cell(facts, i, "make")) == 0 &&
-            known(cell(facts, k, "serial")) &&
-            strcmp(cell(facts, k, "serial"), cell(facts, i, "serial")) != 0)
+        if (strcmp(carn_table_text(facts, k, "model"), carn_table_text(facts, i, "model")) == 0 &&
+            strcmp(carn_table_text(facts, k, "make"), carn_table_text(facts, i, "make")) == 0 &&
+            known(carn_table_text(facts, k, "serial")) &&
+            strcmp(carn_table_text(facts, k, "serial"), carn_table_text(facts, i, "serial")) != 0)
             return true;
     return false;
 }
@@ -95,7 +90,8 @@ static bool several_bodies(const struct carn_table *facts, size_t i)
 static bool several_folders(const struct carn_table *parents)
 {
     for (size_t i = 1; parents != NULL && i < carn_table_rows(parents); i++)
-        if (strcmp(cell(parents, i, "folder"), cell(parents, 0, "folder")) != 0)
+        if (strcmp(carn_table_text(parents, i, "folder"), carn_table_text(parents, 0, "folder")) !=
+            0)
             return true;
     return false;
 }
@@ -107,12 +103,13 @@ static char *camera_of(const struct carn_guess_from *from, size_t i, bool folder
     char text[600], *model = model_of(from->facts, i, err);
     if (model == NULL)
         return NULL;
-    size_t parent = folders ? row_of(from->parents, cell(from->facts, i, "frame")) : SIZE_MAX;
+    size_t parent =
+        folders ? row_of(from->parents, carn_table_text(from->facts, i, "frame")) : SIZE_MAX;
     if (model[0] == '\0')
         snprintf(text, sizeof text, "%s",
-                 parent != SIZE_MAX ? cell(from->parents, parent, "folder") : "-");
+                 parent != SIZE_MAX ? carn_table_text(from->parents, parent, "folder") : "-");
     else if (several_bodies(from->facts, i))
-        snprintf(text, sizeof text, "%s #%s", model, cell(from->facts, i, "serial"));
+        snprintf(text, sizeof text, "%s #%s", model, carn_table_text(from->facts, i, "serial"));
     else
         snprintf(text, sizeof text, "%s", model);
     free(model);
@@ -124,9 +121,9 @@ static char *camera_of(const struct carn_guess_from *from, size_t i, bool folder
 static char *settings_of(const struct carn_table *facts, size_t i, struct carn_error *err)
 {
     char text[512];
-    snprintf(text, sizeof text, "%s\t%s\t%s\t%s\t%s", cell(facts, i, "iso"),
-             cell(facts, i, "shutter"), cell(facts, i, "aperture"), cell(facts, i, "flash"),
-             cell(facts, i, "white_balance"));
+    snprintf(text, sizeof text, "%s\t%s\t%s\t%s\t%s", carn_table_text(facts, i, "iso"),
+             carn_table_text(facts, i, "shutter"), carn_table_text(facts, i, "aperture"),
+             carn_table_text(facts, i, "flash"), carn_table_text(facts, i, "white_balance"));
     return carn_copy(text, err);
 }
 
@@ -138,15 +135,16 @@ static char *said_of(const struct carn_table *facts, size_t i, struct carn_error
     char text[512] = "";
     for (size_t k = 0; k < sizeof parts / sizeof *parts; k++) {
         size_t used = strlen(text);
-        if (known(cell(facts, i, parts[k].column)))
+        if (known(carn_table_text(facts, i, parts[k].column)))
             snprintf(text + used, sizeof text - used, "%s%s%s", parts[k].before,
-                     cell(facts, i, parts[k].column), parts[k].after);
+                     carn_table_text(facts, i, parts[k].column), parts[k].after);
     }
     size_t used = strlen(text);
     snprintf(text + used, sizeof text - used, "%s%s",
-             strcmp(cell(facts, i, "flash"), "fired") == 0 ? ", flash" : "",
-             strcmp(cell(facts, i, "white_balance"), "auto") == 0 ? ", automatic white balance"
-                                                                  : "");
+             strcmp(carn_table_text(facts, i, "flash"), "fired") == 0 ? ", flash" : "",
+             strcmp(carn_table_text(facts, i, "white_balance"), "auto") == 0
+                 ? ", automatic white balance"
+                 : "");
     return carn_copy(text, err);
 }
 
@@ -154,17 +152,17 @@ static int fill(const struct carn_guess_from *from, size_t i, bool folders,
                 struct carn_guess_picture *p, struct carn_error *err)
 {
     size_t row = 0;
-    p->frame = cell(from->facts, i, "frame");
-    p->clock = cell(from->facts, i, "time");
+    p->frame = carn_table_text(from->facts, i, "frame");
+    p->clock = carn_table_text(from->facts, i, "time");
     p->time = carn_guess_seconds(p->clock);
-    p->readable = known(cell(from->facts, i, "width"));
+    p->readable = known(carn_table_text(from->facts, i, "width"));
     p->has_card_row = has_card_row(from->patches, p->frame);
     row = row_of(from->jobs, p->frame);
     p->fresh = row == SIZE_MAX;
     p->camera = p->fresh ? camera_of(from, i, folders, err)
-                         : carn_copy(cell(from->jobs, row, "camera"), err);
-    p->subject = carn_copy(p->fresh ? "-" : cell(from->jobs, row, "subject"), err);
-    p->card = carn_copy(p->fresh ? "" : cell(from->jobs, row, "card"), err);
+                         : carn_copy(carn_table_text(from->jobs, row, "camera"), err);
+    p->subject = carn_copy(p->fresh ? "-" : carn_table_text(from->jobs, row, "subject"), err);
+    p->card = carn_copy(p->fresh ? "" : carn_table_text(from->jobs, row, "card"), err);
     p->settings = settings_of(from->facts, i, err);
     p->said = said_of(from->facts, i, err);
     return err->kind == CARN_NONE ? 0 : -1;

@@ -11,7 +11,7 @@
 
 static double percent(const struct carn_table *table, const char *column)
 {
-    return strtod(carn_table_cell(table, 0, carn_table_find(table, column)), NULL);
+    return strtod(carn_table_at(table, 0, column), NULL);
 }
 
 /* A file that cannot be decoded has no card; carn-facts has reported it. */

@@ -36,7 +36,7 @@ void guess_tell_all(struct guess_work *w)
 static bool any_skin(const struct carn_table *patches)
 {
     for (size_t i = 0; i < carn_table_rows(patches); i++)
-        if (carn_tone_is_skin(carn_table_cell(patches, i, carn_table_find(patches, "tone"))))
+        if (carn_tone_is_skin(carn_table_at(patches, i, "tone")))
             return true;
     return false;
 }

@@ -25,7 +25,7 @@ static long face_number(const char *patch)
 
 static double number_of(const struct carn_table *table, size_t row, const char *column)
 {
-    return strtod(carn_table_cell(table, row, carn_table_find(table, column)), NULL);
+    return strtod(carn_table_at(table, row, column), NULL);
 }
 
 static int by_area(const void *a, const void *b)
@@ -42,8 +42,7 @@ static int by_x(const void *a, const void *b)
 
 static bool counts(const struct carn_table *patches, size_t row)
 {
-    enum carn_tone tone =
-        carn_tone_of(carn_table_cell(patches, row, carn_table_find(patches, "tone")));
+    enum carn_tone tone = carn_tone_of(carn_table_at(patches, row, "tone"));
     return tone == CARN_TONE_ALL || tone == CARN_TONE_MIDDLE;
 }
 
@@ -51,7 +50,7 @@ static size_t read_faces(const struct carn_table *patches, struct face *faces)
 {
     size_t count = 0;
     for (size_t i = 0; i < carn_table_rows(patches); i++) {
-        const char *patch = carn_table_cell(patches, i, carn_table_find(patches, "patch"));
+        const char *patch = carn_table_at(patches, i, "patch");
         if (!counts(patches, i))
             continue;
         double w = number_of(patches, i, "w"), h = number_of(patches, i, "h");
@@ -75,7 +74,7 @@ static int alloc_rows(const struct carn_table *patches, struct carn_people *peop
     if (people->person == NULL || people->patch == NULL)
         return -1;
     for (size_t i = 0; i < people->rows; i++) {
-        const char *patch = carn_table_cell(patches, i, carn_table_find(patches, "patch"));
+        const char *patch = carn_table_at(patches, i, "patch");
         people->patch[i] = carn_copy(patch, err);
         people->person[i] = -1;
         if (people->patch[i] == NULL)
@@ -155,8 +154,7 @@ static int match_given(const struct carn_table *patches, struct carn_people *peo
     for (size_t k = 0; k < people->count; k++)
         people->confidence[k] = 1;
     for (size_t i = 0; i < people->rows; i++) {
-        enum carn_tone tone =
-            carn_tone_of(carn_table_cell(patches, i, carn_table_find(patches, "tone")));
+        enum carn_tone tone = carn_tone_of(carn_table_at(patches, i, "tone"));
         if (people->count == 1) {
             people->person[i] = 0;
             continue;

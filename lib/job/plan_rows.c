@@ -36,13 +36,13 @@ static int take_frame(struct carn_plan *plan, const struct carn_table *table, si
         return carn_table_fail(table, row, column, err,
                                "'%s' is not the plain name of a file in frames/", name);
     struct carn_plan_frame *frame = &plan->frames[plan->count++];
-    const char *curve = carn_table_cell(table, row, carn_table_find(table, "curve"));
+    const char *curve = carn_table_at(table, row, "curve");
     *frame = (struct carn_plan_frame){
         .name = carn_copy(name, err),
         .subject = cell_or_dash(table, row, carn_table_find(table, "subject"), err),
         .camera = cell_or_dash(table, row, carn_table_find(table, "camera"), err),
         .card = cell_or_dash(table, row, carn_table_find(table, "card"), err),
-        .approved = !means_no(carn_table_cell(table, row, carn_table_find(table, "approved"))),
+        .approved = !means_no(carn_table_at(table, row, "approved")),
         .listed = true,
         .line = carn_table_line(table, row),
         .card_at = SIZE_MAX,

@@ -19,7 +19,7 @@ static const char *fact(const struct carn_story *s, const struct carn_story_fram
     int frame_at = carn_table_find(s->facts, "frame");
     for (size_t i = 0; i < carn_table_rows(s->facts); i++)
         if (strcmp(carn_table_cell(s->facts, i, frame_at), f->name) == 0)
-            return carn_table_cell(s->facts, i, carn_table_find(s->facts, key));
+            return carn_table_at(s->facts, i, key);
     return "-";
 }
 

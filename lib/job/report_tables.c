@@ -231,8 +231,7 @@ int report_patches(struct report *w)
                 carn_table_print(page.to, f->name);
                 for (size_t c = 0; c < 10; c++) {
                     fputc('\t', page.to);
-                    carn_table_print(page.to,
-                                     carn_table_cell(table, r, carn_table_find(table, columns[c])));
+                    carn_table_print(page.to, carn_table_at(table, r, columns[c]));
                 }
                 fputc('\n', page.to);
             }

@@ -37,53 +37,40 @@ struct carn_result carn_result_none(void)
     return none;
 }
 
-static double number_at(const struct carn_table *table, size_t row, const char *column)
-{
-    struct carn_error ignored = {0};
-    double v = (double)NAN;
-    (void)carn_table_number(table, row, carn_table_find(table, column), &v, &ignored);
-    return v;
-}
-
-static const char *text_at(const struct carn_table *table, size_t row, const char *column)
-{
-    const char *cell = carn_table_cell(table, row, carn_table_find(table, column));
-    return cell[0] != '\0' ? cell : "-";
-}
-
 /* A table before it is scored has no ratios, but inks to make them of. */
 static double value_at(const struct carn_table *table, size_t row, enum carn_result_value which)
 {
-    double v = number_at(table, row, carn_result_names[which]);
+    double v = carn_table_value(table, row, carn_result_names[which]);
     bool by_cyan = which == CARN_RESULT_MAGENTA_BY_CYAN;
     if (!isnan(v) || (!by_cyan && which != CARN_RESULT_YELLOW_BY_MAGENTA))
         return v;
-    double cyan = number_at(table, row, "cyan"), magenta = number_at(table, row, "magenta");
+    double cyan = carn_table_value(table, row, "cyan"),
+           magenta = carn_table_value(table, row, "magenta");
     if (!(cyan > 0 && magenta > 0))
         return v;
-    return by_cyan ? magenta / cyan : number_at(table, row, "yellow") / magenta;
+    return by_cyan ? magenta / cyan : carn_table_value(table, row, "yellow") / magenta;
 }
 
 static bool serves(const struct carn_table *table, size_t row, const char *subject,
                    const char *frame)
 {
-    const char *tone = text_at(table, row, "tone");
+    const char *tone = carn_table_text(table, row, "tone");
     return carn_tone_is_skin(tone) &&
-           (subject == NULL || strcmp(text_at(table, row, "subject"), subject) == 0) &&
-           (frame == NULL || strcmp(text_at(table, row, "frame"), frame) == 0);
+           (subject == NULL || strcmp(carn_table_text(table, row, "subject"), subject) == 0) &&
+           (frame == NULL || strcmp(carn_table_text(table, row, "frame"), frame) == 0);
 }
 
 static void take_verdict(const struct carn_table *table, size_t row, struct carn_result *result)
 {
-    enum carn_verdict verdict = carn_verdict_of(text_at(table, row, "verdict"));
-    double difference = number_at(table, row, "ciede2000");
+    enum carn_verdict verdict = carn_verdict_of(carn_table_text(table, row, "verdict"));
+    double difference = carn_table_value(table, row, "ciede2000");
     if (verdict == CARN_HELD && difference > result->held_difference)
         result->held_difference = difference;
     if (verdict <= result->verdict)
         return;
     result->verdict = verdict;
-    snprintf(result->words, sizeof result->words, "%s", text_at(table, row, "words"));
-    snprintf(result->flags, sizeof result->flags, "%s", text_at(table, row, "flags"));
+    snprintf(result->words, sizeof result->words, "%s", carn_table_text(table, row, "words"));
+    snprintf(result->flags, sizeof result->flags, "%s", carn_table_text(table, row, "flags"));
 }
 
 void carn_result_of(const struct carn_table *table, const char *subject, const char *frame,
@@ -100,15 +87,15 @@ void carn_result_of(const struct carn_table *table, const char *subject, const c
     for (size_t i = 0; i < served; i++) {
         if (i == 0)
             snprintf(result->separation, sizeof result->separation, "%s",
-                     text_at(table, mine[i], "separation"));
-        middle += strcmp(text_at(table, mine[i], "tone"), "middle") == 0 ? 1 : 0;
+                     carn_table_text(table, mine[i], "separation"));
+        middle += strcmp(carn_table_text(table, mine[i], "tone"), "middle") == 0 ? 1 : 0;
         take_verdict(table, mine[i], result);
     }
     result->rows = served;
     for (int k = 0; v != NULL && k < CARN_RESULTS; k++) {
         size_t count = 0;
         for (size_t i = 0; i < served; i++) {
-            if (middle > 0 && strcmp(text_at(table, mine[i], "tone"), "middle") != 0)
+            if (middle > 0 && strcmp(carn_table_text(table, mine[i], "tone"), "middle") != 0)
                 continue;
             v[count] = value_at(table, mine[i], (enum carn_result_value)k);
             count += !isnan(v[count]) ? 1 : 0;

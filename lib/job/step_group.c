@@ -82,7 +82,7 @@ int carn_step_level(struct carn_step *step, struct carn_error *err)
     size_t count = 0;
     double *L = carn_alloc(carn_table_rows(frames) + 1, sizeof *L, err);
     for (size_t i = 0; L != NULL && i < carn_table_rows(frames); i++) {
-        const char *id = carn_table_cell(frames, i, carn_table_find(frames, "id"));
+        const char *id = carn_table_at(frames, i, "id");
         double v = card_lightness(step_text(step, "work/card/%s/card.tsv", id));
         if (!isnan(v))
             L[count++] = v;
@@ -110,7 +110,7 @@ static int level_curve(struct carn_step *step, const char *from, const char *to,
     for (size_t i = 0; i < carn_table_rows(curve); i++) {
         static const char *const columns[] = {"kind", "from", "to", "asked", "note"};
         for (size_t c = 0; c < 5; c++) {
-            const char *cell = carn_table_cell(curve, i, carn_table_find(curve, columns[c]));
+            const char *cell = carn_table_at(curve, i, columns[c]);
             if (c == 2 && level[0] != '\0')
                 fprintf(page.to, "\t%.*s 0.0000 0.0000", (int)strcspn(level, "\n"), level);
             else
@@ -175,20 +175,20 @@ struct solving {
 static bool is_mine(const struct solving *s, const struct carn_table *table, size_t row,
                     const char *subject)
 {
-    const char *cell = carn_table_cell(table, row, carn_table_find(table, "subject"));
+    const char *cell = carn_table_at(table, row, "subject");
     return s->nameless || strcmp(cell, subject) == 0;
 }
 
 static const char *member_cell(const struct solving *s, size_t member, const char *column)
 {
-    return carn_table_cell(s->members, member, carn_table_find(s->members, column));
+    return carn_table_at(s->members, member, column);
 }
 
 /* Of a frame whose subject nobody named, each face has a curve of its own, in order of names. */
 static size_t curve_of(const struct solving *s, const struct carn_table *table, size_t row,
                        size_t member)
 {
-    const char *subject = carn_table_cell(table, row, carn_table_find(table, "subject"));
+    const char *subject = carn_table_at(table, row, "subject");
     const char *number = strrchr(subject, '#');
     if (s->nameless && number != NULL)
         return strtoul(number + 1, NULL, 10);
@@ -211,7 +211,7 @@ static int take_member(struct solving *s, size_t member, struct carn_error *err)
                                        strtod(step_asked(step, "CONFIDENCE"), NULL);
     carn_table_close(grounds);
     for (size_t i = 0; table != NULL && i < carn_table_rows(table); i++) {
-        const char *tone = carn_table_cell(table, i, carn_table_find(table, "tone"));
+        const char *tone = carn_table_at(table, i, "tone");
         if (!is_mine(s, table, i, step_asked(step, "subject")) ||
             carn_tone_of(tone) == CARN_TONE_BACKDROP)
             continue;
@@ -284,11 +284,10 @@ static bool has_aim(struct carn_step *step, const struct row *row)
 {
     struct carn_error ignored = {0};
     struct carn_table *aims = carn_table_read(step_file(step, "aim.tsv"), &ignored);
-    const char *subject =
-        carn_table_cell(row->table, row->at, carn_table_find(row->table, "subject"));
+    const char *subject = carn_table_at(row->table, row->at, "subject");
     bool found = false;
     for (size_t i = 0; aims != NULL && !found && i < carn_table_rows(aims); i++)
-        found = strcmp(carn_table_cell(aims, i, carn_table_find(aims, "aim")), subject) == 0;
+        found = strcmp(carn_table_at(aims, i, "aim"), subject) == 0;
     carn_table_close(aims);
     return found;
 }
@@ -410,10 +409,10 @@ static int write_target(const struct solving *s, const char *path, struct carn_e
     if (rc == 0)
         fputs("aim\ttone\tquantity\tvalue\ttolerance\n", page.to);
     for (size_t i = 0; rc == 0 && i < carn_table_rows(aim); i++) {
-        const char *quantity = carn_table_cell(aim, i, carn_table_find(aim, "quantity"));
-        const char *tone = carn_table_cell(aim, i, carn_table_find(aim, "tone"));
+        const char *quantity = carn_table_at(aim, i, "quantity");
+        const char *tone = carn_table_at(aim, i, "tone");
         double own = mean_of(pool, quantity, tone), value = 0;
-        carn_table_print(page.to, carn_table_cell(aim, i, carn_table_find(aim, "aim")));
+        carn_table_print(page.to, carn_table_at(aim, i, "aim"));
         fprintf(page.to, "\t%s\t%s\t", tone, quantity);
         int has = carn_table_number(aim, i, carn_table_find(aim, "value"), &value, err);
         carn_print_number(page.to,
@@ -422,7 +421,7 @@ static int write_target(const struct solving *s, const char *path, struct carn_e
                                        : own + strength * (value - own),
                           4);
         fputc('\t', page.to);
-        carn_table_print(page.to, carn_table_cell(aim, i, carn_table_find(aim, "tolerance")));
+        carn_table_print(page.to, carn_table_at(aim, i, "tolerance"));
         fputc('\n', page.to);
     }
     carn_table_close(aim);

@@ -14,15 +14,9 @@
 /* A person has to look at a held picture with more CIEDE2000 than this left (carn-score(1)). */
 static const double LEFT = 3.0;
 
-static const char *text_at(const struct carn_table *table, size_t row, const char *column)
-{
-    const char *cell = carn_table_cell(table, row, carn_table_find(table, column));
-    return cell[0] != '\0' ? cell : "-";
-}
-
 static bool is_yes(const struct carn_table *table, size_t row, const char *column)
 {
-    return strcmp(text_at(table, row, column), "yes") == 0;
+    return strcmp(carn_table_text(table, row, column), "yes") == 0;
 }
 
 /* A record of the frame, NULL without a message when it is not there. */
@@ -68,8 +62,8 @@ static void read_grounds(struct carn_story_frame *f, double least)
 static bool was_corrected(const char *id)
 {
     struct carn_table *made = record_of(id, "made.tsv");
-    bool corrected =
-        made != NULL && carn_table_rows(made) == 1 && strcmp(text_at(made, 0, "curve"), "-") != 0;
+    bool corrected = made != NULL && carn_table_rows(made) == 1 &&
+                     strcmp(carn_table_text(made, 0, "curve"), "-") != 0;
     carn_table_close(made);
     return corrected;
 }
@@ -78,7 +72,7 @@ static bool did_follow(const char *id)
 {
     struct carn_table *made = record_of(id, "made.tsv");
     bool follows = made != NULL && carn_table_rows(made) == 1 &&
-                   strncmp(text_at(made, 0, "aim"), "follow ", 7) == 0;
+                   strncmp(carn_table_text(made, 0, "aim"), "follow ", 7) == 0;
     carn_table_close(made);
     return follows;
 }
@@ -107,13 +101,13 @@ int carn_story_one(const struct carn_table *table, size_t row, bool audit,
                    struct carn_story_frame *f, struct carn_error *err)
 {
     char path[4300];
-    *f = (struct carn_story_frame){.id = text_at(table, row, "id"),
-                                   .name = text_at(table, row, "frame"),
-                                   .subject = text_at(table, row, "subject"),
-                                   .camera = text_at(table, row, "camera"),
-                                   .card = text_at(table, row, "card"),
-                                   .out = text_at(table, row, "out"),
-                                   .group = text_at(table, row, "groups"),
+    *f = (struct carn_story_frame){.id = carn_table_text(table, row, "id"),
+                                   .name = carn_table_text(table, row, "frame"),
+                                   .subject = carn_table_text(table, row, "subject"),
+                                   .camera = carn_table_text(table, row, "camera"),
+                                   .card = carn_table_text(table, row, "card"),
+                                   .out = carn_table_text(table, row, "out"),
+                                   .group = carn_table_text(table, row, "groups"),
                                    .approved = is_yes(table, row, "approved"),
                                    .given = is_yes(table, row, "given"),
                                    .shot = carn_result_none(),
@@ -342,8 +336,8 @@ static int read_card(struct carn_story *story, size_t row, struct carn_error *er
 {
     struct carn_story_card *card = &story->card[story->cards++];
     char path[300];
-    *card = (struct carn_story_card){.id = text_at(story->table, row, "id"),
-                                     .name = text_at(story->table, row, "frame"),
+    *card = (struct carn_story_card){.id = carn_table_text(story->table, row, "id"),
+                                     .name = carn_table_text(story->table, row, "frame"),
                                      .L = (double)NAN,
                                      .flags = "-"};
     for (size_t i = 0; i < story->count; i++)
@@ -358,7 +352,7 @@ static int read_card(struct carn_story *story, size_t row, struct carn_error *er
     double *L = table != NULL ? carn_alloc(carn_table_rows(table) + 1, sizeof *L, err) : NULL;
     size_t n = 0;
     for (size_t i = 0; L != NULL && i < carn_table_rows(table); i++) {
-        const char *flags = text_at(table, i, "flags");
+        const char *flags = carn_table_text(table, i, "flags");
         n += carn_table_number(table, i, carn_table_find(table, "L"), &L[n], err) == 1;
         if (strcmp(flags, "-") == 0)
             continue;

@@ -77,8 +77,7 @@ static void job_row(FILE *to, const struct carn_table *job, const struct carn_sh
     size_t best = 0;
     int rank = 0;
     for (size_t i = 0; job != NULL && i < carn_table_rows(job); i++) {
-        int serves =
-            carn_table_serves(carn_table_cell(job, i, carn_table_find(job, "frame")), f->name);
+        int serves = carn_table_serves(carn_table_at(job, i, "frame"), f->name);
         if (serves > rank) {
             rank = serves;
             best = i;
@@ -105,7 +104,7 @@ static void job_row(FILE *to, const struct carn_table *job, const struct carn_sh
 
 static const char *grounds_of(const struct carn_shown *shown, size_t row, const char *column)
 {
-    return carn_table_cell(shown->frames_table, row, carn_table_find(shown->frames_table, column));
+    return carn_table_at(shown->frames_table, row, column);
 }
 
 /* Those first of which it is not sure where skin is: not found, little confidence, several faces.

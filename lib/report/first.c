@@ -95,9 +95,9 @@ static size_t weight_of(const char *what)
 static void person_row(const struct carn_section *s, size_t row)
 {
     const struct carn_table *t = s->shown->summary;
-    const char *about = carn_table_cell(t, row, carn_table_find(t, "about"));
-    const char *what = carn_table_cell(t, row, carn_table_find(t, "what"));
-    const char *note = carn_table_cell(t, row, carn_table_find(t, "note"));
+    const char *about = carn_table_at(t, row, "about");
+    const char *what = carn_table_at(t, row, "what");
+    const char *note = carn_table_at(t, row, "note");
     const struct carn_shown_frame *f = frame_of(s->shown, about);
     fputs("<li><b class=\"verdict ", s->to);
     carn_html(s->to, strcmp(what, "off") == 0 || strcmp(what, "failed") == 0 ? what : "other");
@@ -159,9 +159,9 @@ static bool mean_of(const struct carn_table *t, const char *part, const char *wh
     struct carn_error ignored = {0};
     *before = *after = (double)NAN;
     for (size_t i = 0; i < carn_table_rows(t); i++)
-        if (strcmp(carn_table_cell(t, i, carn_table_find(t, "part")), part) == 0 &&
-            strcmp(carn_table_cell(t, i, carn_table_find(t, "about")), "mean") == 0 &&
-            strcmp(carn_table_cell(t, i, carn_table_find(t, "what")), what) == 0) {
+        if (strcmp(carn_table_at(t, i, "part"), part) == 0 &&
+            strcmp(carn_table_at(t, i, "about"), "mean") == 0 &&
+            strcmp(carn_table_at(t, i, "what"), what) == 0) {
             (void)carn_table_number(t, i, carn_table_find(t, "before"), before, &ignored);
             (void)carn_table_number(t, i, carn_table_find(t, "after"), after, &ignored);
         }

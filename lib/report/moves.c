@@ -41,9 +41,8 @@ static size_t collect(const struct carn_table *t, struct move *moves, size_t mos
             told = strcmp(carn_table_cell(t, k, curve), carn_table_cell(t, i, curve)) == 0;
         size_t turns = told ? 0 : turns_of(carn_table_cell(t, i, curve), from, to);
         for (size_t k = 0; k < turns && count < most; k++)
-            moves[count++] =
-                (struct move){carn_table_cell(t, i, subject),
-                              carn_table_cell(t, i, carn_table_find(t, "camera")), from[k], to[k]};
+            moves[count++] = (struct move){carn_table_cell(t, i, subject),
+                                           carn_table_at(t, i, "camera"), from[k], to[k]};
     }
     return count;
 }

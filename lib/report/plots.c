@@ -65,7 +65,7 @@ static bool skin_at(const struct carn_table *t, size_t row, bool preferred, stru
 {
     struct carn_error ignored = {0};
     double chroma = 0, hue = 0;
-    const char *kind = carn_table_cell(t, row, carn_table_find(t, "kind"));
+    const char *kind = carn_table_at(t, row, "kind");
     if (strcmp(kind, preferred ? "preferred" : "measured") != 0 ||
         carn_table_number(t, row, carn_table_find(t, "chroma"), &chroma, &ignored) != 1 ||
         carn_table_number(t, row, carn_table_find(t, "hue"), &hue, &ignored) != 1)

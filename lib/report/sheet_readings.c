@@ -26,14 +26,6 @@ static bool ink_of(struct carn_sheet *sheet, struct carn_lab lab, struct carn_in
     return true;
 }
 
-static double cell_of(const struct carn_readings *t, size_t row, const char *column)
-{
-    struct carn_error ignored = {0};
-    double v = (double)NAN;
-    (void)carn_table_number(t->table, row, carn_table_find(t->table, column), &v, &ignored);
-    return v;
-}
-
 /* The colours of a patch in the tables' order, and the aim of the last. */
 static size_t swatches_of(struct carn_sheet *sheet, const char *frame, const char *patch,
                           struct carn_ink inks[CARN_SHEET_TABLES + 1])
@@ -45,9 +37,9 @@ static size_t swatches_of(struct carn_sheet *sheet, const char *frame, const cha
             if (!is_main(r, frame) || strcmp(r->patch, patch) != 0)
                 continue;
             count += ink_of(sheet, r->lab, &inks[count]) ? 1 : 0;
-            const struct carn_lab aim = {cell_of(&sheet->ask.tables[t], i, "aim_L"),
-                                         cell_of(&sheet->ask.tables[t], i, "aim_a"),
-                                         cell_of(&sheet->ask.tables[t], i, "aim_b")};
+            const struct carn_lab aim = {carn_table_value(sheet->ask.tables[t].table, i, "aim_L"),
+                                         carn_table_value(sheet->ask.tables[t].table, i, "aim_a"),
+                                         carn_table_value(sheet->ask.tables[t].table, i, "aim_b")};
             if (t + 1 == sheet->ask.table_count)
                 count += ink_of(sheet, aim, &inks[count]) ? 1 : 0;
             break;

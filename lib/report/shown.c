@@ -13,23 +13,9 @@
 
 /* ---- cells ---- */
 
-static const char *text_of(const struct carn_table *table, size_t row, const char *column)
-{
-    const char *cell = carn_table_cell(table, row, carn_table_find(table, column));
-    return cell[0] != '\0' ? cell : "-";
-}
-
-static double number_of(const struct carn_table *table, size_t row, const char *column)
-{
-    struct carn_error ignored = {0};
-    double v = (double)NAN;
-    (void)carn_table_number(table, row, carn_table_find(table, column), &v, &ignored);
-    return v;
-}
-
 static bool yes(const struct carn_table *table, size_t row, const char *column)
 {
-    return strcmp(text_of(table, row, column), "yes") == 0;
+    return strcmp(carn_table_text(table, row, column), "yes") == 0;
 }
 
 static struct carn_shown_values values_of(const struct carn_table *table, size_t row,
@@ -43,7 +29,7 @@ static struct carn_shown_values values_of(const struct carn_table *table, size_t
     for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
         char column[64];
         snprintf(column, sizeof column, "%s%s", prefix, names[i]);
-        v[i] = number_of(table, row, column);
+        v[i] = carn_table_value(table, row, column);
     }
     return (struct carn_shown_values){
         {v[0], v[1], v[2]}, {v[3], v[4], v[5]}, v[6], v[7], v[8], v[9], v[10], v[11]};
@@ -62,7 +48,7 @@ static double fact_of(const struct carn_shown *s, const char *frame, const char 
     int at = carn_table_find(s->facts, "frame");
     for (size_t i = 0; i < carn_table_rows(s->facts); i++)
         if (strcmp(carn_table_cell(s->facts, i, at), frame) == 0)
-            return strtod(text_of(s->facts, i, key), NULL);
+            return strtod(carn_table_text(s->facts, i, key), NULL);
     return 0;
 }
 
@@ -80,18 +66,18 @@ static int rank_of(const struct carn_shown_frame *f)
 static void read_frame(const struct carn_shown *s, size_t row, struct carn_shown_frame *f)
 {
     const struct carn_table *t = s->frames_table;
-    f->name = text_of(t, row, "frame");
-    f->id = text_of(t, row, "id");
-    f->subject = text_of(t, row, "subject");
-    f->camera = text_of(t, row, "camera");
-    f->card = text_of(t, row, "card");
-    f->out = text_of(t, row, "out");
-    f->state = text_of(t, row, "state");
-    f->verdict = text_of(t, row, "verdict");
-    f->words = text_of(t, row, "words");
-    f->flags = text_of(t, row, "flags");
-    f->depth = text_of(t, row, "depth");
-    f->message = text_of(t, row, "message");
+    f->name = carn_table_text(t, row, "frame");
+    f->id = carn_table_text(t, row, "id");
+    f->subject = carn_table_text(t, row, "subject");
+    f->camera = carn_table_text(t, row, "camera");
+    f->card = carn_table_text(t, row, "card");
+    f->out = carn_table_text(t, row, "out");
+    f->state = carn_table_text(t, row, "state");
+    f->verdict = carn_table_text(t, row, "verdict");
+    f->words = carn_table_text(t, row, "words");
+    f->flags = carn_table_text(t, row, "flags");
+    f->depth = carn_table_text(t, row, "depth");
+    f->message = carn_table_text(t, row, "message");
     f->approved = yes(t, row, "approved");
     f->is_card = strcmp(f->state, "card") == 0;
     f->failed = strcmp(f->state, "failed") == 0 || strcmp(f->state, "not renewed") == 0;
@@ -100,7 +86,7 @@ static void read_frame(const struct carn_shown *s, size_t row, struct carn_shown
     f->rank = rank_of(f);
     static const char *const columns[] = {"picture_before", "picture_after"};
     for (size_t k = 0; k < 2; k++) {
-        f->picture[k] = text_of(t, row, columns[k]);
+        f->picture[k] = carn_table_text(t, row, columns[k]);
         if (strcmp(f->picture[k], "-") == 0 || (k == 1 && s->audit))
             f->picture[k] = NULL;
     }
@@ -137,14 +123,14 @@ static void sort_frames(struct carn_shown *s)
 static void read_readings(struct carn_shown *s)
 {
     for (size_t i = 0; i < carn_table_rows(s->before); i++) {
-        const char *word = text_of(s->before, i, "tone");
+        const char *word = carn_table_text(s->before, i, "tone");
         if (!carn_tone_is_skin(word))
             continue;
         struct carn_shown_reading *r = &s->readings[s->reading_count++];
-        r->frame = text_of(s->before, i, "frame");
-        r->patch = text_of(s->before, i, "patch");
-        r->subject = text_of(s->before, i, "subject");
-        r->camera = text_of(s->before, i, "camera");
+        r->frame = carn_table_text(s->before, i, "frame");
+        r->patch = carn_table_text(s->before, i, "patch");
+        r->subject = carn_table_text(s->before, i, "subject");
+        r->camera = carn_table_text(s->before, i, "camera");
         r->tone = carn_tone_of_face(word);
         r->is_main = r->tone == CARN_TONE_MIDDLE || r->tone == CARN_UNTONED;
         r->before = values_of(s->before, i, "");
@@ -157,8 +143,8 @@ static void read_readings(struct carn_shown *s)
             size_t at = (hint + k) % s->reading_count;
             struct carn_shown_reading *r = &s->readings[at];
             if (strcmp(carn_table_cell(s->after, i, frame), r->frame) != 0 ||
-                strcmp(text_of(s->after, i, "patch"), r->patch) != 0 ||
-                carn_tone_of_face(text_of(s->after, i, "tone")) != r->tone)
+                strcmp(carn_table_text(s->after, i, "patch"), r->patch) != 0 ||
+                carn_tone_of_face(carn_table_text(s->after, i, "tone")) != r->tone)
                 continue;
             r->after = values_of(s->after, i, "");
             hint = at + 1;
@@ -176,26 +162,26 @@ static void read_boxes(struct carn_shown *s)
 {
     for (size_t i = 0; i < carn_table_rows(s->patches); i++) {
         struct carn_shown_box *box = &s->boxes[s->box_count];
-        *box = (struct carn_shown_box){.frame = text_of(s->patches, i, "frame"),
-                                       .patch = text_of(s->patches, i, "patch"),
-                                       .tone = text_of(s->patches, i, "tone"),
-                                       .kind = text_of(s->patches, i, "kind"),
+        *box = (struct carn_shown_box){.frame = carn_table_text(s->patches, i, "frame"),
+                                       .patch = carn_table_text(s->patches, i, "patch"),
+                                       .tone = carn_table_text(s->patches, i, "tone"),
+                                       .kind = carn_table_text(s->patches, i, "kind"),
                                        .subject = "-"};
         const struct carn_shown_frame *frame = NULL;
         for (size_t k = 0; frame == NULL && k < s->frame_count; k++)
             frame = strcmp(s->frames[k].name, box->frame) == 0 ? &s->frames[k] : NULL;
         if (frame == NULL)
             continue;
-        box->x = percent(text_of(s->patches, i, "x"), frame->wide);
-        box->y = percent(text_of(s->patches, i, "y"), frame->high);
-        box->w = percent(text_of(s->patches, i, "w"), frame->wide);
-        box->h = percent(text_of(s->patches, i, "h"), frame->high);
+        box->x = percent(carn_table_text(s->patches, i, "x"), frame->wide);
+        box->y = percent(carn_table_text(s->patches, i, "y"), frame->high);
+        box->w = percent(carn_table_text(s->patches, i, "w"), frame->wide);
+        box->h = percent(carn_table_text(s->patches, i, "h"), frame->high);
         if (carn_tone_of(box->tone) == CARN_TONE_ALL) {
             box->face = 1;
             for (size_t k = 0; k < s->box_count; k++)
                 box->face += s->boxes[k].face > 0 && strcmp(s->boxes[k].frame, box->frame) == 0;
         }
-        box->tilt = strtod(text_of(s->patches, i, "tilt"), NULL);
+        box->tilt = strtod(carn_table_text(s->patches, i, "tilt"), NULL);
         for (size_t k = 0; k < s->reading_count; k++)
             if (strcmp(s->readings[k].frame, box->frame) == 0 &&
                 strcmp(s->readings[k].patch, box->patch) == 0)
