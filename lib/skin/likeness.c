@@ -171,7 +171,8 @@ static void pick_near(const struct carn_reference *r, const float *L, const floa
         const struct carn_like *at = &r->at[step[i]];
         float along = a[i] * at->hue[0] + b[i] * at->hue[1];
         near->at[n] = (int32_t)i;
-        n += (size_t)((along > at->none) & (along < at->garish)) | (size_t)(away[i] < beyond);
+        bool alike = ((along > at->none) & (along < at->garish)) | (away[i] < beyond);
+        n += alike;
     }
     near->count = n;
     for (size_t k = 0; k < n; k++) {
