@@ -38,7 +38,7 @@ SHARED := $(DATA:lib/data/%=$(B)/share/carnation/%) $(B)/share/carnation/job.mk 
 # Found by bash-completion under each program's name; made of the options that the programs list.
 COMPLETION := $(B)/share/bash-completion/completions/carnation
 # Programs that hold filters themselves, and start none (lib/job/filters.h).
-HOLDERS := correct
+HOLDERS := correct job-frame job-group
 HELD := $(shell sed -n 's/^    F(.*"carn-\(.*\)").*/\1/p' lib/job/filters.h)
 UNITS := $(patsubst tests/%.c,$(B)/tests/%,$(wildcard tests/*.c))
 SCENE := $(B)/tests/scene

@@ -74,16 +74,16 @@ else
     check "by slurm" carn-job --by slurm job
     sums job | cmp -s - want && pass "the same bytes" || fail "the same bytes" "$(sums job | diff - want | head -n 5)"
 
-    # A step that waits in its first program can be lost there: the suite anew, with such a decoder.
+    # A step that waits as it begins can be lost there: the suite anew, with such a step.
     mkdir held
     cp -a "$BIN" "$CARN_BUILD/share" held/
-    mv held/bin/carn-decode held/bin/decode
-    cat >held/bin/carn-decode <<'END'
+    mv held/bin/carn-job-frame held/bin/frame
+    cat >held/bin/carn-job-frame <<'END'
 #!/bin/sh
 [ ! -e ../hold ] || { touch ../waits && while [ -e ../hold ]; do sleep 0.1; done; }
-exec "$(dirname "$0")/decode" "$@"
+exec "$(dirname "$0")/frame" "$@"
 END
-    chmod 755 held/bin/carn-decode
+    chmod 755 held/bin/carn-job-frame
     # lose NAME COMMAND...: a run in which the command meets a step under way ends with 2, and the next heals it.
     lose() {
         local name=$1 got=0

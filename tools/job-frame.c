@@ -1,5 +1,6 @@
 /* carn-job-frame: one step of a job for one frame: measure it, or deliver it. */
 #include "base/tool.h"
+#include "job/filters.h"
 #include "job/result.h"
 #include "job/step.h"
 #include "job/tell.h"
@@ -8,6 +9,8 @@
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
+
+static const struct carn_filter filters[] = {CARN_FILTERS(CARN_FILTER){0}};
 
 int main(int argc, char **argv)
 {
@@ -33,7 +36,8 @@ int main(int argc, char **argv)
     if (go && chdir(argv[optind]) != 0)
         go = carn_fail(&tool.err, CARN_SYSTEM, "%s: %s", argv[optind], strerror(errno)) == 0;
     go = go && carn_tool_folder(bin, sizeof bin, &tool.err) == 0;
-    struct carn_step *step = go ? carn_step_open("frame", argv[optind + 2], bin, &tool.err) : NULL;
+    struct carn_step *step =
+        go ? carn_step_open("frame", argv[optind + 2], bin, filters, &tool.err) : NULL;
 
     /* data */
     if (step != NULL) {

@@ -1,5 +1,6 @@
 /* carn-job-group: one step of a job for a card or a subject. */
 #include "base/tool.h"
+#include "job/filters.h"
 #include "job/step.h"
 #include "job/tell.h"
 
@@ -18,6 +19,8 @@ static const struct {
     {"solve", "group", carn_step_solve},
 };
 enum { STEPS = sizeof steps / sizeof *steps };
+
+static const struct carn_filter filters[] = {CARN_FILTERS(CARN_FILTER){0}};
 
 int main(int argc, char **argv)
 {
@@ -50,7 +53,8 @@ int main(int argc, char **argv)
         go = carn_fail(&tool.err, CARN_SYSTEM, "%s: %s", argv[optind], strerror(errno)) == 0;
     go = go && carn_tool_folder(bin, sizeof bin, &tool.err) == 0;
     const char *id = go && steps[which].kind[0] != '\0' ? argv[optind + 2] : "";
-    struct carn_step *step = go ? carn_step_open(steps[which].kind, id, bin, &tool.err) : NULL;
+    struct carn_step *step =
+        go ? carn_step_open(steps[which].kind, id, bin, filters, &tool.err) : NULL;
 
     /* data */
     if (step != NULL) {

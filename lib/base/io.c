@@ -37,9 +37,18 @@ static void widen_pipe(int fd)
 #endif
 }
 
+/* Zero up to its block, whose pages a small frame never touches. */
+static void *new_stream(size_t size, size_t block, struct carn_error *err)
+{
+    void *stream = carn_grow(NULL, 1, size, err);
+    if (stream != NULL)
+        memset(stream, 0, block);
+    return stream;
+}
+
 struct carn_in *carn_in_open(int fd, const char *label, struct carn_error *err)
 {
-    struct carn_in *in = carn_alloc(1, sizeof *in, err);
+    struct carn_in *in = new_stream(sizeof *in, offsetof(struct carn_in, block), err);
     if (in == NULL)
         return NULL;
     in->fd = fd;
@@ -168,7 +177,7 @@ struct carn_out *carn_out_open(int fd, const char *label, struct carn_error *err
         carn_fail_at(err, CARN_USAGE, label, "is a terminal; pictures go into a pipe or a file");
         return NULL;
     }
-    struct carn_out *out = carn_alloc(1, sizeof *out, err);
+    struct carn_out *out = new_stream(sizeof *out, offsetof(struct carn_out, block), err);
     if (out == NULL)
         return NULL;
     out->fd = fd;

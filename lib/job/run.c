@@ -298,11 +298,13 @@ static int wait_for(pid_t pid)
 
 static char *read_said(int fd, struct carn_error *err)
 {
-    char *said = carn_alloc(SAID_LIMIT + 1, 1, err);
+    struct stat st;
+    size_t size = fstat(fd, &st) != 0 || st.st_size > SAID_LIMIT ? SAID_LIMIT : (size_t)st.st_size;
+    char *said = carn_alloc(size + 1, 1, err);
     size_t used = 0;
     ssize_t got = 0;
-    while (said != NULL && used < SAID_LIMIT &&
-           (got = pread(fd, said + used, SAID_LIMIT - used, (off_t)used)) > 0)
+    while (said != NULL && used < size &&
+           (got = pread(fd, said + used, size - used, (off_t)used)) > 0)
         used += (size_t)got;
     return said;
 }

@@ -2,6 +2,8 @@
 #define _XOPEN_SOURCE 700
 #include "job/step_own.h"
 
+#include "colour/separation.h"
+
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
@@ -52,13 +54,14 @@ bool step_asked_is(const struct carn_step *step, const char *key, const char *va
 }
 
 struct carn_step *carn_step_open(const char *kind, const char *id, const char *bin,
-                                 struct carn_error *err)
+                                 const struct carn_filter *filters, struct carn_error *err)
 {
     struct stat st;
     struct carn_step *step = carn_alloc(1, sizeof *step, err);
     if (step == NULL)
         return NULL;
     step->bin = bin;
+    step->filters = filters;
     if (kind[0] == '\0') {
         snprintf(step->folder, sizeof step->folder, "work");
         return step;
@@ -122,6 +125,7 @@ static void keep_notes(struct carn_step *step, const char *said)
 
 int step_run(struct carn_step *step, struct carn_run *run, int *highest)
 {
+    run->inside = step->filters;
     int rc = step->why.kind == CARN_NONE ? carn_run_all(run, &step->why) : -1;
     for (size_t i = 0; i < run->count; i++)
         keep_notes(step, run->stages[i].said);
@@ -133,8 +137,11 @@ int step_run(struct carn_step *step, struct carn_run *run, int *highest)
 
 void step_ink(struct carn_step *step, struct carn_run *run)
 {
+    bool bpc = !step_asked_is(step, "black_point", "no");
+    if (step->filters != NULL) /* once for all that are forked */
+        carn_separation_keep(step_asked(step, "separation"), bpc);
     carn_run_words(run, "-k", step_asked(step, "separation"));
-    if (step_asked_is(step, "black_point", "no"))
+    if (!bpc)
         carn_run_word(run, "-B");
 }
 

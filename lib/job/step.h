@@ -12,16 +12,18 @@
 
 #include "base/error.h"
 #include "base/table.h"
+#include "job/run.h"
 
 #include <stdbool.h>
 #include <stddef.h>
 
 struct carn_step;
 
-/* kind: frame, card, group or "" (the job); bin: the folder of the programs. NULL with a message;
- * an id that is no folder of work/KIND/ is refused. */
+/* kind: frame, card, group or "" (the job); bin: the folder of the programs; filters: those that
+ * the program holds itself (run.h). NULL with a message; an id that is no folder of work/KIND/ is
+ * refused. */
 struct carn_step *carn_step_open(const char *kind, const char *id, const char *bin,
-                                 struct carn_error *err);
+                                 const struct carn_filter *filters, struct carn_error *err);
 void carn_step_close(struct carn_step *step);
 
 /* Each: 0 done, 1 nothing to do, -1 with a message when not even the failure could be written.

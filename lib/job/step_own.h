@@ -13,6 +13,7 @@ enum { STEP_PATH = 512, STEP_TEXTS = 256, SKIN_PEOPLE = 32 };
 
 struct carn_step {
     const char *bin;
+    const struct carn_filter *filters;
     char id[80], folder[160];
     struct carn_table *request;
     char line[2100];       /* of why, whole */

@@ -295,6 +295,19 @@ int mkstemp64(char *path)
     return mkstemp(path);
 }
 
+/* ---- processes ---- */
+
+extern pid_t __fork(void);
+
+/* A filter that is forked starts here, and no constructor sees it. */
+pid_t fork(void)
+{
+    pid_t pid = __fork();
+    if (pid == 0)
+        die_when(FAULT_START);
+    return pid;
+}
+
 /* ---- which one ---- */
 
 __attribute__((constructor)) static void start(void)
