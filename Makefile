@@ -56,7 +56,7 @@ SCENEOBJ := $(patsubst tests/scene/%.c,$(B)/scene/%.o,$(wildcard tests/scene/*.c
 # The longest first, so that no core waits at the end for one that began last.
 LONG := $(addprefix tests/,scenes.sh job.sh job-find.sh job-kill.sh job-hands.sh metadata.sh aims.sh patch-find.sh whole.sh \
     edges.sh corpora.sh job-names.sh job-settings.sh codec.sh faults.sh compare.sh follow.sh job-sweep.sh skin-weight.sh)
-SHELLTESTS := $(filter-out tests/lib.sh tests/%-lib.sh,$(LONG) $(filter-out $(LONG),$(wildcard tests/*.sh)))
+SHELLTESTS := $(filter-out tests/lib.sh tests/%-lib.sh tests/ssh.sh,$(LONG) $(filter-out $(LONG),$(wildcard tests/*.sh)))
 # make test TESTS="codec curve": these alone.
 TESTS =
 RUN = $(if $(TESTS),$(foreach test,$(TESTS),$(or $(wildcard tests/$(test).sh),$(B)/tests/$(test))),$(UNITS) $(SHELLTESTS))
@@ -104,14 +104,15 @@ lint:
 	printf '%s\n' $(filter %.c,$(C)) | xargs -n 4 -P 2 sh -c \
 	    'clang-tidy --quiet "$$@" -- $(NEEDED) -Itests -Itests/scene 2>/dev/null' clang-tidy
 
-# All of lint; every call of every program that may fail (docs/limits.md); every fault of a job; the
-# same pictures from another compiler that does not optimize; the demo's report in a browser, at all
+# All of lint; every call of every program that may fail (docs/limits.md); every fault of a job; a job
+# over ssh, where there is an sshd; the same pictures from another compiler that does not optimize; the demo's report in a browser, at all
 # widths, and with 300 frames; and the tests again under the sanitizers.
 check:
 	@scripts/setup check
 	@$(MAKE) --no-print-directory lint
 	@$(BUILD) programs $(SCENE) $(FAULTS)
-	@CARN_BUILD=$(abspath $(B)) FAULTS=all CARN_SWEEP=all tests/run $(B)/sweep tests/faults.sh tests/job-sweep.sh
+	@CARN_BUILD=$(abspath $(B)) FAULTS=all CARN_SWEEP=all tests/run $(B)/sweep tests/faults.sh \
+	    tests/job-sweep.sh tests/ssh.sh
 	@cat $(B)/faults.tsv
 	@$(MAKE) --no-print-directory B=$(B)/clang CC=clang CFLAGS=-O0 WERROR=-Werror demo >/dev/null
 	@$(MAKE) --no-print-directory demo >/dev/null
