@@ -5,6 +5,7 @@
 #include <errno.h>
 #include <math.h>
 #include <stdarg.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -316,6 +317,15 @@ int carn_table_number(const struct carn_table *table, size_t row, int column, do
 }
 
 /* ---- by name ---- */
+
+size_t carn_table_row(const struct carn_table *table, const char *column, const char *text)
+{
+    int at = carn_table_find(table, column);
+    for (size_t i = 0; at >= 0 && i < carn_table_rows(table); i++)
+        if (strcmp(carn_table_cell(table, i, at), text) == 0)
+            return i;
+    return SIZE_MAX;
+}
 
 const char *carn_table_at(const struct carn_table *table, size_t row, const char *column)
 {

@@ -38,6 +38,9 @@ int carn_table_need(const struct carn_table *table, const char *name, struct car
 /* The cell, escapes decoded; "" when the line is short; "-" when column is -1. */
 const char *carn_table_cell(const struct carn_table *table, size_t row, int column);
 
+/* The first row whose cell in this column is text; SIZE_MAX when there is none. */
+size_t carn_table_row(const struct carn_table *table, const char *column, const char *text);
+
 /* By the name of a column. at: as carn_table_cell. text: "-" for an empty cell too. value: as a
  * number, NAN where there is none. */
 const char *carn_table_at(const struct carn_table *table, size_t row, const char *column);

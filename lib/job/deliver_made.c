@@ -4,6 +4,7 @@
 
 #include "job/result.h"
 
+#include <stdint.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -152,12 +153,9 @@ int deliver_keep_frozen(struct delivering *d, struct carn_error *err)
     struct carn_page page;
     if (old == NULL)
         return deliver_write_made(d, false, err);
-    int frame_at = carn_table_find(old, "frame");
     int last = carn_table_find(old, "faces");
-    size_t row = 0;
-    while (row < carn_table_rows(old) && strcmp(carn_table_cell(old, row, frame_at), d->frame) != 0)
-        row++;
-    if (row == carn_table_rows(old) || last < 0) {
+    size_t row = carn_table_row(old, "frame", d->frame);
+    if (row == SIZE_MAX || last < 0) {
         carn_table_close(old);
         return deliver_write_made(d, false, err);
     }

@@ -83,15 +83,6 @@ static void print_line(struct progress *p, size_t row)
     fflush(stdout);
 }
 
-static size_t row_of(const struct progress *p, const char *id)
-{
-    int column = carn_table_find(p->frames, "id");
-    for (size_t i = 0; i < carn_table_rows(p->frames); i++)
-        if (strcmp(carn_table_cell(p->frames, i, column), id) == 0)
-            return i;
-    return SIZE_MAX;
-}
-
 static void take_line(struct progress *p, char *line)
 {
     const char *word, *id;
@@ -105,7 +96,8 @@ static void take_line(struct progress *p, char *line)
         return;
     }
     bool delivered = strcmp(word, "delivered") == 0;
-    size_t row = delivered || strcmp(word, "measured") == 0 ? row_of(p, id) : SIZE_MAX;
+    size_t row =
+        delivered || strcmp(word, "measured") == 0 ? carn_table_row(p->frames, "id", id) : SIZE_MAX;
     if (row == SIZE_MAX || p->seen[delivered][row])
         return;
     p->seen[delivered][row] = true;

@@ -124,14 +124,6 @@ static void curve_file(FILE *to, const char *path)
     carn_table_close(table);
 }
 
-static const char *fact(const struct carn_story *story, const char *frame, const char *key)
-{
-    for (size_t i = 0; story->facts != NULL && i < carn_table_rows(story->facts); i++)
-        if (strcmp(carn_table_at(story->facts, i, "frame"), frame) == 0)
-            return carn_table_at(story->facts, i, key);
-    return "-";
-}
-
 static bool same_stem(const char *a, const char *b)
 {
     size_t n = strlen(a), m = strlen(b);
@@ -190,7 +182,7 @@ static void say_frame(FILE *to, const struct carn_story *s, const struct carn_st
                  {", ", "time"}};
     for (size_t i = 0; i < sizeof facts / sizeof *facts; i++) {
         fputs(facts[i].before, to);
-        carn_show(to, fact(s, f->name, facts[i].key));
+        carn_show(to, carn_story_fact(s, f->name, facts[i].key));
     }
     fputc('\n', to);
 }

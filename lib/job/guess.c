@@ -32,16 +32,6 @@ static bool known(const char *text)
     return text != NULL && text[0] != '\0' && strcmp(text, "-") != 0;
 }
 
-/* The row whose frame it is, SIZE_MAX for none. */
-static size_t row_of(const struct carn_table *table, const char *frame)
-{
-    int column = table != NULL ? carn_table_find(table, "frame") : -1;
-    for (size_t i = 0; column >= 0 && i < carn_table_rows(table); i++)
-        if (strcmp(carn_table_cell(table, i, column), frame) == 0)
-            return i;
-    return SIZE_MAX;
-}
-
 static bool has_card_row(const struct carn_table *patches, const char *frame)
 {
     int column = carn_table_find(patches, "frame");
@@ -104,7 +94,8 @@ static char *camera_of(const struct carn_guess_from *from, size_t i, bool folder
     if (model == NULL)
         return NULL;
     size_t parent =
-        folders ? row_of(from->parents, carn_table_text(from->facts, i, "frame")) : SIZE_MAX;
+        folders ? carn_table_row(from->parents, "frame", carn_table_text(from->facts, i, "frame"))
+                : SIZE_MAX;
     if (model[0] == '\0')
         snprintf(text, sizeof text, "%s",
                  parent != SIZE_MAX ? carn_table_text(from->parents, parent, "folder") : "-");
@@ -157,7 +148,7 @@ static int fill(const struct carn_guess_from *from, size_t i, bool folders,
     p->time = carn_guess_seconds(p->clock);
     p->readable = known(carn_table_text(from->facts, i, "width"));
     p->has_card_row = has_card_row(from->patches, p->frame);
-    row = row_of(from->jobs, p->frame);
+    row = carn_table_row(from->jobs, "frame", p->frame);
     p->fresh = row == SIZE_MAX;
     p->camera = p->fresh ? camera_of(from, i, folders, err)
                          : carn_copy(carn_table_text(from->jobs, row, "camera"), err);

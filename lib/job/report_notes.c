@@ -11,18 +11,6 @@ enum { SINGLE = 40 }; /* rows of single pictures in summary.txt */
 
 /* ---- settings of the cameras ---- */
 
-static const char *fact(const struct carn_story *s, const struct carn_story_frame *f,
-                        const char *key)
-{
-    if (s->facts == NULL)
-        return "-";
-    int frame_at = carn_table_find(s->facts, "frame");
-    for (size_t i = 0; i < carn_table_rows(s->facts); i++)
-        if (strcmp(carn_table_cell(s->facts, i, frame_at), f->name) == 0)
-            return carn_table_at(s->facts, i, key);
-    return "-";
-}
-
 /* What frames have of one setting, joined by what they share: a card, or the job. */
 struct kind {
     const char *value, *first;
@@ -87,7 +75,7 @@ void report_settings(struct report *w)
     char words[64];
     for (size_t k = 0; values != NULL && at != NULL && k < 7; k++) {
         for (size_t i = 0; i < s->count; i++) {
-            values[i] = fact(s, &s->frames[i], keys[k]);
+            values[i] = carn_story_fact(s, s->frames[i].name, keys[k]);
             automatic += k == 4 && strcmp(values[i], "auto") == 0 ? 1 : 0;
         }
         if (k < 6)

@@ -7,6 +7,7 @@
 #include "job/step.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -392,6 +393,12 @@ int carn_story_read(bool audit, struct carn_story *story, struct carn_error *err
     if (rc == 0 && access("work/facts.tsv", R_OK) == 0)
         story->facts = carn_table_read("work/facts.tsv", err);
     return rc == 0 && err->kind == CARN_NONE ? 0 : -1;
+}
+
+const char *carn_story_fact(const struct carn_story *story, const char *frame, const char *column)
+{
+    size_t row = story->facts != NULL ? carn_table_row(story->facts, "frame", frame) : SIZE_MAX;
+    return row != SIZE_MAX ? carn_table_at(story->facts, row, column) : "-";
 }
 
 void carn_story_clear(struct carn_story *story)

@@ -54,6 +54,9 @@ struct carn_story {
 int carn_story_read(bool audit, struct carn_story *story, struct carn_error *err);
 void carn_story_clear(struct carn_story *story);
 
+/* What carn-facts tells of a frame in a column; "-" unknown. */
+const char *carn_story_fact(const struct carn_story *story, const char *frame, const char *column);
+
 /* One frame by its row in table (work/frames.tsv). What it leaves open: neutral's verdicts and
  * outliers, which need the frame's group. */
 int carn_story_one(const struct carn_table *table, size_t row, bool audit,

@@ -7,6 +7,7 @@
 #include "job/record.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -45,11 +46,8 @@ static struct carn_shown_values nothing(void)
 
 static double fact_of(const struct carn_shown *s, const char *frame, const char *key)
 {
-    int at = carn_table_find(s->facts, "frame");
-    for (size_t i = 0; i < carn_table_rows(s->facts); i++)
-        if (strcmp(carn_table_cell(s->facts, i, at), frame) == 0)
-            return strtod(carn_table_text(s->facts, i, key), NULL);
-    return 0;
+    size_t row = carn_table_row(s->facts, "frame", frame);
+    return row != SIZE_MAX ? strtod(carn_table_text(s->facts, row, key), NULL) : 0;
 }
 
 static int rank_of(const struct carn_shown_frame *f)
