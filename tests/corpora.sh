@@ -67,11 +67,19 @@ else
 fi
 
 if [ -d $gopher ]; then
-    for file in "$gopher"/{video-001,video-001-16bit,video-001-gray,video-001-gray-16bit,video-001-strip-64,video-001-uncompressed,blue-purple-pink.lzwcompressed,no_compress,no_rps}.tiff; do
+    for file in "$gopher"/{video-001,video-001-16bit,video-001-gray,video-001-gray-16bit,video-001-strip-64,video-001-uncompressed,blue-purple-pink.lzwcompressed,no_compress}.tiff; do
         ask "$file"
     done
     answer
-    [ "$good" -eq 9 ] && pass "TIFF: 9 of x/image" || fail "TIFF: $good of 9 of x/image" "${wrong[*]}" "$(cat err)"
+    [ "$good" -eq 8 ] && pass "TIFF: 8 of x/image" || fail "TIFF: $good of 8 of x/image" "${wrong[*]}" "$(cat err)"
+    # ffmpeg 7 refuses a file that does not say how many rows a strip has; Pillow takes one strip.
+    if /usr/bin/python3 -c 'import PIL' 2>/dev/null; then
+        carn-decode --bare "$gopher/no_rps.tiff" 2>/dev/null | pamdepth 255 2>/dev/null | tail -c 960 >ours
+        /usr/bin/python3 -c 'import sys; from PIL import Image; sys.stdout.buffer.write(Image.open(sys.argv[1]).tobytes())' "$gopher/no_rps.tiff" >theirs
+        same "TIFF: rows of a strip unsaid, as Pillow" ours theirs
+    else
+        skip "TIFF: rows of a strip unsaid" "no Pillow"
+    fi
     # ffmpeg has no tiles; the same picture in strips is the oracle.
     carn-decode --bare $gopher/video-001-tile-64x64.tiff >tiles 2>/dev/null
     carn-decode --bare $gopher/video-001-uncompressed.tiff >strips 2>/dev/null
@@ -100,14 +108,16 @@ fi
 
 if [ -d $jxl ]; then
     # The same library reads them in netpbm, with the same arithmetic: every sampling must agree.
-    kinds=0
+    kinds=0 all=0
     while IFS= read -r file; do
+        all=$((all + 1))
         carn-decode --bare "$file" 2>/dev/null | pamdepth 255 2>/dev/null >ours
         jpegtopnm -dct=int "$file" 2>/dev/null >theirs
         size=$(($(wc -c <theirs) - $(head -n 3 theirs | wc -c)))
         cmp -s <(tail -c $size ours) <(tail -c $size theirs) && kinds=$((kinds + 1)) || fail "JPEG: ${file##*/}"
-    done < <(find $jxl -name '*.jpg')
-    [ $kinds -eq 18 ] && pass "JPEG: 18 kinds" || fail "JPEG: $kinds of 18 kinds"
+    done < <(find $jxl -name '*.jpg' ! -name '*.cmyk.jpg')
+    # Debian 12 has 18, Debian 13 has 20 and one of CMYK.
+    [ $kinds -eq $all ] && [ $all -ge 18 ] && pass "JPEG: $kinds kinds" || fail "JPEG: $kinds of $all kinds"
     # And ffmpeg's own decoder sees the same picture where nothing is subsampled: above 45 dB.
     file=$(find $jxl -name 'flower.png.im_q85_444.jpg')
     carn-decode --bare "$file" 2>/dev/null | pamtopnm 2>/dev/null >ours.ppm

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # The main job on scenes of known truth: readings against the truth, correction proved without our
-# own code (netpbm and GraphicsMagick crop and average, argyll's xicclu tells CIELAB and inks).
+# own code (netpbm and GraphicsMagick crop and average, argyll's xicclu tells CIELAB, tests/inks.py inks).
 . "$(dirname "$0")/lib.sh"
 profile=$TOP/lib/data/coated-late-black.icc
 srgb=/usr/share/color/argyll/ref/sRGB.icm
@@ -116,7 +116,7 @@ for camera in north south; do
         done
     done
 done
-black=$(echo 0 0 0 | xicclu -v0 -ir -s100 -fb -pl "$profile" | awk '{ print $1, $2, $3, $4 }' |
+black=$(echo 0 0 0 | "$TOP/tests/inks.py" "$profile" |
     xicclu -v0 -ir -s100 -ff -pl "$profile" | awk '{ print $1 }')
 xicclu -v0 -ir -s1 -ff -pl "$srgb" <rgb | awk '{ print $1, $2, $3 }' >lab
 awk -v black="$black" 'function f(t) { return t > 6 / 29 ? t^3 : (116 * t - 16) * 27 / 24389 }
@@ -125,7 +125,7 @@ awk -v black="$black" 'function f(t) { return t > 6 / 29 ? t^3 : (116 * t - 16) 
     BEGIN { k = f((black + 16) / 116) }
     { y = ($1 + 16) / 116; x = g(scale(f(y + $2 / 500))); z = g(scale(f(y - $3 / 200))); y = g(scale(f(y)))
       printf "%.5f %.5f %.5f\n", 116 * y - 16, 500 * (x - y), 200 * (y - z) }' lab |
-    xicclu -v0 -ir -s100 -fb -pl "$profile" | awk '{ print $1, $2, $3, $4 }' >inks
+    "$TOP/tests/inks.py" "$profile" >inks
 # One table: ours beside theirs. columns: frame depth form verdict dL theirs-L a b M/C Y/M and the aim.
 cut -f 13 before.rows >before.L
 tail -n +2 rows.tsv | paste - before.L <(tr ' ' '\t' <lab) <(tr ' ' '\t' <inks) |
