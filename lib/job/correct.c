@@ -195,21 +195,17 @@ struct holds {
     bool skin;         /* of these, one that has the colour of skin */
 };
 
-static const char *cell(const struct carn_table *table, size_t row, const char *column)
-{
-    int at = carn_table_find(table, column);
-    return at >= 0 ? carn_table_cell(table, row, at) : "";
-}
-
 static struct holds look(const char *path)
 {
     struct holds holds = {0};
     struct carn_table *table = carn_table_try(path);
     for (size_t i = 0; table != NULL && i < carn_table_rows(table); i++) {
-        bool other = carn_tone_is_skin(cell(table, i, "tone"));
-        holds.card = holds.card || carn_tone_of(cell(table, i, "tone")) == CARN_TONE_CARD;
+        bool other = carn_tone_is_skin(carn_table_text(table, i, "tone"));
+        holds.card =
+            holds.card || carn_tone_of(carn_table_text(table, i, "tone")) == CARN_TONE_CARD;
         holds.others = holds.others || other;
-        holds.skin = holds.skin || (other && strstr(cell(table, i, "flags"), "not-skin") == NULL);
+        holds.skin =
+            holds.skin || (other && strstr(carn_table_text(table, i, "flags"), "not-skin") == NULL);
     }
     carn_table_close(table);
     return holds;
@@ -266,12 +262,12 @@ static int find_people(struct work *w)
     char **names = carn_alloc(rows + 1, sizeof *names, w->err);
     bool other = false;
     for (size_t i = 0; names != NULL && i < rows; i++) {
-        if (!carn_tone_is_skin(cell(table, i, "tone")))
+        if (!carn_tone_is_skin(carn_table_text(table, i, "tone")))
             continue;
-        other = other || strcmp(cell(table, i, "hue_spread"), "-") == 0;
-        if (carn_tone_of(cell(table, i, "tone")) == CARN_TONE_MIDDLE &&
-            strstr(cell(table, i, "flags"), "not-skin") == NULL)
-            names[count++] = carn_copy(cell(table, i, "patch"), w->err);
+        other = other || strcmp(carn_table_text(table, i, "hue_spread"), "-") == 0;
+        if (carn_tone_of(carn_table_text(table, i, "tone")) == CARN_TONE_MIDDLE &&
+            strstr(carn_table_text(table, i, "flags"), "not-skin") == NULL)
+            names[count++] = carn_copy(carn_table_text(table, i, "patch"), w->err);
     }
     carn_table_close(table);
     w->done->names = names;
@@ -298,7 +294,8 @@ static int take_rows(struct work *w, const char *patch, const char *to)
         fputc(c + 1 < columns ? '\t' : '\n', page.to);
     }
     for (size_t i = 0; i < carn_table_rows(table); i++)
-        for (size_t c = 0; strcmp(cell(table, i, "patch"), patch) == 0 && c < columns; c++) {
+        for (size_t c = 0; strcmp(carn_table_text(table, i, "patch"), patch) == 0 && c < columns;
+             c++) {
             carn_table_print(page.to, carn_table_cell(table, i, (int)c));
             fputc(c + 1 < columns ? '\t' : '\n', page.to);
         }

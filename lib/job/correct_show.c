@@ -9,13 +9,6 @@
 
 enum { FOUND, BEFORE, AFTER, STAGES };
 
-/* A text of a row; one that is not there is "". */
-static const char *cell(const struct carn_table *table, size_t row, const char *column)
-{
-    int at = carn_table_find(table, column);
-    return at >= 0 ? carn_table_cell(table, row, at) : "";
-}
-
 static bool is(const char *first, const char *second)
 {
     return strcmp(first, second) == 0;
@@ -24,17 +17,17 @@ static bool is(const char *first, const char *second)
 /* A face has three rows of one patch. */
 static void label(const struct carn_table *table, size_t row, char *to, size_t size)
 {
-    const char *spread = cell(table, row, "hue_spread");
+    const char *spread = carn_table_text(table, row, "hue_spread");
     bool face = !is(spread, "-") && !is(spread, "");
-    snprintf(to, size, "%s%s%s", cell(table, row, "patch"), face ? " " : "",
-             face ? cell(table, row, "tone") : "");
+    snprintf(to, size, "%s%s%s", carn_table_text(table, row, "patch"), face ? " " : "",
+             face ? carn_table_text(table, row, "tone") : "");
 }
 
 /* A cell with so many decimals, or - as it is. */
 static const char *number(const struct carn_table *table, size_t row, const char *column,
                           int decimals, char room[32])
 {
-    const char *text = cell(table, row, column);
+    const char *text = carn_table_text(table, row, column);
     if (!is(text, "-"))
         snprintf(room, 32, "%.*f", decimals, strtod(text, NULL));
     return is(text, "-") ? text : room;
@@ -60,7 +53,8 @@ static void print_row(FILE *to, const struct carn_table *table, size_t row, cons
     for (size_t i = 0; i < sizeof parts / sizeof *parts; i++)
         fprintf(to, " %*s", parts[i].width,
                 number(table, row, parts[i].column, parts[i].decimals, room));
-    fprintf(to, "  %-7s %s\n", cell(table, row, "verdict"), cell(table, row, "words"));
+    fprintf(to, "  %-7s %s\n", carn_table_text(table, row, "verdict"),
+            carn_table_text(table, row, "words"));
 }
 
 /* L*, a*, b* of the last row with this label; zeros when there is none. */
@@ -71,28 +65,30 @@ static void colour(const struct carn_table *table, const char *name, double lab[
     for (size_t i = 0; i < carn_table_rows(table); i++) {
         label(table, i, own, sizeof own);
         for (int c = 0; is(own, name) && c < 3; c++)
-            lab[c] = strtod(cell(table, i, columns[c]), NULL);
+            lab[c] = carn_table_value(table, i, columns[c]);
     }
 }
 
 static void print_faces(FILE *to, const struct carn_table *after)
 {
     for (size_t i = 0; i < carn_table_rows(after); i++)
-        if (!is(cell(after, i, "hue_spread_before"), "-") && is(cell(after, i, "tone"), "middle"))
+        if (!is(carn_table_text(after, i, "hue_spread_before"), "-") &&
+            is(carn_table_text(after, i, "tone"), "middle"))
             fprintf(to, "%-14s hue spread %.1f to %.1f degrees, green %.1f to %.1f %%\n",
-                    cell(after, i, "patch"), strtod(cell(after, i, "hue_spread_before"), NULL),
-                    strtod(cell(after, i, "hue_spread"), NULL),
-                    strtod(cell(after, i, "greened_before"), NULL),
-                    strtod(cell(after, i, "greened"), NULL));
+                    carn_table_text(after, i, "patch"),
+                    carn_table_value(after, i, "hue_spread_before"),
+                    carn_table_value(after, i, "hue_spread"),
+                    carn_table_value(after, i, "greened_before"),
+                    carn_table_value(after, i, "greened"));
 }
 
 /* Card and backdrop, and how far (CIE76) they moved with the skin. */
 static void print_others(FILE *to, struct carn_table *const tables[STAGES])
 {
     for (size_t i = 0; i < carn_table_rows(tables[AFTER]); i++) {
-        const char *patch = cell(tables[AFTER], i, "patch");
+        const char *patch = carn_table_text(tables[AFTER], i, "patch");
         double lab[STAGES][3] = {{0}}, far = 0;
-        if (carn_tone_is_skin(cell(tables[AFTER], i, "tone")))
+        if (carn_tone_is_skin(carn_table_text(tables[AFTER], i, "tone")))
             continue;
         for (int s = 0; s < STAGES; s++)
             colour(tables[s], patch, lab[s]);
@@ -111,7 +107,7 @@ static void print_lightness(FILE *to, struct carn_table *const tables[STAGES])
     char name[512];
     for (size_t i = 0; i < carn_table_rows(tables[BEFORE]); i++) {
         double lab[STAGES][3] = {{0}};
-        if (!carn_tone_is_skin(cell(tables[BEFORE], i, "tone")))
+        if (!carn_tone_is_skin(carn_table_text(tables[BEFORE], i, "tone")))
             continue;
         label(tables[BEFORE], i, name, sizeof name);
         for (int s = 0; s < STAGES; s++)
@@ -124,7 +120,7 @@ static void print_lightness(FILE *to, struct carn_table *const tables[STAGES])
 /* The numbers of a cell, zeros when there are fewer. */
 static void triple(const struct carn_table *table, size_t row, const char *column, double lab[3])
 {
-    const char *text = cell(table, row, column);
+    const char *text = carn_table_text(table, row, column);
     for (int i = 0; i < 3; i++) {
         char *end = NULL;
         lab[i] = strtod(text, &end);
@@ -138,7 +134,7 @@ static void print_turns(FILE *to, const struct carn_table *curve,
     size_t person = 0;
     for (size_t i = 0; i < carn_table_rows(curve); i++) {
         double from[3], into[3], asked[3];
-        const char *kind = cell(curve, i, "kind");
+        const char *kind = carn_table_text(curve, i, "kind");
         if (!is(kind, "turn") && !is(kind, "move"))
             continue;
         if (corrected->people > 1)
@@ -148,11 +144,11 @@ static void print_turns(FILE *to, const struct carn_table *curve,
         triple(curve, i, "to", into);
         fprintf(to, "%s at L* %.1f: a* %.1f b* %.1f to a* %.1f b* %.1f", kind, from[0], from[1],
                 from[2], into[1], into[2]);
-        if (!is(cell(curve, i, "asked"), "-")) {
+        if (!is(carn_table_text(curve, i, "asked"), "-")) {
             triple(curve, i, "asked", asked);
             fprintf(to, ", asked a* %.1f b* %.1f", asked[1], asked[2]);
         }
-        fprintf(to, " (%s)\n", cell(curve, i, "note"));
+        fprintf(to, " (%s)\n", carn_table_text(curve, i, "note"));
     }
 }
 
@@ -177,7 +173,7 @@ int carn_correct_show(const char *folder, const struct carn_corrected *corrected
                 "M", "Y", "K", "M/C", "Y/M", "L*", "a*", "b*", "verdict", "words");
         for (int s = BEFORE; s <= AFTER; s++)
             for (size_t i = 0; i < carn_table_rows(tables[s]); i++)
-                if (carn_tone_is_skin(cell(tables[s], i, "tone")))
+                if (carn_tone_is_skin(carn_table_text(tables[s], i, "tone")))
                     print_row(to, tables[s], i, s == BEFORE ? "before" : "after");
         print_faces(to, tables[AFTER]);
         print_others(to, tables);
