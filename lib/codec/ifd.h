@@ -43,7 +43,8 @@ struct carn_ifd_in {
     uint64_t budget;
 };
 
-/* Which fields are wanted: those for which keep(tag, only) is true; NULL: all. in_place: the entries as they stand, values that lie elsewhere unread. */
+/* Which fields are wanted: those for which keep(tag, only) is true; NULL: all. in_place: the
+ * entries as they stand, values that lie elsewhere unread. */
 struct carn_ifd_want {
     bool (*keep)(unsigned tag, unsigned only);
     unsigned only;
