@@ -105,8 +105,9 @@ lint:
 	    'clang-tidy --quiet "$$@" -- $(NEEDED) -Itests -Itests/scene 2>/dev/null' clang-tidy
 
 # All of lint; every call of every program that may fail (docs/limits.md); every fault of a job; a job
-# over ssh, where there is an sshd; the same pictures from another compiler that does not optimize; the demo's report in a browser, at all
-# widths, and with 300 frames; and the tests again under the sanitizers.
+# over ssh, where there is an sshd; the same pictures from another compiler that does not optimize; the
+# demo's report in a browser, at all widths, and with 300 frames; and the tests again under the
+# sanitizers.
 check:
 	@scripts/setup check
 	@$(MAKE) --no-print-directory lint
