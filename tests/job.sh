@@ -43,6 +43,9 @@ is "and gives the bytes of before" "$(sums job | cmp - undisturbed 2>&1)" ""
 rm job/out/north-emre-1.tif
 check "a delivered picture taken away" carn-job job
 is "is made again" "$(remade) $(find job/out -type f | wc -l)" "1 16"
+rm job/report/*.*
+check "tables and pages of the report taken away" carn-job job
+is "are written again, no picture" "$(remade) $(sums job | cmp - undisturbed 2>&1)" "0 "
 sed -i 's/^north-imani-2.tif\tforehead\tmiddle\t[0-9.]*%/north-imani-2.tif\tforehead\tmiddle\t50.9%/' job/patches.tsv
 check "a patch moved on one picture" carn-job job
 is "its group alone is looked at" "$(grep '^\[' out | grep -vc imani)" 0

@@ -409,6 +409,20 @@ static void forget_missing(const struct carn_plan_frame *frame)
     (void)unlink(path);
 }
 
+/* A table or page of the report that somebody took away makes the report anew. */
+static void forget_report(void)
+{
+    static const char *const names[] = {
+        "summary.txt", "summary.tsv", "summary.json", "before.tsv", "provenance.tsv",
+        "frames.tsv",  "patches.tsv", "facts.tsv",    "index.html", "contact.html"};
+    char path[64];
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        snprintf(path, sizeof path, "report/%s", names[i]);
+        if (access(path, F_OK) != 0)
+            (void)unlink("work/reported");
+    }
+}
+
 static int sum_files(struct writer *w)
 {
     const struct carn_settings *s = w->plan->settings;
@@ -451,6 +465,7 @@ int carn_plan_write(const struct carn_plan *plan, const char *bin, const char *v
             return -1;
         forget_missing(frame);
     }
+    forget_report();
     for (size_t g = 0; g < plan->groups; g++)
         if (put_group(&w, g) != 0)
             return -1;
