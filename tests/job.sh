@@ -53,6 +53,9 @@ is "its group alone is looked at" "$(grep '^\[' out | grep -vc imani)" 0
 # ---- audit, clean-work ----
 status 1 "audit measures only" carn-job job audit
 is "all pictures" "$(tail -n +2 job/report/before.tsv | cut -f 1 | sort -u | wc -l)" 16
+touch audited
+status 1 "audit again" carn-job job audit
+is "writes no report" "$(find job/report -name '*.html' -newer audited)" ""
 sums job | grep out/ | grep -v imani | cmp -s - <(grep out/ undisturbed | grep -v imani) && pass "and delivers nothing" || fail "and delivers nothing"
 check "clean-work" carn-job job clean-work
 is "leaves nothing under work" "$(ls job/work)" ""

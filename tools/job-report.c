@@ -117,7 +117,7 @@ int main(int argc, char **argv)
     go = go && carn_page_index(&shown, &tool.err) == 0;
     go = go && carn_page_contact(&shown, &tool.err) == 0;
     if (go)
-        (void)carn_touch("work/reported", &tool.err);
+        (void)carn_touch(audit ? "work/audited" : "work/reported", &tool.err);
 
     /* clean up */
     carn_shown_clear(&shown);

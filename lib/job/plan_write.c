@@ -412,14 +412,16 @@ static void forget_missing(const struct carn_plan_frame *frame)
 /* A table or page of the report that somebody took away makes the report anew. */
 static void forget_report(void)
 {
-    static const char *const names[] = {
-        "summary.txt", "summary.tsv", "summary.json", "before.tsv", "provenance.tsv",
-        "frames.tsv",  "patches.tsv", "facts.tsv",    "index.html", "contact.html"};
+    static const char *const names[] = {"summary.txt", "summary.tsv", "summary.json",
+                                        "before.tsv",  "frames.tsv",  "patches.tsv",
+                                        "facts.tsv",   "index.html",  "contact.html"};
     char path[64];
     for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
         snprintf(path, sizeof path, "report/%s", names[i]);
-        if (access(path, F_OK) != 0)
-            (void)unlink("work/reported");
+        if (access(path, F_OK) == 0)
+            continue;
+        (void)unlink("work/reported");
+        (void)unlink("work/audited");
     }
 }
 
