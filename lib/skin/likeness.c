@@ -176,10 +176,12 @@ static void pick_near(const struct carn_reference *r, const float *L, const floa
     }
     near->count = n;
     for (size_t k = 0; k < n; k++) {
-        int32_t i = near->at[k];
+        int32_t i = near->at[k]; /* below count, so both are set there */
+        /* cppcheck-suppress uninitvar */
         const struct carn_like *at = &r->at[step[i]];
         near->along[k] = a[i] * at->hue[0] + b[i] * at->hue[1];
         near->off[k] = b[i] * at->hue[0] - a[i] * at->hue[1];
+        /* cppcheck-suppress uninitvar */
         near->away[k] = away[i];
         near->none[k] = at->none;
         near->whole[k] = at->whole;
