@@ -11,6 +11,7 @@
 #include "job/result.h"
 #include "job/run.h"
 #include "job/step.h"
+#include "job/step_own.h"
 #include "job/tell.h"
 
 #include <math.h>
@@ -295,6 +296,18 @@ static void depths(void)
            of_one_colour(0.04), of_one_colour(0.11));
 }
 
+/* A group has two texts a frame and more; a person in hundreds of frames was refused once. */
+static void texts(void)
+{
+    struct carn_error err = {0};
+    struct carn_step *step = carn_step_open("", "", "", NULL, &err);
+    int right = 0;
+    for (int i = 0; step != NULL && i < 3000; i++)
+        right += atoi(step_text(step, "%d", i)) == i && step->why.kind == CARN_NONE;
+    carn_step_close(step);
+    tap_ok(right == 3000, "a step keeps as many texts as its frames need (%d)", right);
+}
+
 int main(void)
 {
     char folder[] = "/tmp/carn-job-XXXXXX";
@@ -308,6 +321,7 @@ int main(void)
     pipelines();
     inside();
     depths();
+    texts();
     static const char *const made[] = {"kept",   "link", "people.tsv", "failed.tsv",
                                        "result", "slow", "fast",       "toned.ppm"};
     for (size_t i = 0; i < sizeof made / sizeof *made; i++)

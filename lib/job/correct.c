@@ -13,8 +13,6 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-enum { PATHS = 96 };
-
 struct work {
     const struct carn_correct *asked;
     struct carn_corrected *done;
@@ -23,7 +21,7 @@ struct work {
     bool grounds;                  /* there is something to measure */
     struct carn_run run;
     size_t texts;
-    char *text[PATHS];
+    char **text;
 };
 
 /* ---- files of the folder ---- */
@@ -37,11 +35,13 @@ __attribute__((format(printf, 2, 3))) static const char *text(struct work *w, co
     va_start(args, format);
     vsnprintf(line, sizeof line, format, args);
     va_end(args);
-    char *copy = w->texts < PATHS ? carn_copy(line, w->err) : NULL;
-    if (copy == NULL) {
-        carn_fail(w->err, CARN_MEMORY, "out of memory");
+    char **grown = carn_grow(w->text, w->texts + 1, sizeof *grown, w->err);
+    if (grown == NULL)
         return "";
-    }
+    w->text = grown;
+    char *copy = carn_copy(line, w->err);
+    if (copy == NULL)
+        return "";
     return w->text[w->texts++] = copy;
 }
 
@@ -461,6 +461,7 @@ int carn_correct(const struct carn_correct *asked, struct carn_corrected *correc
     carn_run_clear(&w.run);
     for (size_t i = 0; i < w.texts; i++)
         free(w.text[i]);
+    free(w.text);
     return rc;
 }
 

@@ -20,12 +20,13 @@ const char *step_text(struct carn_step *step, const char *format, ...)
     va_start(args, format);
     int n = vsnprintf(NULL, 0, format, args);
     va_end(args);
-    char *text =
-        n >= 0 && step->text_count < STEP_TEXTS ? carn_alloc((size_t)n + 1, 1, &step->why) : NULL;
-    if (text == NULL) {
-        carn_fail(&step->why, CARN_MEMORY, "out of memory");
+    char **texts = carn_grow(step->texts, step->text_count + 1, sizeof *texts, &step->why);
+    if (texts == NULL)
         return "";
-    }
+    step->texts = texts;
+    char *text = carn_alloc((size_t)n + 1, 1, &step->why);
+    if (text == NULL)
+        return "";
     va_start(args, format);
     vsnprintf(text, (size_t)n + 1, format, args);
     va_end(args);
@@ -89,6 +90,7 @@ void carn_step_close(struct carn_step *step)
         return;
     for (size_t i = 0; i < step->text_count; i++)
         free(step->texts[i]);
+    free(step->texts);
     free(step->notes);
     carn_table_close(step->request);
     free(step);

@@ -9,7 +9,7 @@
 
 #include <stdarg.h>
 
-enum { STEP_PATH = 512, STEP_TEXTS = 256, SKIN_PEOPLE = 32 };
+enum { STEP_PATH = 512, SKIN_PEOPLE = 32 };
 
 struct carn_step {
     const char *bin;
@@ -19,8 +19,8 @@ struct carn_step {
     char line[2100];       /* of why, whole */
     struct carn_error why; /* what went wrong with the frame, card or group */
     size_t text_count;
-    char *texts[STEP_TEXTS]; /* freed at the end */
-    char *notes;             /* what programs noted, lines */
+    char **texts; /* freed at the end; a group of hundreds of frames has hundreds */
+    char *notes;  /* what programs noted, lines */
     size_t notes_size;
 };
 
