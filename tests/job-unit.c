@@ -8,11 +8,14 @@
 #include "job/picture.h"
 #include "job/plan.h"
 #include "job/record.h"
+#include "job/report_own.h"
 #include "job/result.h"
 #include "job/run.h"
 #include "job/step.h"
 #include "job/step_own.h"
+#include "job/story.h"
 #include "job/tell.h"
+#include "report/section.h"
 
 #include <math.h>
 #include <signal.h>
@@ -212,6 +215,19 @@ static void pipelines(void)
     tap_ok(run_of("cat /dev/zero", "exit 2", NULL, &run, &err) != 0 && run.stages[0].status == 141,
            "stages end by SIGPIPE also where the caller ignores it");
     carn_run_clear(&run);
+    err = (struct carn_error){0};
+    carn_run_add(&run, CARN_NO_STAGE, NULL, "true");
+    for (int i = 0; i < CARN_ARGUMENTS - 2; i++)
+        carn_run_word(&run, "x");
+    tap_ok(carn_run_all(&run, &err) == 0, "as many arguments as a stage takes");
+    carn_run_word(&run, "x");
+    tap_ok(carn_run_all(&run, &err) != 0 && err.kind == CARN_LIMIT, "one more: %s", err.text);
+    carn_run_clear(&run);
+    err = (struct carn_error){0};
+    for (int i = 0; i <= CARN_STAGES; i++)
+        carn_run_add(&run, i - 1, NULL, "cat");
+    tap_ok(carn_run_all(&run, &err) != 0 && err.kind == CARN_LIMIT, "one stage too many");
+    carn_run_clear(&run);
 }
 
 /* A filter that passes its input on, says how many options it had, and ends with 1. */
@@ -296,6 +312,91 @@ static void depths(void)
            of_one_colour(0.04), of_one_colour(0.11));
 }
 
+/* A frame delivered, held with so much left to its aim: does a person have to look at it? */
+static bool needs_person(const char *left)
+{
+    struct carn_error err = {0};
+    struct carn_story_frame f;
+    char after[200];
+    snprintf(after, sizeof after,
+             "frame\ttone\tL\tciede2000\tverdict\na.tif\tmiddle\t60\t%s\theld\n", left);
+    (void)carn_keep("work/frame/1-a/readings.tsv", "frame\ttone\tL\na.tif\tmiddle\t60\n", &err);
+    (void)carn_keep("work/frame/1-a/made.tsv", "curve\nturn\n", &err);
+    (void)carn_keep("work/frame/1-a/after.tsv", after, &err);
+    struct carn_table *table = table_of("id\tframe\tout\n1-a\ta.tif\ta.tif\n");
+    bool held = carn_story_one(table, 0, false, &f, &err) == 0 && f.verdict == CARN_HELD;
+    bool needs = held && f.needs_person;
+    tap_ok(held, "held with %s left %s", left, err.text);
+    carn_story_one_clear(&f);
+    carn_table_close(table);
+    return needs;
+}
+
+/* How many need a person for the exposure of two cards of these L*. */
+static size_t cards_apart(double first, double second)
+{
+    struct carn_error err = {0};
+    struct carn_story_card cards[] = {{.name = "a", .L = first, .flags = "-"},
+                                      {.name = "b", .L = second, .flags = "-"}};
+    struct carn_story story = {.cards = 2, .card = cards};
+    struct report w = {.story = &story, .err = &err};
+    if (carn_page_open(&w.text, &err) != 0 || carn_page_open(&w.table, &err) != 0 ||
+        carn_page_open(&w.json, &err) != 0)
+        return 99;
+    (void)report_cards(&w);
+    struct carn_page *pages[] = {&w.text, &w.table, &w.json};
+    for (size_t i = 0; i < 3; i++) {
+        (void)carn_page_close(pages[i], &err);
+        free(pages[i]->text);
+    }
+    for (size_t i = 0; i < w.person_count; i++) {
+        free(w.persons[i].about);
+        free(w.persons[i].what);
+        free(w.persons[i].note);
+    }
+    free(w.persons);
+    return w.person_count;
+}
+
+/* Photographs show skin of chroma 10 at 14: there its dot has to lie. */
+static void dots(void)
+{
+    struct carn_error err = {0};
+    struct carn_page page;
+    struct carn_shown shown = {.audit = true};
+    struct carn_locus locus = {0};
+    char cross[80] = "no dot";
+    double x, y;
+    (void)carn_keep("skin.tsv", "kind\tchroma\thue\nmeasured\t10\t60\npreferred\t14\t60\n", &err);
+    if (carn_page_open(&page, &err) != 0)
+        return;
+    struct carn_section section = {page.to, &shown, &locus, NULL, "skin.tsv", &err};
+    carn_section_plots(&section);
+    (void)carn_page_close(&page, &err);
+    const char *dot = strstr(page.text, "<circle class=\"skin\" ");
+    if (dot != NULL && sscanf(dot, "<circle class=\"skin\" cx=\"%lf\" cy=\"%lf\"", &x, &y) == 2)
+        snprintf(cross, sizeof cross, "\"M%.1f %.1fm-7 0h14", x, y);
+    tap_ok(strstr(page.text, cross) != NULL, "published skin is plotted as photographs show it");
+    free(page.text);
+}
+
+static void reports(void)
+{
+    struct carn_error err = {0};
+    (void)carn_folder("work", &err);
+    (void)carn_folder("work/frame", &err);
+    (void)carn_folder("work/frame/1-a", &err);
+    tap_ok(!needs_person("2.9") && needs_person("3.1"),
+           "a person looks at what is held with more than 3 left");
+    carn_remove_folder("work/frame/1-a");
+    (void)rmdir("work/frame");
+    (void)rmdir("work");
+    /* L* 50 and 51.2 are 0.08 stops apart, 51.9 is 0.12. */
+    tap_ok(cards_apart(50, 51.2) == 0 && cards_apart(50, 51.9) == 1 && cards_apart(51.9, 50) == 1,
+           "cards more than a tenth of a stop apart are told");
+    dots();
+}
+
 /* A group has two texts a frame and more; a person in hundreds of frames was refused once. */
 static void texts(void)
 {
@@ -322,8 +423,9 @@ int main(void)
     inside();
     depths();
     texts();
-    static const char *const made[] = {"kept",   "link", "people.tsv", "failed.tsv",
-                                       "result", "slow", "fast",       "toned.ppm"};
+    reports();
+    static const char *const made[] = {"kept", "link", "people.tsv", "failed.tsv", "result",
+                                       "slow", "fast", "toned.ppm",  "skin.tsv"};
     for (size_t i = 0; i < sizeof made / sizeof *made; i++)
         (void)unlink(made[i]);
     (void)rmdir("elsewhere");

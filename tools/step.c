@@ -29,7 +29,7 @@ static int take_stages(struct carn_run *run, int count, char **words, struct car
         }
         if (taken++ == 0) {
             from = carn_run_add(run, from, NULL, words[i]);
-            if (from == CARN_NO_STAGE)
+            if (run->full)
                 return carn_fail(err, CARN_LIMIT, "more than %d stages", CARN_STAGES);
         } else if (taken >= CARN_ARGUMENTS) {
             return carn_fail(err, CARN_LIMIT, "%s: more than %d arguments",

@@ -13,16 +13,13 @@ static const double LIGHT_CYAN = 12.0, LIGHT_DIFFERENCE = 1.5;
 /* A colour read again within this CIEDE2000 of the end of a cut move is held. */
 static const double HELD_DIFFERENCE = 1.0;
 
-/* A person has to look at a held colour with more than this CIEDE2000 left to the aim. */
-static const double HELD_FAR = 3.0;
-
 /* Differences above these are said in words: per cent of ink, and terms of CIEDE2000. */
 static const double INK_WORD = 1.0, PART_WORD = 0.5;
 
 int carn_score_status(const struct carn_score *s)
 {
     if (s->verdict == CARN_HELD)
-        return s->left > HELD_FAR;
+        return s->left > CARN_HELD_FAR;
     return s->verdict == CARN_OFF || s->verdict == CARN_UNSURE;
 }
 

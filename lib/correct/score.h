@@ -37,8 +37,8 @@ int carn_score_reading(const struct carn_reading *reading, const struct carn_aim
                        const struct carn_separation *separation, const struct carn_curve *curve,
                        struct carn_score *score, struct carn_error *err);
 
-/* 1 for off, unsure, and held with more than CIEDE2000 3 left to the aim: a person has to look at
- * these. Else 0. */
+/* 1 for off, unsure, and held with more than CARN_HELD_FAR left: a person has to look at these.
+ * Else 0. */
 int carn_score_status(const struct carn_score *score);
 
 #endif

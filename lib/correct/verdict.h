@@ -8,6 +8,9 @@
  * tone; and what has not been scored. */
 enum carn_verdict { CARN_UNJUDGED, CARN_ON, CARN_HELD, CARN_UNSURE, CARN_OFF, CARN_VERDICTS };
 
+/* A person has to look at a held colour with more than this CIEDE2000 left to the aim. */
+#define CARN_HELD_FAR 3.0
+
 /* As tables have it: "-", on, held, unsure, off. */
 const char *carn_verdict_word(enum carn_verdict verdict);
 

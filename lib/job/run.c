@@ -31,8 +31,10 @@ struct process {
 
 int carn_run_add(struct carn_run *run, int from, const char *in, const char *program)
 {
-    if (run->count >= CARN_STAGES)
-        return CARN_NO_STAGE;
+    if (run->count >= CARN_STAGES) {
+        run->full = true;
+        return CARN_STAGES - 1;
+    }
     struct carn_stage *stage = &run->stages[run->count];
     *stage = (struct carn_stage){.argv = {program}, .from = from, .in = in};
     return (int)run->count++;
@@ -46,6 +48,8 @@ void carn_run_word(struct carn_run *run, const char *word)
         n++;
     if (word != NULL && n + 1 < CARN_ARGUMENTS)
         stage->argv[n] = word;
+    else if (word != NULL)
+        run->full = true;
 }
 
 void carn_run_words(struct carn_run *run, const char *first, const char *second)
@@ -382,6 +386,10 @@ static int settle(const struct carn_run *run, struct process *processes, bool go
 int carn_run_all(struct carn_run *run, struct carn_error *err)
 {
     struct process processes[CARN_STAGES];
+    if (run->full)
+        return carn_fail(err, CARN_LIMIT,
+                         "a pipeline of more than %d stages, or a stage of more than %d arguments",
+                         CARN_STAGES, CARN_ARGUMENTS - 2);
     for (size_t i = 0; i < CARN_STAGES; i++)
         processes[i] = (struct process){.in = -1, .out = -1, .said = -1};
     (void)fflush(stdout);

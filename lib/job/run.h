@@ -39,12 +39,14 @@ struct carn_run {
                                          quarter of the time of a start; NULL for none */
     size_t count;
     struct carn_stage stages[CARN_STAGES];
+    bool full;      /* a stage or a word found no room: the run fails */
     int highest;    /* after the run: the highest status of 0 and 1 */
     bool own_words; /* after a failed run: the message is the culprit's own */
 };
 
 /* Starts as all zero. carn_run_add appends a stage that reads stage from (or in), and gives its
- * number; words are added by carn_run_word, NULL is skipped. Too many of either fail the run. */
+ * number; carn_run_word adds a word to the last stage, NULL is skipped. One that finds no room sets
+ * full, and the run will fail. */
 int carn_run_add(struct carn_run *run, int from, const char *in, const char *program);
 void carn_run_word(struct carn_run *run, const char *word);
 void carn_run_words(struct carn_run *run, const char *first, const char *second);

@@ -12,9 +12,6 @@
 #include <string.h>
 #include <unistd.h>
 
-/* A person has to look at a held picture with more CIEDE2000 than this left (carn-score(1)). */
-static const double LEFT = 3.0;
-
 static bool is_yes(const struct carn_table *table, size_t row, const char *column)
 {
     return strcmp(carn_table_text(table, row, column), "yes") == 0;
@@ -84,7 +81,7 @@ static void judge(struct carn_story_frame *f, bool audit)
     f->verdict = r->verdict;
     snprintf(f->words, sizeof f->words, "%s", r->words);
     snprintf(f->flags, sizeof f->flags, "%s", r->flags);
-    f->needs_person = r->verdict == CARN_HELD && r->held_difference > LEFT;
+    f->needs_person = r->verdict == CARN_HELD && r->held_difference > CARN_HELD_FAR;
     if (strcmp(f->grounds, "none") == 0) {
         f->verdict = CARN_UNSURE;
         snprintf(f->words, sizeof f->words, "no skin found");

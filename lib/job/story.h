@@ -28,7 +28,7 @@ struct carn_story_frame {
     struct carn_result judged;               /* before the look, where there is one */
     enum carn_verdict verdict;
     char words[200], flags[80];
-    bool needs_person; /* held, with more than CIEDE2000 3 left */
+    bool needs_person; /* held, with more than CARN_HELD_FAR left */
     bool outlier;
     double far, scale; /* of an outlier: how far, CIE76, and what is usual */
 };
