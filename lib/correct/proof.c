@@ -15,6 +15,11 @@
  * middle's turn puts them. */
 static const double LIGHTNESS = 0.3, SPREAD = 1.25, SPREAD_MORE = 0.5, GREENED = 0.5, TONE = 2.0;
 
+double carn_proof_most_spread(double before)
+{
+    return SPREAD * before + SPREAD_MORE;
+}
+
 /* What a call works on. */
 struct proving {
     const struct carn_readings *now, *before;
@@ -156,7 +161,7 @@ static void judge_spread(const struct proving *p, size_t i)
     const struct carn_reading *r = &p->now->rows[i];
     const struct carn_proof *proof = &p->proofs[i];
     char cause[64];
-    if (r->hue_spread > SPREAD * proof->hue_spread + SPREAD_MORE) {
+    if (r->hue_spread > carn_proof_most_spread(proof->hue_spread)) {
         snprintf(cause, sizeof cause, "hue spread %.1f to %.1f degrees", proof->hue_spread,
                  r->hue_spread);
         say(&p->scores[i], cause);

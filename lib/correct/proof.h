@@ -33,4 +33,7 @@ void carn_prove(const struct carn_readings *readings, const struct carn_aim *con
                 const struct carn_readings *before, struct carn_score *scores,
                 struct carn_proof *proofs);
 
+/* The largest spread of hue, degrees, that a face which had this one may come to. */
+double carn_proof_most_spread(double before);
+
 #endif

@@ -114,7 +114,7 @@ static bool look_first(const struct carn_shown *shown, size_t i)
     const char *grounds = grounds_of(shown, i, "grounds");
     return shown->frames[i].failed || strcmp(grounds, "none") == 0 ||
            (strcmp(grounds, "found") == 0 &&
-            (strcmp(shown->frames[i].verdict, "unsure") == 0 ||
+            (shown->frames[i].verdict == CARN_UNSURE ||
              strtoul(grounds_of(shown, i, "faces"), NULL, 10) > 1));
 }
 

@@ -17,22 +17,20 @@ static void count(FILE *to, const char *word, size_t n)
 
 static void count_all(const struct carn_section *s)
 {
-    static const char *const words[] = {"on", "held", "off", "unsure"};
-    size_t n[4] = {0}, delivered = 0, failed = 0, all = 0;
+    size_t n[CARN_VERDICTS] = {0}, delivered = 0, failed = 0, all = 0;
     for (size_t i = 0; i < s->shown->frame_count; i++) {
         const struct carn_shown_frame *f = &s->shown->frames[i];
         all += f->is_card ? 0 : 1;
         failed += f->failed ? 1 : 0;
         delivered += strcmp(f->state, "delivered") == 0 ? 1 : 0;
-        for (size_t k = 0; k < 4; k++)
-            n[k] += !f->is_card && !f->failed && strcmp(f->verdict, words[k]) == 0 ? 1 : 0;
+        n[f->verdict] += !f->is_card && !f->failed ? 1 : 0;
     }
     fputs("<dl class=\"counts\">", s->to);
     count(s->to, "frames", all);
     if (!s->shown->audit)
         count(s->to, "delivered", delivered);
-    for (size_t k = 0; k < 4; k++)
-        count(s->to, words[k], n[k]);
+    for (size_t k = 0; k < CARN_SHOWN_VERDICTS; k++)
+        count(s->to, carn_verdict_word(carn_shown_verdicts[k]), n[carn_shown_verdicts[k]]);
     count(s->to, "failed", failed);
     fputs("</dl>\n", s->to);
 }
@@ -182,11 +180,7 @@ static void evenness_table(const struct carn_section *s, size_t first)
 {
     static const char *const columns[] = {"Widest difference", "of", "as shot", "now", NULL};
     double before, after;
-    fputs("<details><summary>Figures</summary><div class=\"scroll\" role=\"region\" tabindex=\"0\" "
-          "aria-label=\"Figures of evenness\"><table>",
-          s->to);
-    carn_html_heads(s->to, columns);
-    fputs("<tbody>\n", s->to);
+    carn_plot_table(s->to, "evenness", columns);
     for (size_t p = first; p < 2; p++)
         for (size_t k = 0; k < 4; k++) {
             (void)mean_of(s->shown->summary, parts[p], figures[k].what, &before, &after);
@@ -195,7 +189,7 @@ static void evenness_table(const struct carn_section *s, size_t first)
             carn_html_cell(s->to, after, figures[k].decimals + 1);
             fputs("</tr>\n", s->to);
         }
-    fputs("</tbody></table></div></details>", s->to);
+    carn_plot_table_end(s->to);
 }
 
 /* Two bars for each figure: as shot, which is 100 %, and what is left of it. Units differ between

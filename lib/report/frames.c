@@ -17,15 +17,15 @@ static void option(FILE *to, const char *text)
 /* Shown by the script alone: without it all rows are there, worst first. */
 static void controls(const struct carn_section *s)
 {
-    static const char *const verdicts[] = {"on", "held", "off", "unsure", "failed"};
     fputs("<form id=\"find\" hidden><label>Order <select name=\"order\"><option "
           "value=\"rank\">worst first</option><option value=\"place\">as shot</option><option "
           "value=\"person\">by person</option><option value=\"left\">most left to the "
           "aim</option></select></label>\n<label>Verdict <select name=\"verdict\"><option "
           "value=\"\">all</option>",
           s->to);
-    for (size_t i = 0; i < 5; i++)
-        option(s->to, verdicts[i]);
+    for (size_t i = 0; i < CARN_SHOWN_VERDICTS; i++)
+        option(s->to, carn_verdict_word(carn_shown_verdicts[i]));
+    option(s->to, "failed");
     fputs(
         "</select></label>\n<label>Person <select name=\"person\"><option value=\"\">all</option>",
         s->to);
@@ -94,7 +94,7 @@ static void row(const struct carn_section *s, size_t at)
 {
     static const char *const heads[] = {"", "L*", "C*", "h", "M/C", "Y/M", "left", NULL};
     const struct carn_shown_frame *f = &s->shown->frames[at];
-    const char *verdict = f->failed ? "failed" : f->verdict;
+    const char *verdict = carn_shown_verdict(f);
     FILE *to = s->to;
     double left = s->shown->audit ? f->before.difference : f->after.difference;
     fputs("<tr id=\"f-", to);

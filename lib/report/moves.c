@@ -79,12 +79,7 @@ void carn_section_moves(const struct carn_section *s)
         carn_plot_key(&plot);
         for (size_t i = 0; i < s->shown->camera_count; i++)
             carn_plot_key_camera(s->to, i, s->shown->cameras[i]);
-        fputs("<details><summary>Figures</summary><div class=\"scroll\" role=\"region\" "
-              "tabindex=\"0\" "
-              "aria-label=\"Figures of the moves\"><table>",
-              s->to);
-        carn_html_heads(s->to, heads);
-        fputs("<tbody>\n", s->to);
+        carn_plot_table(s->to, "the moves", heads);
         for (size_t i = 0; i < count; i++) {
             fputs("<tr>", s->to);
             carn_html_text_cell(s->to, moves[i].subject);
@@ -95,7 +90,7 @@ void carn_section_moves(const struct carn_section *s)
             carn_html_cell(s->to, 100 * carn_chroma(moves[i].to) / carn_chroma(moves[i].from), 0);
             fputs("</tr>\n", s->to);
         }
-        fputs("</tbody></table></div></details>", s->to);
+        carn_plot_table_end(s->to);
         carn_plot_close(&plot);
     }
     free(moves);

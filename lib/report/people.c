@@ -77,7 +77,7 @@ static void row(const struct carn_section *s, const char *person, const char *ca
         carn_section_crop(s, f, person, f->picture[1] != NULL ? 1 : 0, 112, "");
         carn_html(s->to, f->name);
         fputs("</a> <span>", s->to);
-        carn_html(s->to, f->failed ? "failed" : f->verdict);
+        carn_html(s->to, carn_shown_verdict(f));
         fputs("</span></li>\n", s->to);
     }
     fputs("</ul></div>\n", s->to);

@@ -194,6 +194,21 @@ void carn_plot_key_camera(FILE *to, size_t kind, const char *camera)
     carn_plot_key_mark(to, kind, false, text);
 }
 
+void carn_plot_table(FILE *to, const char *about, const char *const *heads)
+{
+    fprintf(to,
+            "<details><summary>Figures</summary><div class=\"scroll\" role=\"region\" "
+            "tabindex=\"0\" aria-label=\"Figures of %s\"><table>",
+            about);
+    carn_html_heads(to, heads);
+    fputs("<tbody>\n", to);
+}
+
+void carn_plot_table_end(FILE *to)
+{
+    fputs("</tbody></table></div></details>", to);
+}
+
 void carn_plot_close(const struct carn_plot *p)
 {
     fputs("</figcaption></figure>\n", p->to);

@@ -55,6 +55,10 @@ void carn_plot_text(const struct carn_plot *plot, double x, double y, double dx,
 void carn_plot_key(const struct carn_plot *plot);
 void carn_plot_key_mark(FILE *to, size_t kind, bool hollow, const char *text);
 void carn_plot_key_camera(FILE *to, size_t kind, const char *camera);
+/* The figures of the plot as a table that opens on demand; the caller prints its rows. about:
+ * whose figures, for who hears the page. */
+void carn_plot_table(FILE *to, const char *about, const char *const *heads);
+void carn_plot_table_end(FILE *to);
 void carn_plot_close(const struct carn_plot *plot);
 
 #endif

@@ -2,6 +2,7 @@
  * hollow is before, filled is after. */
 #include "report/section.h"
 
+#include "correct/proof.h"
 #include "report/html.h"
 #include "report/plot.h"
 
@@ -25,20 +26,6 @@ static void key_stages(const struct carn_section *s)
     carn_plot_key_mark(s->to, 0, true, "hollow: before");
     if (!s->shown->audit)
         carn_plot_key_mark(s->to, 0, false, "filled: after");
-}
-
-static void open_table(const struct carn_section *s, const char *const *heads)
-{
-    fputs("<details><summary>Figures</summary><div class=\"scroll\" role=\"region\" tabindex=\"0\" "
-          "aria-label=\"Figures of the plot\"><table>",
-          s->to);
-    carn_html_heads(s->to, heads);
-    fputs("<tbody>\n", s->to);
-}
-
-static void close_table(const struct carn_section *s)
-{
-    fputs("</tbody></table></div></details>", s->to);
 }
 
 static void row_head(FILE *to, const char *text)
@@ -158,16 +145,17 @@ static void draw_plane(const struct carn_section *s)
     carn_plot_key(&plot);
     key_cameras(s);
     key_stages(s);
-    fputs(
+    fprintf(
+        s->to,
         "<span class=\"key\">line: the aim, by L*</span> <span class=\"key\">small dots: published "
-        "skin, chroma 1.4 times as photographs show it</span> <span class=\"key\">+ preferred in "
+        "skin, chroma %.1f times as photographs show it</span> <span class=\"key\">+ preferred in "
         "pictures</span><p class=\"source\">Published skin, D50: Cooksey, Allen, Tsai, J. Res. "
         "NIST 122:26 (2017); Alaluf et al., Pigment Cell Res. 15:119 (2002); Xiao et al., Opt. "
         "Express 24:14934 (2016). Preferred: Chen et al., J. Imaging Sci. Technol. 57:030501 "
         "(2013), hue 50.5, C* 25.4; Cao, Luo, Liu, 28th Color and Imaging Conf. 94 (2020), hue "
         "46.1, C* 24.7; of both the abstract was read.</p>",
-        s->to);
-    open_table(s, heads);
+        PHOTOGRAPHED);
+    carn_plot_table(s->to, "the plot", heads);
     for (size_t i = 0; i < shown->people_count; i++)
         for (size_t k = 0; k < shown->camera_count; k++)
             if (carn_shown_median(shown, shown->people[i], shown->cameras[k], CARN_UNTONED, &before,
@@ -181,7 +169,7 @@ static void draw_plane(const struct carn_section *s)
                     carn_html_cell(s->to, cells[c], 1);
                 fputs("</tr>\n", s->to);
             }
-    close_table(s);
+    carn_plot_table_end(s->to);
     carn_plot_close(&plot);
 }
 
@@ -216,7 +204,7 @@ static void draw_lightness(const struct carn_section *s)
     carn_plot_key_mark(s->to, CARN_TONE_LIGHT, false, "light");
     carn_plot_key_mark(s->to, CARN_TONE_MIDDLE, false, "middle");
     carn_plot_key_mark(s->to, CARN_TONE_SHADE, false, "shade");
-    open_table(s, heads);
+    carn_plot_table(s->to, "the plot", heads);
     for (size_t i = 0; i < shown->reading_count; i++) {
         const struct carn_shown_reading *r = &shown->readings[i];
         row_head(s->to, r->frame);
@@ -227,7 +215,7 @@ static void draw_lightness(const struct carn_section *s)
         carn_html_cell(s->to, r->after.lab.L - r->before.lab.L, 2);
         fputs("</tr>\n", s->to);
     }
-    close_table(s);
+    carn_plot_table_end(s->to);
     carn_plot_close(&plot);
 }
 
@@ -280,7 +268,7 @@ static void draw_ratio(const struct carn_section *s, bool yellow)
     if (banded)
         fprintf(s->to, "<span class=\"key\">band: %.2f, within %.0f per cent</span> ", aim->value,
                 aim->tolerance);
-    open_table(s, heads);
+    carn_plot_table(s->to, "the plot", heads);
     for (size_t i = 0; i < shown->frame_count; i++) {
         const struct carn_shown_frame *f = &shown->frames[i];
         if (f->is_card)
@@ -290,7 +278,7 @@ static void draw_ratio(const struct carn_section *s, bool yellow)
         carn_html_cell(s->to, ratio_of(&f->after, yellow), 2);
         fputs("</tr>\n", s->to);
     }
-    close_table(s);
+    carn_plot_table_end(s->to);
     carn_plot_close(&plot);
 }
 
@@ -317,7 +305,7 @@ static void draw_cameras(const struct carn_section *s)
             carn_plot_key(&plot);
             key_cameras(s);
             key_stages(s);
-            open_table(s, heads);
+            carn_plot_table(s->to, "the plot", heads);
         }
         for (size_t i = 0; i < rows; i++) {
             enum carn_tone tone = (enum carn_tone)(i / shown->camera_count);
@@ -351,17 +339,11 @@ static void draw_cameras(const struct carn_section *s)
             }
         }
     }
-    close_table(s);
+    carn_plot_table_end(s->to);
     carn_plot_close(&plot);
 }
 
 /* ---- hue spread in the faces ---- */
-
-/* The largest spread of hue that a face may come to (docs/colour.md). */
-static double most_spread(double before)
-{
-    return 1.25 * before + 0.5;
-}
 
 static void draw_spread(const struct carn_section *s)
 {
@@ -386,9 +368,9 @@ static void draw_spread(const struct carn_section *s)
                    "Above the upper line a correction spread the hues, and the frame is off.",
                    x, y, 0);
     const double ends[2] = {0, plot.x.high};
-    const double most[2] = {most_spread(0), most_spread(plot.x.high)};
+    const double most = carn_proof_most_spread(0), slope = carn_proof_most_spread(1) - most;
     carn_plot_line(&plot, "locus", ends, ends, 2);
-    const double inner[2] = {0, (plot.x.high - 0.5) / 1.25}, outer[2] = {most[0], plot.x.high};
+    const double inner[2] = {0, (plot.x.high - most) / slope}, outer[2] = {most, plot.x.high};
     carn_plot_line(&plot, "limit", inner, outer, 2);
     for (size_t i = 0; i < shown->reading_count; i++) {
         const struct carn_shown_reading *r = &shown->readings[i];
@@ -398,11 +380,11 @@ static void draw_spread(const struct carn_section *s)
     }
     carn_plot_key(&plot);
     key_cameras(s);
-    fputs("<span class=\"key\">line: as it was</span> <span class=\"key\">dashes: the most that "
-          "passes, "
-          "1.25 times and 0.5</span>",
-          s->to);
-    open_table(s, heads);
+    fprintf(s->to,
+            "<span class=\"key\">line: as it was</span> <span class=\"key\">dashes: the most that "
+            "passes, %.2f times and %.1f</span>",
+            slope, most);
+    carn_plot_table(s->to, "the plot", heads);
     for (size_t i = 0; i < shown->reading_count; i++) {
         const struct carn_shown_reading *r = &shown->readings[i];
         if (!r->is_main || isnan(r->before.hue_spread))
@@ -413,7 +395,7 @@ static void draw_spread(const struct carn_section *s)
         carn_html_cell(s->to, r->after.hue_spread, 1);
         fputs("</tr>\n", s->to);
     }
-    close_table(s);
+    carn_plot_table_end(s->to);
     carn_plot_close(&plot);
 }
 

@@ -60,14 +60,14 @@ void carn_section_crop(const struct carn_section *s, const struct carn_shown_fra
 
 void carn_section_swatch(const struct carn_section *s, const char *name, struct carn_lab lab)
 {
-    char hex[8];
-    if (!carn_swatch(s->srgb, lab, hex))
+    unsigned char rgb[3];
+    if (!carn_swatch(s->srgb, lab, rgb))
         return;
     fprintf(s->to,
             "<span class=\"swatch\"><svg viewBox=\"0 0 1 1\" preserveAspectRatio=\"none\" "
-            "aria-hidden=\"true\"><rect width=\"1\" height=\"1\" fill=\"%s\"/></svg>"
+            "aria-hidden=\"true\"><rect width=\"1\" height=\"1\" fill=\"#%02x%02x%02x\"/></svg>"
             "<span>%s <small><span>L* ",
-            hex, name);
+            rgb[0], rgb[1], rgb[2], name);
     carn_html_number(s->to, lab.L, 1);
     fputs("</span> <span>a* ", s->to);
     carn_html_number(s->to, lab.a, 1);

@@ -1,8 +1,8 @@
 #include "base/match.h"
 #include "base/tone.h"
 #include "report/sheet_own.h"
+#include "report/swatch.h"
 
-#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -12,18 +12,6 @@ static bool is_main(const struct carn_reading *r, const char *frame)
     enum carn_tone tone = carn_tone_of_face(r->tone);
     return carn_tone_is_skin(r->tone) && (tone == CARN_TONE_MIDDLE || tone == CARN_UNTONED) &&
            carn_table_serves(r->frame, frame) > 0;
-}
-
-static bool ink_of(struct carn_sheet *sheet, struct carn_lab lab, struct carn_ink *ink)
-{
-    struct carn_error ignored = {0};
-    double rgb[3];
-    if (isnan(lab.L) || isnan(lab.a) || isnan(lab.b) ||
-        carn_profile_from_lab(sheet->srgb, lab, rgb, &ignored) != 0)
-        return false;
-    for (int c = 0; c < 3; c++)
-        ink->rgb[c] = (uint8_t)lround(255 * fmin(fmax(rgb[c], 0), 1));
-    return true;
 }
 
 /* The colours of a patch in the tables' order, and the aim of the last. */
@@ -36,12 +24,12 @@ static size_t swatches_of(struct carn_sheet *sheet, const char *frame, const cha
             const struct carn_reading *r = &sheet->ask.tables[t].rows[i];
             if (!is_main(r, frame) || strcmp(r->patch, patch) != 0)
                 continue;
-            count += ink_of(sheet, r->lab, &inks[count]) ? 1 : 0;
+            count += carn_swatch(sheet->srgb, r->lab, inks[count].rgb) ? 1 : 0;
             const struct carn_lab aim = {carn_table_value(sheet->ask.tables[t].table, i, "aim_L"),
                                          carn_table_value(sheet->ask.tables[t].table, i, "aim_a"),
                                          carn_table_value(sheet->ask.tables[t].table, i, "aim_b")};
             if (t + 1 == sheet->ask.table_count)
-                count += ink_of(sheet, aim, &inks[count]) ? 1 : 0;
+                count += carn_swatch(sheet->srgb, aim, inks[count].rgb) ? 1 : 0;
             break;
         }
     return count;

@@ -52,13 +52,13 @@ static double fact_of(const struct carn_shown *s, const char *frame, const char 
 
 static int rank_of(const struct carn_shown_frame *f)
 {
-    return f->failed                           ? 0
-           : strcmp(f->verdict, "off") == 0    ? 1
-           : strcmp(f->verdict, "unsure") == 0 ? 2
-           : f->needs_person                   ? 3
-           : f->outlier                        ? 4
-           : strcmp(f->verdict, "held") == 0   ? 5
-                                               : 6;
+    return f->failed                   ? 0
+           : f->verdict == CARN_OFF    ? 1
+           : f->verdict == CARN_UNSURE ? 2
+           : f->needs_person           ? 3
+           : f->outlier                ? 4
+           : f->verdict == CARN_HELD   ? 5
+                                       : 6;
 }
 
 static void read_frame(const struct carn_shown *s, size_t row, struct carn_shown_frame *f)
@@ -71,7 +71,7 @@ static void read_frame(const struct carn_shown *s, size_t row, struct carn_shown
     f->card = carn_table_text(t, row, "card");
     f->out = carn_table_text(t, row, "out");
     f->state = carn_table_text(t, row, "state");
-    f->verdict = carn_table_text(t, row, "verdict");
+    f->verdict = carn_verdict_of(carn_table_text(t, row, "verdict"));
     f->words = carn_table_text(t, row, "words");
     f->flags = carn_table_text(t, row, "flags");
     f->depth = carn_table_text(t, row, "depth");
@@ -97,6 +97,13 @@ static void read_frame(const struct carn_shown *s, size_t row, struct carn_shown
     }
     f->before = values_of(t, row, "before_");
     f->after = s->audit ? nothing() : values_of(t, row, "after_");
+}
+
+const enum carn_verdict carn_shown_verdicts[] = {CARN_ON, CARN_HELD, CARN_OFF, CARN_UNSURE};
+
+const char *carn_shown_verdict(const struct carn_shown_frame *f)
+{
+    return f->failed ? "failed" : carn_verdict_word(f->verdict);
 }
 
 /* Worst first; those alike by what is left to the aim, as it is printed, then as they came. */

@@ -12,6 +12,7 @@
 #include "base/table.h"
 #include "base/tone.h"
 #include "colour/lab.h"
+#include "correct/verdict.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -23,8 +24,9 @@ struct carn_shown_values {
 };
 
 struct carn_shown_frame {
-    const char *name, *id, *subject, *camera, *card, *out, *state, *verdict, *words, *flags;
+    const char *name, *id, *subject, *camera, *card, *out, *state, *words, *flags;
     const char *depth, *message, *picture[2]; /* before, after; NULL for none */
+    enum carn_verdict verdict;
     bool approved, is_card, failed, needs_person, outlier;
     int rank;                               /* how soon a person has to look at it: 0 first */
     double wide, high;                      /* of the upright original in pixels; 0 unknown */
@@ -63,6 +65,12 @@ struct carn_shown {
 /* The working folder is the job's. -1 with a message. */
 int carn_shown_read(bool audit, struct carn_shown *shown, struct carn_error *err);
 void carn_shown_clear(struct carn_shown *shown);
+
+/* Verdicts in the order in which pages list them, and what a page says of a frame: its verdict, or
+ * failed. */
+enum { CARN_SHOWN_VERDICTS = 4 };
+extern const enum carn_verdict carn_shown_verdicts[CARN_SHOWN_VERDICTS];
+const char *carn_shown_verdict(const struct carn_shown_frame *frame);
 
 /* A camera's place in cameras, for its mark; 0 when it is not among them. */
 size_t carn_shown_camera(const struct carn_shown *shown, const char *camera);

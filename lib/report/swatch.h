@@ -10,7 +10,7 @@
 
 #include <stdbool.h>
 
-/* #rrggbb of the colour in srgb, clipped where it lies outside of it; false when it is unknown. */
-bool carn_swatch(struct carn_profile *srgb, struct carn_lab lab, char hex[8]);
+/* The colour in srgb, 0 to 255, clipped where it lies outside of it; false when it is unknown. */
+bool carn_swatch(struct carn_profile *srgb, struct carn_lab lab, unsigned char rgb[3]);
 
 #endif
