@@ -371,3 +371,20 @@ void carn_table_print(FILE *to, const char *cell)
             fputc(*cell, to);
     }
 }
+
+void carn_table_print_names(FILE *to, const struct carn_table *table)
+{
+    for (size_t i = 0; i < table->columns; i++) {
+        fputs(i > 0 ? "\t" : "", to);
+        carn_table_print(to, table->names[i]);
+    }
+}
+
+void carn_table_print_row(FILE *to, const struct carn_table *table, size_t row, int at,
+                          const char *text)
+{
+    for (int i = 0; i < (int)table->columns; i++) {
+        fputs(i > 0 ? "\t" : "", to);
+        carn_table_print(to, i == at ? text : carn_table_cell(table, row, i));
+    }
+}

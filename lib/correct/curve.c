@@ -9,6 +9,8 @@
 static const char *const kinds[] = {
     [CARN_NEUTRAL] = "neutral", [CARN_TURN] = "turn", [CARN_MOVE] = "move", [CARN_KNOT] = "knot"};
 
+const char *const carn_curve_columns[] = {"kind", "from", "to", "asked", "note"};
+
 /* ---- the file ---- */
 
 static int take_lab(const struct carn_table *table, size_t row, int column, struct carn_lab *lab,
@@ -111,15 +113,14 @@ static int check_run(const struct carn_curve *curve, const struct carn_table *ta
 
 int carn_curve_read(const char *path, struct carn_curve *curve, struct carn_error *err)
 {
-    static const char *const names[] = {"kind", "from", "to", "asked"};
     *curve = (struct carn_curve){0};
     struct carn_table *table = carn_table_read(path, err);
     if (table == NULL)
         return -1;
     int columns[4], rc = 0;
     for (size_t i = 0; i < 4 && rc == 0; i++) {
-        columns[i] =
-            i == 3 ? carn_table_find(table, names[i]) : carn_table_need(table, names[i], err);
+        columns[i] = i == 3 ? carn_table_find(table, carn_curve_columns[i])
+                            : carn_table_need(table, carn_curve_columns[i], err);
         rc = i < 3 && columns[i] < 0 ? -1 : 0;
     }
     curve->count = carn_table_rows(table);
@@ -152,7 +153,9 @@ void carn_curve_clear(struct carn_curve *curve)
 
 void carn_curve_print_header(FILE *to)
 {
-    fputs("kind\tfrom\tto\tasked\tnote\n", to);
+    for (size_t i = 0; i < CARN_CURVE_COLUMNS; i++)
+        fprintf(to, "%s%s", i > 0 ? "\t" : "", carn_curve_columns[i]);
+    fputc('\n', to);
 }
 
 void carn_curve_print(FILE *to, const struct carn_move *m, const char *note)

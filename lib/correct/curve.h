@@ -44,6 +44,10 @@ struct carn_curve {
 int carn_curve_read(const char *path, struct carn_curve *curve, struct carn_error *err);
 void carn_curve_clear(struct carn_curve *curve);
 
+/* The columns of the file. */
+enum { CARN_CURVE_COLUMNS = 5 };
+extern const char *const carn_curve_columns[CARN_CURVE_COLUMNS];
+
 void carn_curve_print_header(FILE *to);
 void carn_curve_print(FILE *to, const struct carn_move *move, const char *note);
 

@@ -4,6 +4,8 @@
 #include "base/table.h"
 #include "base/tone.h"
 #include "job/files.h"
+#include "job/picture.h"
+#include "job/texts.h"
 
 #include <errno.h>
 #include <limits.h>
@@ -20,8 +22,7 @@ struct work {
     const char *patches, *neutral; /* NULL: not known, none */
     bool grounds;                  /* there is something to measure */
     struct carn_run run;
-    size_t texts;
-    char **text;
+    struct carn_texts texts;
 };
 
 /* ---- files of the folder ---- */
@@ -30,19 +31,11 @@ struct work {
 __attribute__((format(printf, 2, 3))) static const char *text(struct work *w, const char *format,
                                                               ...)
 {
-    char line[2 * PATH_MAX];
     va_list args;
     va_start(args, format);
-    vsnprintf(line, sizeof line, format, args);
+    const char *kept = carn_texts_print(&w->texts, w->err, format, args);
     va_end(args);
-    char **grown = carn_grow(w->text, w->texts + 1, sizeof *grown, w->err);
-    if (grown == NULL)
-        return "";
-    w->text = grown;
-    char *copy = carn_copy(line, w->err);
-    if (copy == NULL)
-        return "";
-    return w->text[w->texts++] = copy;
+    return kept;
 }
 
 static const char *file(struct work *w, const char *name)
@@ -76,9 +69,14 @@ static void clear_folder(struct work *w)
 
 /* ---- runs ---- */
 
-static int add(struct work *w, int from, const char *program)
+static const char *program(struct work *w, const char *name)
 {
-    return carn_run_add(&w->run, from, NULL, text(w, "%s/%s", w->asked->bin, program));
+    return text(w, "%s/%s", w->asked->bin, name);
+}
+
+static int add(struct work *w, int from, const char *name)
+{
+    return carn_run_add(&w->run, from, NULL, program(w, name));
 }
 
 static void option(struct work *w, const char *name, const char *value)
@@ -288,17 +286,14 @@ static int take_rows(struct work *w, const char *patch, const char *to)
         carn_table_close(table);
         return -1;
     }
-    size_t columns = carn_table_columns(table);
-    for (size_t c = 0; c < columns; c++) {
-        carn_table_print(page.to, carn_table_name(table, c));
-        fputc(c + 1 < columns ? '\t' : '\n', page.to);
+    carn_table_print_names(page.to, table);
+    fputc('\n', page.to);
+    for (size_t i = 0; i < carn_table_rows(table); i++) {
+        if (strcmp(carn_table_text(table, i, "patch"), patch) != 0)
+            continue;
+        carn_table_print_row(page.to, table, i, -1, NULL);
+        fputc('\n', page.to);
     }
-    for (size_t i = 0; i < carn_table_rows(table); i++)
-        for (size_t c = 0; strcmp(carn_table_text(table, i, "patch"), patch) == 0 && c < columns;
-             c++) {
-            carn_table_print(page.to, carn_table_cell(table, i, (int)c));
-            fputc(c + 1 < columns ? '\t' : '\n', page.to);
-        }
     carn_table_close(table);
     return carn_page_keep(&page, to, w->err) < 0 ? -1 : 0;
 }
@@ -354,19 +349,6 @@ static int weigh(struct work *w, int from, const char *patch)
     return at;
 }
 
-/* A weight limits the next one: it is left out between them. */
-static int drop_weight(struct work *w, int from)
-{
-    int at = add(w, from, "carn-encode");
-    carn_run_words(&w->run, "-b", "16");
-    carn_run_words(&w->run, "-t", "pam");
-    carn_run_word(&w->run, "-");
-    at = add(w, at, "carn-decode");
-    carn_run_words(&w->run, "--as", w->asked->in);
-    carn_run_word(&w->run, "-");
-    return at;
-}
-
 /* Through the weight only what is like the readings moves: card, backdrop and cloth stay. */
 static int move_skin(struct work *w, int at, bool apart)
 {
@@ -377,7 +359,8 @@ static int move_skin(struct work *w, int at, bool apart)
     }
     for (size_t i = 0; i < w->done->people; i++) {
         if (i > 0)
-            at = drop_weight(w, at);
+            at = carn_picture_drop_weight(&w->run, at, program(w, "carn-encode"),
+                                          program(w, "carn-decode"), w->asked->in);
         at = apply(w, weigh(w, at, w->done->names[i]), curve_of(w, i));
     }
     return at;
@@ -459,9 +442,7 @@ int carn_correct(const struct carn_correct *asked, struct carn_corrected *correc
     w.run.inside = asked->filters;
     int rc = correct(&w);
     carn_run_clear(&w.run);
-    for (size_t i = 0; i < w.texts; i++)
-        free(w.text[i]);
-    free(w.text);
+    carn_texts_clear(&w.texts);
     return rc;
 }
 

@@ -2,6 +2,7 @@
 #define _XOPEN_SOURCE 700
 #include "job/deliver_own.h"
 
+#include "correct/curve.h"
 #include "job/result.h"
 
 #include <stdint.h>
@@ -25,7 +26,6 @@ static void print_flat(FILE *to, const char *path, const char *const *columns, s
     carn_table_close(table);
 }
 
-static const char *const curve_columns[] = {"kind", "from", "to", "asked", "note"};
 static const char *const face_columns[] = {"patch", "tone", "x", "y", "w", "h", "tilt", "points"};
 static const char *const weight_columns[] = {"L", "a", "b", "tone", "spread"};
 
@@ -41,7 +41,7 @@ static void print_people(const struct delivering *d, FILE *to, bool weights)
         if (weights)
             print_flat(to, d->person[k].weight, weight_columns, 5);
         else
-            print_flat(to, d->person[k].curve, curve_columns, 5);
+            print_flat(to, d->person[k].curve, carn_curve_columns, 5);
     }
     if (!any)
         fputc('-', to);
@@ -65,11 +65,12 @@ static void print_moves(const struct delivering *d, FILE *to, bool known)
 {
     fputc('\t', to);
     if (known) {
-        print_flat(to, d->neutral, curve_columns, 5);
+        print_flat(to, d->neutral, carn_curve_columns, 5);
         fputc('\t', to);
         print_people(d, to, false);
         fputc('\t', to);
-        print_flat(to, deliver_has_look(d) ? deliver_asked(d, "LOOK") : NULL, curve_columns, 5);
+        print_flat(to, deliver_has_look(d) ? deliver_asked(d, "LOOK") : NULL, carn_curve_columns,
+                   5);
         fputc('\t', to);
         print_people(d, to, true);
     } else {

@@ -17,22 +17,16 @@ static int write_weight(struct delivering *d, const char *from, const char *subj
         carn_table_close(table);
         return -1;
     }
-    size_t columns = carn_table_columns(table);
     int frame_at = carn_table_find(table, "frame"), subject_at = carn_table_find(table, "subject");
-    for (size_t c = 0; c < columns; c++) {
-        carn_table_print(page.to, carn_table_name(table, c));
-        fputc(c + 1 < columns ? '\t' : '\n', page.to);
-    }
+    carn_table_print_names(page.to, table);
+    fputc('\n', page.to);
     *rows = 0;
     for (size_t i = 0; i < carn_table_rows(table); i++) {
         if (subject != NULL && strcmp(carn_table_cell(table, i, subject_at), subject) != 0)
             continue;
         ++*rows;
-        for (size_t c = 0; c < columns; c++) {
-            carn_table_print(page.to,
-                             (int)c == frame_at ? d->frame : carn_table_cell(table, i, (int)c));
-            fputc(c + 1 < columns ? '\t' : '\n', page.to);
-        }
+        carn_table_print_row(page.to, table, i, frame_at, d->frame);
+        fputc('\n', page.to);
     }
     carn_table_close(table);
     return carn_page_keep(&page, to, err) < 0 ? -1 : 0;

@@ -2,6 +2,8 @@
 #define _XOPEN_SOURCE 700
 #include "job/deliver_own.h"
 
+#include "job/picture.h"
+
 #include <stdio.h>
 #include <string.h>
 
@@ -53,17 +55,10 @@ const char *deliver_type(struct delivering *d)
     return "tif";
 }
 
-/* Drops the weight, which PAM files do not hold. */
 static int drop_weight(struct delivering *d, struct carn_run *run, int from)
 {
-    int at = carn_run_add(run, from, NULL, step_program(d->step, "carn-encode"));
-    carn_run_words(run, "-b", "16");
-    carn_run_words(run, "-t", "pam");
-    carn_run_word(run, "-");
-    at = carn_run_add(run, at, NULL, step_program(d->step, "carn-decode"));
-    carn_run_words(run, "--as", d->original);
-    carn_run_word(run, "-");
-    return at;
+    return carn_picture_drop_weight(run, from, step_program(d->step, "carn-encode"),
+                                    step_program(d->step, "carn-decode"), d->original);
 }
 
 int deliver_apply(struct delivering *d, struct carn_run *run, int from, const char *curve)

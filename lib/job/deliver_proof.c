@@ -36,7 +36,7 @@ int deliver_add_proof(struct delivering *d, struct carn_run *run, int from, cons
     int small = CARN_NO_STAGE;
     if (picture || deliver_has_rows(faces) || (any && !given)) {
         small = carn_run_add(run, from, NULL, step_program(step, "carn-blur-average"));
-        carn_run_words(run, "-w", "512");
+        carn_run_words(run, "-w", STEP_SMALL);
     }
     if (any)
         step_add_sample(d->step, run, given ? from : small, NULL, squares,

@@ -1,6 +1,7 @@
 #define _XOPEN_SOURCE 700
 #include "job/explain.h"
 
+#include "correct/curve.h"
 #include "job/files.h"
 #include "job/record.h"
 #include "job/step.h"
@@ -112,11 +113,10 @@ static void curve_file(FILE *to, const char *path)
 {
     struct carn_error ignored = {0};
     struct carn_table *table = carn_table_read(path, &ignored);
-    static const char *const columns[] = {"kind", "from", "to", "asked", "note"};
     for (size_t i = 0; table != NULL && i < carn_table_rows(table); i++) {
         const char *cells[5];
         for (size_t c = 0; c < 5; c++)
-            cells[c] = carn_table_at(table, i, columns[c]);
+            cells[c] = carn_table_at(table, i, carn_curve_columns[c]);
         move(to, cells, i == 0);
     }
     if (table == NULL || carn_table_rows(table) == 0)

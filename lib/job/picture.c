@@ -18,6 +18,19 @@
  * (fit and choose sets of docs/photographs.md). FLAT: root mean square of L*, not measured. */
 static const double ONE_COLOUR = 2.3, FLAT = 4;
 
+int carn_picture_drop_weight(struct carn_run *run, int from, const char *encode, const char *decode,
+                             const char *original)
+{
+    int at = carn_run_add(run, from, NULL, encode);
+    carn_run_words(run, "-b", "16");
+    carn_run_words(run, "-t", "pam"); /* a PAM file holds no weight */
+    carn_run_word(run, "-");
+    at = carn_run_add(run, at, NULL, decode);
+    carn_run_words(run, "--as", original);
+    carn_run_word(run, "-");
+    return at;
+}
+
 void carn_picture_stages(struct carn_run *run, int from, const char *in, const char *to_profile,
                          const char *encode, const char *out)
 {

@@ -1,11 +1,16 @@
 /*
- * picture: the small pictures of a job, and whether a picture is of one colour.
+ * picture: stages that steps and carn-correct(1) share, and whether a picture is of one colour.
  */
 #ifndef CARN_PICTURE_H
 #define CARN_PICTURE_H
 
 #include "base/error.h"
 #include "job/run.h"
+
+/* Adds the stages that leave out a frame's weight, which would limit the next one; gives the last.
+ * original: the file that the frame came from, whose keys it gets back. */
+int carn_picture_drop_weight(struct carn_run *run, int from, const char *encode, const char *decode,
+                             const char *original);
 
 /* Adds the stages that make an sRGB JPEG of 8 bit of a stage's output, or of the file in. */
 void carn_picture_stages(struct carn_run *run, int from, const char *in, const char *to_profile,

@@ -4,6 +4,7 @@
 #define CARN_PLAN_OWN_H
 
 #include "base/table.h"
+#include "job/files.h"
 #include "job/plan.h"
 
 /* A row under one of the names it is looked up by. */
@@ -69,5 +70,30 @@ void plan_ids_clear(struct plan_ids *ids);
 
 /* plan_groups: subjects, and the curves of their cameras. */
 int plan_make_groups(struct carn_plan *plan, struct plan_ids *ids, struct carn_error *err);
+
+/* What is done with the plan: it is written to files, or (dry) compared with them. */
+struct plan_writer {
+    const struct carn_plan *plan;
+    bool dry;
+    char reason[512]; /* of the frame, card or group at hand, when dry */
+    char separation_sum[65], look_sum[65], profile_sum[65], aims_sum[24];
+    struct carn_error *err;
+};
+
+/* plan_request: the sums of the files that settings name; needed before the rest. */
+int plan_sum_files(struct plan_writer *w);
+/* The request to measure a frame, to deliver it, to measure a card, to solve group g. */
+int plan_put_frame(struct plan_writer *w, const struct carn_plan_frame *frame);
+int plan_put_delivery(struct plan_writer *w, const struct carn_plan_frame *frame);
+int plan_put_card(struct plan_writer *w, const struct carn_plan_frame *frame);
+int plan_put_group(struct plan_writer *w, size_t g);
+/* Closes the page and keeps it at path, or adds to reason what differs. what: in words; NULL for
+ * records, whose keys tell. */
+int plan_put(struct plan_writer *w, struct carn_page *page, const char *path, const char *what);
+void plan_reason(struct plan_writer *w, const char *reason);
+const char *plan_card_id(const struct plan_writer *w, const struct carn_plan_frame *frame);
+/* work/KIND/ID/FILE. */
+void plan_path(char path[CARN_ID + 64], const char *kind, const char *id, const char *file);
+bool plan_missing(const char *kind, const char *id, const char *file);
 
 #endif

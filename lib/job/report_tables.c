@@ -13,19 +13,11 @@
 /* The names of a table's columns, unless a table before it printed them; more: those to add. */
 static void put_names(FILE *to, const struct carn_table *table, const char *more, bool *put)
 {
-    for (size_t c = 0; !*put && c < carn_table_columns(table); c++)
-        fprintf(to, "%s%s", c > 0 ? "\t" : "", carn_table_name(table, c));
-    if (!*put)
-        fprintf(to, "%s\n", more);
+    if (*put)
+        return;
+    carn_table_print_names(to, table);
+    fprintf(to, "%s\n", more);
     *put = true;
-}
-
-static void put_cells(FILE *to, const struct carn_table *table, size_t row)
-{
-    for (size_t c = 0; c < carn_table_columns(table); c++) {
-        fputs(c > 0 ? "\t" : "", to);
-        carn_table_print(to, carn_table_cell(table, row, (int)c));
-    }
 }
 
 /* Appends the rows of a table that a step left. */
@@ -34,7 +26,7 @@ static void copy_table(FILE *to, const char *path, bool *header)
     struct carn_table *table = carn_table_try(path);
     for (size_t i = 0; table != NULL && i < carn_table_rows(table); i++) {
         put_names(to, table, "", header);
-        put_cells(to, table, i);
+        carn_table_print_row(to, table, i, -1, NULL);
         fputc('\n', to);
     }
     carn_table_close(table);
@@ -101,7 +93,7 @@ static void put_made(FILE *to, const struct carn_story_frame *f, const struct ca
         to, made,
         "\tdelivered_L\tdelivered_a\tdelivered_b\tmagenta_by_cyan\tyellow_by_magenta\tverdict",
         header);
-    put_cells(to, made, 0);
+    carn_table_print_row(to, made, 0, -1, NULL);
     for (size_t k = 0; k < sizeof values / sizeof *values; k++) {
         fputc('\t', to);
         carn_print_number(to, f->after.value[values[k]], 4);

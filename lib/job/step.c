@@ -14,23 +14,14 @@ const char *const step_readings_header =
     "frame\tsubject\tcamera\tpatch\ttone\tpixels\tred\tgreen\tblue\tX\tY\tZ\tL\ta\tb\tchroma\thue\t"
     "ita\tcyan\tmagenta\tyellow\tblack\tseparation\tspread\tclipped\tflags";
 
+const char *const step_curve_header = "kind\tfrom\tto\tasked\tnote";
+
 const char *step_text(struct carn_step *step, const char *format, ...)
 {
     va_list args;
     va_start(args, format);
-    int n = vsnprintf(NULL, 0, format, args);
+    const char *text = carn_texts_print(&step->texts, &step->why, format, args);
     va_end(args);
-    char **texts = carn_grow(step->texts, step->text_count + 1, sizeof *texts, &step->why);
-    if (texts == NULL)
-        return "";
-    step->texts = texts;
-    char *text = carn_alloc((size_t)n + 1, 1, &step->why);
-    if (text == NULL)
-        return "";
-    va_start(args, format);
-    vsnprintf(text, (size_t)n + 1, format, args);
-    va_end(args);
-    step->texts[step->text_count++] = text;
     return text;
 }
 
@@ -88,9 +79,7 @@ void carn_step_close(struct carn_step *step)
 {
     if (step == NULL)
         return;
-    for (size_t i = 0; i < step->text_count; i++)
-        free(step->texts[i]);
-    free(step->texts);
+    carn_texts_clear(&step->texts);
     free(step->notes);
     carn_table_close(step->request);
     free(step);
@@ -227,9 +216,9 @@ static void copy_rows(const struct carn_table *table, FILE *to, bool header, con
     int frame_at = carn_table_find(table, "frame"), subject_at = carn_table_find(table, "subject");
     int patch_at = carn_table_find(table, "patch");
     size_t columns = carn_table_columns(table);
-    for (size_t c = 0; header && c < columns; c++) {
-        carn_table_print(to, carn_table_name(table, c));
-        fputc(c + 1 < columns ? '\t' : '\n', to);
+    if (header) {
+        carn_table_print_names(to, table);
+        fputc('\n', to);
     }
     for (size_t i = 0; i < carn_table_rows(table); i++) {
         for (size_t c = 0; c < columns; c++) {

@@ -1,159 +1,14 @@
-/* step: the cards' neutrals, and the curves of one subject. */
+/* step: one subject: the colour of all its pictures, and its curves. */
 #define _XOPEN_SOURCE 700
 #include "job/step_own.h"
 
-#include "base/order.h"
 #include "base/tone.h"
-#include "correct/reading.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
-
-static const char curve_header[] = "kind\tfrom\tto\tasked\tnote";
-
-/* ---- cards ---- */
-
-/* work/card/ID/card.tsv: the readings of the card's rows, as shot. */
-int carn_step_read_card(struct carn_step *step, struct carn_error *err)
-{
-    const char *card = step_file(step, "card.tsv"), *stamp = step_file(step, "read");
-    const char *key = step_file(step, "read.key");
-    const char *const inputs[] = {step_file(step, "request.tsv"), step_file(step, "patches.tsv")};
-    unsigned long long sum = step_sum(inputs, 2);
-    const char *trouble = step_asked(step, "trouble");
-    char *failed = carn_step_failed(card, err);
-    bool same = failed == NULL && step_key_holds(key, sum) && access(card, R_OK) == 0;
-    free(failed);
-    if (same)
-        return carn_touch(stamp, err) != 0 ? -1 : 1;
-    (void)unlink(stamp);
-    (void)unlink(key);
-    struct carn_table *patches = carn_table_read(inputs[1], &step->why);
-    if (trouble[0] != '\0')
-        carn_fail(&step->why, CARN_INPUT, "%s", trouble);
-    else if (patches != NULL && carn_table_rows(patches) == 0)
-        carn_fail(&step->why, CARN_INPUT, "patches.tsv: no row of tone card serves %s",
-                  step_asked(step, "frame"));
-    carn_table_close(patches);
-    struct carn_run run = {0};
-    int from = carn_run_add(&run, CARN_NO_STAGE, NULL, step_program(step, "carn-decode"));
-    carn_run_word(&run, step_text(step, "frames/%s", step_asked(step, "frame")));
-    int at = carn_run_add(&run, from, NULL, step_program(step, "carn-sample"));
-    carn_run_words(&run, "-q", "-p");
-    carn_run_word(&run, inputs[1]);
-    step_ink(step, &run);
-    run.stages[at].out = step_file(step, "card.read");
-    int rc = step_run(step, &run, NULL);
-    if (rc == 0) {
-        const char *const read[] = {step_file(step, "card.read")};
-        rc = step_merge(read, 1, card, step_asked(step, "frame"), NULL, NULL, &step->why);
-        (void)unlink(read[0]);
-    }
-    if (rc != 0)
-        return step_write_failed(step, card, step_readings_header, err);
-    return step_key_keep(key, sum, err) != 0 || carn_touch(stamp, err) != 0 ? -1 : 0;
-}
-
-/* The median L* of a card's readings; NAN when it has none. */
-static double card_lightness(const char *path)
-{
-    struct carn_error ignored = {0};
-    struct carn_readings readings;
-    if (carn_readings_read(path, CARN_NEED_LAB, &readings, &ignored) != 0)
-        return (double)NAN;
-    double *L = carn_alloc(readings.count, sizeof *L, &ignored);
-    for (size_t i = 0; L != NULL && i < readings.count; i++)
-        L[i] = readings.rows[i].lab.L;
-    double median = L != NULL ? carn_median(L, readings.count) : (double)NAN;
-    free(L);
-    carn_readings_clear(&readings);
-    return median;
-}
-
-/* work/level: the L* that all cards are brought to, the middle of what they got. */
-int carn_step_level(struct carn_step *step, struct carn_error *err)
-{
-    struct carn_table *frames = carn_table_read("work/frames.tsv", err);
-    if (frames == NULL)
-        return -1;
-    size_t count = 0;
-    double *L = carn_alloc(carn_table_rows(frames) + 1, sizeof *L, err);
-    for (size_t i = 0; L != NULL && i < carn_table_rows(frames); i++) {
-        const char *id = carn_table_at(frames, i, "id");
-        double v = card_lightness(step_text(step, "work/card/%s/card.tsv", id));
-        if (!isnan(v))
-            L[count++] = v;
-    }
-    char text[32] = "";
-    if (count > 0)
-        snprintf(text, sizeof text, "%.4f\n", carn_median(L, count));
-    free(L);
-    carn_table_close(frames);
-    if (carn_keep("work/level.txt", text, err) < 0)
-        return -1;
-    return carn_touch("work/level", err);
-}
-
-/* A neutral's gains can bring the card to any lightness, not only keep its own. */
-static int level_curve(struct carn_step *step, const char *from, const char *to, const char *level)
-{
-    struct carn_table *curve = carn_table_read(from, &step->why);
-    struct carn_page page;
-    if (curve == NULL || carn_page_open(&page, &step->why) != 0) {
-        carn_table_close(curve);
-        return -1;
-    }
-    fprintf(page.to, "%s\n", curve_header);
-    for (size_t i = 0; i < carn_table_rows(curve); i++) {
-        static const char *const columns[] = {"kind", "from", "to", "asked", "note"};
-        for (size_t c = 0; c < 5; c++) {
-            const char *cell = carn_table_at(curve, i, columns[c]);
-            if (c == 2 && level[0] != '\0')
-                fprintf(page.to, "\t%.*s 0.0000 0.0000", (int)strcspn(level, "\n"), level);
-            else
-                fprintf(page.to, "%s%s", c > 0 ? "\t" : "", cell);
-            if (c == 4 && level[0] != '\0')
-                fputs(", to the level of all cards", page.to);
-        }
-        fputc('\n', page.to);
-    }
-    carn_table_close(curve);
-    return carn_page_keep(&page, to, &step->why) < 0 ? -1 : 0;
-}
-
-/* work/card/ID/neutral.tsv. */
-int carn_step_neutral(struct carn_step *step, struct carn_error *err)
-{
-    const char *neutral = step_file(step, "neutral.tsv"), *stamp = step_file(step, "measured");
-    const char *card = step_file(step, "card.tsv"), *made = step_file(step, "neutral.made");
-    (void)unlink(stamp);
-    char *failed = carn_step_failed(card, err), *level = NULL;
-    if (failed != NULL)
-        carn_fail(&step->why, CARN_INPUT, "%s", failed);
-    free(failed);
-    if (step_asked_is(step, "EQUALISE", "yes"))
-        level = carn_text("work/level.txt", &step->why);
-    struct carn_run run = {0};
-    int at = carn_run_add(&run, CARN_NO_STAGE, NULL, step_program(step, "carn-curve-neutral"));
-    carn_run_word(&run, card);
-    run.stages[at].out = made;
-    int rc = step_run(step, &run, NULL);
-    if (rc == 0)
-        rc = level_curve(step, made, neutral, level != NULL ? level : "");
-    free(level);
-    (void)unlink(made);
-    if (rc != 0)
-        return step_write_failed(step, neutral, curve_header, err);
-    if (carn_keep(step_file(step, "measured.notes"), step->notes != NULL ? step->notes : "", err) <
-        0)
-        return -1;
-    return carn_touch(stamp, err);
-}
-
-/* ---- a subject ---- */
 
 /* A row of the readings of the group's frames, and what counts for its use. */
 struct row {
@@ -167,6 +22,7 @@ struct solving {
     struct carn_step *step;
     struct carn_table *members;
     struct carn_table **readings; /* of each member */
+    struct carn_table *aims;      /* aim.tsv; NULL: nobody has a colour */
     struct row *rows;
     size_t count, curves;
     bool nameless;
@@ -253,6 +109,7 @@ static void solving_clear(struct solving *s)
     for (size_t i = 0; s->readings != NULL && i < carn_table_rows(s->members); i++)
         carn_table_close(s->readings[i]);
     carn_table_close(s->members);
+    carn_table_close(s->aims);
     free(s->readings);
     free(s->rows);
 }
@@ -280,23 +137,17 @@ static size_t count_rows(const struct solving *s, const struct pick *pick)
 }
 
 /* Has the person of this row a colour? One whose readings are all doubtful has none. */
-static bool has_aim(struct carn_step *step, const struct row *row)
+static bool has_aim(const struct solving *s, const struct row *row)
 {
-    struct carn_error ignored = {0};
-    struct carn_table *aims = carn_table_read(step_file(step, "aim.tsv"), &ignored);
     const char *subject = carn_table_at(row->table, row->at, "subject");
-    bool found = false;
-    for (size_t i = 0; aims != NULL && !found && i < carn_table_rows(aims); i++)
-        found = strcmp(carn_table_at(aims, i, "aim"), subject) == 0;
-    carn_table_close(aims);
-    return found;
+    return s->aims != NULL && carn_table_row(s->aims, "aim", subject) != SIZE_MAX;
 }
 
 static bool all_have_aims(const struct solving *s)
 {
     bool all = s->count > 0;
     for (size_t i = 0; all && i < s->count; i++)
-        all = has_aim(s->step, &s->rows[i]);
+        all = has_aim(s, &s->rows[i]);
     return all;
 }
 
@@ -320,11 +171,12 @@ static int write_pool(const struct solving *s, const struct pick *pick, const ch
         if (!picked(&s->rows[i], pick))
             continue;
         const struct carn_table *table = s->rows[i].table;
-        first = first != NULL ? first : table;
+        if (first == NULL) {
+            first = table;
+            carn_table_print_names(page.to, first);
+            fputc('\n', page.to);
+        }
         size_t columns = carn_table_columns(first);
-        if (ftell(page.to) == 0)
-            for (size_t c = 0; c < columns; c++)
-                fprintf(page.to, "%s%c", carn_table_name(first, c), c + 1 < columns ? '\t' : '\n');
         for (size_t c = 0; c < columns; c++) {
             int column = carn_table_find(table, carn_table_name(first, c));
             carn_table_print(page.to, carn_table_cell(table, s->rows[i].at, column));
@@ -377,8 +229,11 @@ static int meet(struct solving *s, bool *followed, struct carn_error *err)
     if (step_asked_is(step, "BOUND", "none"))
         carn_run_words(&run, "--bound", "none");
     carn_run_word(&run, pool);
-    run.stages[at].out = step_file(step, "aim.tsv");
-    return step_run(step, &run, NULL);
+    const char *aims = run.stages[at].out = step_file(step, "aim.tsv");
+    if (step_run(step, &run, NULL) != 0)
+        return -1;
+    s->aims = carn_table_read(aims, &step->why);
+    return s->aims != NULL ? 0 : -1;
 }
 
 /* The mean of a column over the rows of a tone; NAN for none. */
@@ -401,10 +256,9 @@ static double mean_of(const struct carn_table *table, const char *column, const 
 static int write_target(const struct solving *s, const char *path, struct carn_error *err)
 {
     double strength = strtod(step_asked(s->step, "STRENGTH"), NULL);
-    struct carn_table *aim = carn_table_read(step_file(s->step, "aim.tsv"), err), *pool = NULL;
+    const struct carn_table *aim = s->aims;
+    struct carn_table *pool = carn_table_read(step_file(s->step, "pooled.tsv"), err);
     struct carn_page page;
-    if (aim != NULL)
-        pool = carn_table_read(step_file(s->step, "pooled.tsv"), err);
     int rc = pool != NULL ? carn_page_open(&page, err) : -1;
     if (rc == 0)
         fputs("aim\ttone\tquantity\tvalue\ttolerance\n", page.to);
@@ -424,7 +278,6 @@ static int write_target(const struct solving *s, const char *path, struct carn_e
         carn_table_print(page.to, carn_table_at(aim, i, "tolerance"));
         fputc('\n', page.to);
     }
-    carn_table_close(aim);
     carn_table_close(pool);
     return rc == 0 && carn_page_keep(&page, path, err) >= 0 ? 0 : -1;
 }
@@ -440,7 +293,7 @@ static int solve_curve(struct solving *s, size_t curve, bool followed, struct ca
     step->why = (struct carn_error){0};
     const struct row *first = first_row(s, &pick);
     int rc = write_pool(s, &pick, pool, err);
-    if (rc == 0 && (first == NULL || !has_aim(step, first))) {
+    if (rc == 0 && (first == NULL || !has_aim(s, first))) {
         rc = carn_fail(&step->why, CARN_INPUT, "nobody sure");
     } else if (rc == 0) {
         struct carn_run run = {0};
@@ -458,7 +311,7 @@ static int solve_curve(struct solving *s, size_t curve, bool followed, struct ca
         run.stages[at].out = path;
         rc = step_run(step, &run, NULL);
     }
-    if (rc != 0 && step_write_failed(step, path, curve_header, err) != 0)
+    if (rc != 0 && step_write_failed(step, path, step_curve_header, err) != 0)
         return -1;
     /* No sure reading is no failure: the frames are then delivered without a curve. */
     bool trouble = rc != 0 && strcmp(step->why.text, "nobody sure") != 0;
@@ -491,11 +344,26 @@ static int score(struct solving *s, struct carn_error *err)
     return step_run(step, &run, NULL);
 }
 
+/* What the frames of the group ask of it: work/group/ID/solved.tsv. */
+static int write_solved(const struct solving *s, bool followed, bool trouble,
+                        struct carn_error *err)
+{
+    const struct pick sure = {.sure = true};
+    struct carn_page page;
+    if (carn_page_open(&page, err) != 0)
+        return -1;
+    carn_record_begin(page.to);
+    carn_record_put(page.to, "followed", followed ? "yes" : "no");
+    carn_record_print(page.to, "sure_rows", "%zu", count_rows(s, &sure));
+    carn_record_put(page.to, "trouble", trouble ? carn_step_message(s->step) : "-");
+    return carn_page_keep(&page, step_file(s->step, "solved.tsv"), err) < 0 ? -1 : 0;
+}
+
 int carn_step_solve(struct carn_step *step, struct carn_error *err)
 {
     struct solving s = {.step = step};
     struct pick sure = {.sure = true};
-    const char *stamp = step_file(step, "solved"), *summary = step_file(step, "solved.tsv");
+    const char *stamp = step_file(step, "solved");
     (void)unlink(stamp);
     int rc = collect(&s, err), trouble = 0;
     bool followed = false;
@@ -509,21 +377,15 @@ int carn_step_solve(struct carn_step *step, struct carn_error *err)
     for (size_t k = 1; rc == 0 && k <= s.curves; k++) {
         int solved =
             trouble ? step_write_failed(step, step_text(step, "%s/curve-%zu.tsv", step->folder, k),
-                                        curve_header, err)
+                                        step_curve_header, err)
                     : solve_curve(&s, k, followed, err);
         trouble = solved > 0 ? 1 : trouble;
         rc = solved < 0 ? -1 : 0;
     }
     if (rc == 0 && !trouble)
         trouble = score(&s, err) != 0;
-    struct carn_page page;
-    if (rc == 0 && carn_page_open(&page, err) == 0) {
-        carn_record_begin(page.to);
-        carn_record_put(page.to, "followed", followed ? "yes" : "no");
-        carn_record_print(page.to, "sure_rows", "%zu", count_rows(&s, &sure));
-        carn_record_put(page.to, "trouble", trouble ? carn_step_message(step) : "-");
-        rc = carn_page_keep(&page, summary, err) < 0 ? -1 : 0;
-    }
+    if (rc == 0)
+        rc = write_solved(&s, followed, trouble, err);
     solving_clear(&s);
     if (rc != 0 && step->why.kind == CARN_NONE)
         (void)carn_fail_from(&step->why, err, NULL);

@@ -46,21 +46,18 @@ static int write_rows(const struct carn_table *patches, const struct carn_people
     struct carn_page page;
     if (carn_page_open(&page, err) != 0)
         return -1;
-    size_t columns = carn_table_columns(patches);
     int tone = carn_table_find(patches, "tone"), frame = carn_table_find(patches, "frame");
     *any = false;
-    for (size_t c = 0; c < columns; c++)
-        fprintf(page.to, "%s%c", carn_table_name(patches, c), c + 1 < columns ? '\t' : '\n');
+    carn_table_print_names(page.to, patches);
+    fputc('\n', page.to);
     for (size_t i = 0; i < carn_table_rows(patches); i++) {
         enum carn_tone own = carn_tone_of(carn_table_cell(patches, i, tone));
         bool backdrop = own == CARN_TONE_BACKDROP;
         if ((own == CARN_TONE_ALL) != all || (people->person[i] < 0 && !backdrop))
             continue;
         *any = true;
-        for (size_t c = 0; c < columns; c++) {
-            carn_table_print(page.to, (int)c == frame ? "*" : carn_table_cell(patches, i, (int)c));
-            fputc(c + 1 < columns ? '\t' : '\n', page.to);
-        }
+        carn_table_print_row(page.to, patches, i, frame, "*");
+        fputc('\n', page.to);
     }
     return carn_page_keep(&page, path, err) < 0 ? -1 : 0;
 }
@@ -130,7 +127,7 @@ static int decode(struct measuring *m, bool squares)
     carn_run_words(&run, "-j", m->labels);
     carn_run_word(&run, m->original);
     int small = carn_run_add(&run, from, NULL, step_program(step, "carn-blur-average"));
-    carn_run_words(&run, "-w", "512");
+    carn_run_words(&run, "-w", STEP_SMALL);
     run.stages[small].out = m->proxy;
     if (squares) {
         step_add_sample(m->step, &run, from, NULL, m->squares, step_file(step, "squares.shot"));

@@ -6,10 +6,15 @@
 #include "job/record.h"
 #include "job/run.h"
 #include "job/step.h"
+#include "job/texts.h"
 
 #include <stdarg.h>
 
 enum { STEP_PATH = 512, SKIN_PEOPLE = 32 };
+
+/* Pixels, the width of the small picture on which faces are read, as carn-sample reads a larger one
+ * (skin/thumbnail.h), and which the report shows. */
+#define STEP_SMALL "512"
 
 struct carn_step {
     const char *bin;
@@ -18,9 +23,8 @@ struct carn_step {
     struct carn_table *request;
     char line[2100];       /* of why, whole */
     struct carn_error why; /* what went wrong with the frame, card or group */
-    size_t text_count;
-    char **texts; /* freed at the end; a group of hundreds of frames has hundreds */
-    char *notes;  /* what programs noted, lines */
+    struct carn_texts texts;
+    char *notes; /* what programs noted, lines */
     size_t notes_size;
 };
 
@@ -62,7 +66,7 @@ typedef const char *(*step_subject)(const void *with, const char *patch);
 int step_merge(const char *const *paths, size_t count, const char *to, const char *frame,
                step_subject subject_of, const void *with, struct carn_error *err);
 
-/* The header of a table of readings that holds none. */
-extern const char *const step_readings_header;
+/* The headers of a table of readings and of a curve that hold none. */
+extern const char *const step_readings_header, *const step_curve_header;
 
 #endif
