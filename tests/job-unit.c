@@ -285,8 +285,9 @@ static void inside(void)
     carn_run_clear(&run);
 }
 
-/* A toned black and white of two halves whose blues differ by this share: b* by some 72 of it. */
-static int of_one_colour(double apart)
+/* A toned black and white of so many greys, of two halves whose blues differ by this share: b* by
+ * some 72 of it. */
+static int of_one_colour(double apart, int greys)
 {
     struct carn_error err = {0};
     FILE *to = fopen("toned.ppm", "wb");
@@ -294,7 +295,7 @@ static int of_one_colour(double apart)
         return -1;
     fprintf(to, "P6\n180 2\n255\n");
     for (int i = 0; i < 360; i++) {
-        int v = 40 + i % 180;
+        int v = 40 + i % greys;
         double blue = i < 180 ? 0.9 : 0.9 - apart;
         fprintf(to, "%c%c%c", v, (int)(0.97 * v + 0.5), (int)(blue * v + 0.5));
     }
@@ -307,9 +308,11 @@ static void depths(void)
         strcmp(carn_depth_of(60.1), "light") == 0 && strcmp(carn_depth_of(59.9), "medium") == 0 &&
             strcmp(carn_depth_of(45.1), "medium") == 0 && strcmp(carn_depth_of(44.9), "deep") == 0,
         "skin is light over L* 60 and deep under 45");
-    tap_ok(of_one_colour(0) == 1 && of_one_colour(0.04) == 1 && of_one_colour(0.11) == 0,
-           "tones 3 apart in b* are one colour, 8 apart two (%d %d %d)", of_one_colour(0),
-           of_one_colour(0.04), of_one_colour(0.11));
+    tap_ok(of_one_colour(0, 180) == 1 && of_one_colour(0.04, 180) == 1 &&
+               of_one_colour(0.11, 180) == 0,
+           "tones 3 apart in b* are one colour, 8 apart two");
+    tap_ok(of_one_colour(0, 20) == 0 && of_one_colour(0, 50) == 1,
+           "a wall is of one colour and no toned picture");
 }
 
 /* A frame delivered, held with so much left to its aim: does a person have to look at it? */

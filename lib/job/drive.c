@@ -18,9 +18,9 @@
 
 extern char **environ;
 
-/* The share of a frame's work that measuring takes, until the first steps have been timed. */
-static const double MEASURING = 0.35;
-static const double LEAST_WORK = 3e5; /* a small file costs as much as this many bytes */
+/* For the time left, which is a guess: the share of a frame's work that measuring takes, and the
+ * bytes of a file that a smaller one costs as much as. About what the demo's frames take. */
+static const double MEASURING = 0.35, LEAST_WORK = 3e5;
 
 struct progress {
     const struct carn_drive *drive;
