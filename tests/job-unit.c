@@ -2,6 +2,7 @@
 #define _XOPEN_SOURCE 700
 #include "tap.h"
 
+#include "job/correct.h"
 #include "job/drive.h"
 #include "job/files.h"
 #include "job/people.h"
@@ -383,6 +384,36 @@ static void dots(void)
     free(page.text);
 }
 
+/* A person's own colours by tone are a turn each; the second's were told of the wrong person once.
+ */
+static void people_turned(void)
+{
+    static const char tables[] = "patch\ttone\n",
+                      one[] = "kind\tfrom\tto\nturn\t60 18 20\t60 19 21\n",
+                      two[] =
+                          "kind\tfrom\tto\nturn\t60 18 20\t60 19 21\nturn\t40 18 20\t40 19 21\n";
+    static const struct {
+        const char *name, *text;
+    } files[] = {{"found.readings", tables}, {"before.scored", tables}, {"after.scored", tables},
+                 {"skin.curve", two},        {"skin-1.curve", two},     {"skin-2.curve", one}};
+    struct carn_error err = {0};
+    char *names[] = {(char[]){"face-1"}, (char[]){"face-2"}};
+    const struct carn_corrected corrected = {.people = 2, .names = names};
+    struct carn_page page;
+    for (size_t i = 0; i < sizeof files / sizeof *files; i++)
+        (void)carn_keep(files[i].name, files[i].text, &err);
+    if (carn_page_open(&page, &err) != 0)
+        return;
+    int rc = carn_correct_show(".", &corrected, page.to, &err);
+    (void)carn_page_close(&page, &err);
+    const char *first = strstr(page.text, "face-1: turn at L* 40.0");
+    tap_ok(rc == 0 && first != NULL && strstr(first, "face-2: turn at L* 60.0") != NULL,
+           "turns are told of the person whose they are");
+    free(page.text);
+    for (size_t i = 0; i < sizeof files / sizeof *files; i++)
+        (void)unlink(files[i].name);
+}
+
 static void reports(void)
 {
     struct carn_error err = {0};
@@ -398,6 +429,7 @@ static void reports(void)
     tap_ok(cards_apart(50, 51.2) == 0 && cards_apart(50, 51.9) == 1 && cards_apart(51.9, 50) == 1,
            "cards more than a tenth of a stop apart are told");
     dots();
+    people_turned();
 }
 
 /* A group has two texts a frame and more; a person in hundreds of frames was refused once. */

@@ -128,18 +128,16 @@ static void triple(const struct carn_table *table, size_t row, const char *colum
     }
 }
 
-static void print_turns(FILE *to, const struct carn_table *curve,
-                        const struct carn_corrected *corrected)
+/* person: whose curve it is; NULL: of all. */
+static void print_turns(FILE *to, const struct carn_table *curve, const char *person)
 {
-    size_t person = 0;
     for (size_t i = 0; i < carn_table_rows(curve); i++) {
         double from[3], into[3], asked[3];
         const char *kind = carn_table_text(curve, i, "kind");
         if (!is(kind, "turn") && !is(kind, "move"))
             continue;
-        if (corrected->people > 1)
-            fprintf(to, "%s: ", person < corrected->people ? corrected->names[person] : "");
-        person++;
+        if (person != NULL)
+            fprintf(to, "%s: ", person);
         triple(curve, i, "from", from);
         triple(curve, i, "to", into);
         fprintf(to, "%s at L* %.1f: a* %.1f b* %.1f to a* %.1f b* %.1f", kind, from[0], from[1],
@@ -157,6 +155,23 @@ static struct carn_table *read_file(const char *folder, const char *name, struct
     char path[4400];
     snprintf(path, sizeof path, "%s/%s", folder, name);
     return carn_table_read(path, err);
+}
+
+/* Curves of their own, where the people have them: as many turns as their aims have tones. */
+static bool print_people(FILE *to, const char *folder, const struct carn_corrected *corrected)
+{
+    bool any = false;
+    for (size_t i = 0; i < corrected->people; i++) {
+        struct carn_error ignored = {0};
+        char name[32];
+        snprintf(name, sizeof name, "skin-%zu.curve", i + 1);
+        struct carn_table *curve = read_file(folder, name, &ignored);
+        any = any || curve != NULL;
+        if (curve != NULL)
+            print_turns(to, curve, corrected->names[i]);
+        carn_table_close(curve);
+    }
+    return any;
 }
 
 int carn_correct_show(const char *folder, const struct carn_corrected *corrected, FILE *to,
@@ -178,7 +193,8 @@ int carn_correct_show(const char *folder, const struct carn_corrected *corrected
         print_faces(to, tables[AFTER]);
         print_others(to, tables);
         print_lightness(to, tables);
-        print_turns(to, curve, corrected);
+        if (!print_people(to, folder, corrected))
+            print_turns(to, curve, NULL);
     }
     for (int s = 0; s < STAGES; s++)
         carn_table_close(tables[s]);
