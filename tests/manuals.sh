@@ -44,6 +44,7 @@ page_options() {
                 if ($i == "Fl") { i++; $i = "-" $i }
                 out = out (out == "" ? "" : " ") "-" $i
             }
+        if (out ~ /^--[a-z-]+ --/) sub(/ /, "\n", out) # two options, not two forms of one
         print out
     }' "$1"
 }
@@ -80,6 +81,10 @@ for path in "${programs[@]}"; do
         grep -qx "\.Sh $section" "$page" || missing+=" '$section'"
     done
     if [ -z "$missing" ]; then pass "$name: its sections"; else fail "$name: its sections" "missing:$missing"; fi
+    if have mandoc; then
+        lines=$(mandoc -T ascii -O width=78 "$page" | wc -l)
+        [ "$lines" -le 100 ] && pass "$name: two screens of 50 lines ($lines)" || fail "$name: two screens of 50 lines" "$lines lines at 80 columns"
+    fi
 done
 
 COMP_WORDS=(carn-encode -z '') COMP_CWORD=2
