@@ -82,8 +82,10 @@ for path in "${programs[@]}"; do
     done
     if [ -z "$missing" ]; then pass "$name: its sections"; else fail "$name: its sections" "missing:$missing"; fi
     if have mandoc; then
-        lines=$(mandoc -T ascii -O width=78 "$page" | wc -l)
-        [ "$lines" -le 100 ] && pass "$name: two screens of 50 lines ($lines)" || fail "$name: two screens of 50 lines" "$lines lines at 80 columns"
+        mandoc -T ascii -O width=78 "$page" | sed 's/.\x08//g' | expand >"$T/set"
+        lines=$(wc -l <"$T/set")
+        [ "$lines" -le 100 ] && pass "$name: two screens of 50 lines ($lines)" || fail "$name: two screens of 50 lines" "$lines"
+        is "$name: of 80 columns" "$(grep '.\{81\}' "$T/set")" ""
     fi
 done
 
