@@ -113,7 +113,7 @@ check:
 	@$(MAKE) --no-print-directory lint
 	@$(BUILD) programs $(SCENE) $(FAULTS)
 	@CARN_BUILD=$(abspath $(B)) FAULTS=all CARN_SWEEP=all tests/run $(B)/sweep tests/faults.sh \
-	    tests/job-sweep.sh tests/ssh.sh
+	    tests/job-sweep.sh tests/ssh.sh tests/aims.sh tests/codec.sh tests/corpora.sh tests/scenes.sh
 	@cat $(B)/faults.tsv
 	@$(MAKE) --no-print-directory B=$(B)/clang CC=clang CFLAGS=-O0 WERROR=-Werror demo >/dev/null
 	@$(MAKE) --no-print-directory demo >/dev/null

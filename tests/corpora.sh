@@ -133,6 +133,7 @@ fi
 hostile() { # NAME FOLDER
     local bad=() seen=0 got file
     while IFS= read -r file; do
+        sampled 4 || continue
         seen=$((seen + 1))
         got=0
         (

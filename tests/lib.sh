@@ -69,6 +69,11 @@ refused() {
     fi
 }
 
+# sampled N: true the first time and every Nth after it; always with CARN_SWEEP=all, as make check has it.
+# For sweeps over many of a kind, of which each finds what another finds.
+met=0
+sampled() { [ "${CARN_SWEEP:-}" = all ] || [ $((met++ % $1)) -eq 0 ]; }
+
 # says NAME PATTERN: the standard error of the command before matches (grep -E).
 says() {
     if grep -qE -- "$2" "$T/err"; then pass "$1"; else fail "$1" "no '$2' in:" "$(head -c 2000 "$T/err")"; fi
