@@ -1,13 +1,13 @@
 /*
- * order: numbers put in order, and what stands in their middle.
+ * order: what stands in the middle of numbers, or at another rank.
  */
 #ifndef CARN_ORDER_H
 #define CARN_ORDER_H
 
 #include <stddef.h>
 
-/* The median of count numbers, the mean of the middle two of an even count. Puts them in order, as
- * all below; count is over 0. */
+/* The median of count numbers, the mean of the middle two of an even count. It and those below move
+ * the numbers about; count is over 0. */
 double carn_median(double *v, size_t count);
 
 /* The middle number, the upper one of an even count; no mean, so that it is one of them. */

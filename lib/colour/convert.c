@@ -43,6 +43,7 @@ static bool tabulate(const struct carn_profile *profile, int channel, float *lin
     return linear[65535] > 0;
 }
 
+/* Channels that share a curve share what is made of it. */
 static int open_quick(struct carn_convert *convert, const struct carn_profile *from,
                       const struct carn_profile *to, double m[3][3], struct carn_error *err)
 {
@@ -51,9 +52,15 @@ static int open_quick(struct carn_convert *convert, const struct carn_profile *f
         return -1;
     convert->quick = true;
     for (int c = 0; c < 3 && convert->quick; c++) {
-        convert->quick = tabulate(to, c, target) && tabulate(from, c, convert->linear[c]);
-        if (convert->quick)
+        int like = carn_profile_like(to, c), source = carn_profile_like(from, c);
+        if (like < c)
+            convert->encoding[c] = convert->encoding[like];
+        else if ((convert->quick = tabulate(to, c, target)))
             carn_encoding_build(&convert->encoding[c], target);
+        if (source < c)
+            memcpy(convert->linear[c], convert->linear[source], sizeof convert->linear[c]);
+        else
+            convert->quick = convert->quick && tabulate(from, c, convert->linear[c]);
         for (int k = 0; k < 3; k++)
             convert->matrix[c][k] = (float)m[c][k];
     }
