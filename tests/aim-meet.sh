@@ -5,8 +5,7 @@
 cd "$T" || exit 1
 readings() { printf 'subject\tcamera\ttone\tL\ta\tb\tflags\n'; printf '%s\t%s\t%s\t%s\t%s\t%s\t%s\n' "$@"; }
 # value AIMS NAME TONE QUANTITY [COLUMN]
-value() { awk -F '\t' -v n="$2" -v t="$3" -v q="$4" -v c="${5:-value}" 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next }
-    $h["aim"] == n && $h["tone"] == t && $h["quantity"] == q { print $h[c] }' "$1"; }
+value() { tsv -v n="$2" -v t="$3" -v q="$4" -v c="${5:-value}" '$h["aim"] == n && $h["tone"] == t && $h["quantity"] == q { print $h[c] }' "$1"; }
 printf 'aim\tquantity\tvalue\ttolerance\nhouse\ta\t18\t2\nhouse\tb\t22\t2\nfar\thue\t120\t3\n' >house
 
 # A camera of three frames and one of one: medians of each, then their mean.
@@ -75,6 +74,6 @@ readings ann north middle 60 19 22 - >one
 carn-aim-meet --as-read one >middle.aim
 { printf 'subject\ttone\tL\ta\tb\tcyan\tmagenta\tyellow\tblack\n' && printf 'ann\t%s\t10\t30\t40\t5\n' $'light\t75\t14\t17' $'middle\t60\t19\t22' $'shade\t45\t20\t24'; } >three
 status 0 "an aim of the middle alone" carn-score --by-subject -f middle.aim three
-is "judges the middle alone" "$(awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } { print $h["tone"], $h["verdict"], $h["aim_L"] }' out | paste -sd ' ')" "light - - middle on 60.0000 shade - -"
+is "judges the middle alone" "$(tsv '{ print $h["tone"], $h["verdict"], $h["aim_L"] }' out | paste -sd ' ')" "light - - middle on 60.0000 shade - -"
 refused "only a card" carn-aim-meet <(readings - - card 60 1 1 -)
 finish

@@ -11,8 +11,7 @@ aims 'x\thue\t50\t2\t-\t-' 'x\thue\t60\t2\t-\t40' 'x\thue\t45\t4\t60\t' 'x\tcied
 for case in "30 60" "39.99 60" "40 50" "50 50" "60 45" "90 45" "100 45"; do
     read -r L hue <<<"$case"
     reading "$L" 15 15 | carn-score -f ranges -a x >s 2>/dev/null
-    is "at L* $L the hue asked is $hue" "$(awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next }
-        { printf "%.2f", atan2($h["aim_b"], $h["aim_a"]) * 180 / 3.14159265358979 }' s)" "$hue.00"
+    is "at L* $L the hue asked is $hue" "$(tsv '{ printf "%.2f", atan2($h["aim_b"], $h["aim_a"]) * 180 / 3.14159265358979 }' s)" "$hue.00"
 done
 reading 70 15 14.1 >r
 check "the tolerance is the range's own: 1.8 from 45 is within 4" carn-score -f ranges -a x r
@@ -35,8 +34,7 @@ toned 'x\t-\thue\t50\t90' 'x\tshade\thue\t60\t90' 'x\t\thue\t40\t90\t55\t' 'x\tl
 for case in "middle 40" "- 40" "shade 60" "light 40"; do
     read -r tone hue <<<"$case"
     tone_row "$tone" | carn-score -f by-tone -a x >s
-    is "of tone $tone the hue asked is $hue" "$(awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next }
-        { printf "%.0f", atan2($h["aim_b"], $h["aim_a"]) * 180 / 3.14159265358979 }' s)" "$hue"
+    is "of tone $tone the hue asked is $hue" "$(tsv '{ printf "%.0f", atan2($h["aim_b"], $h["aim_a"]) * 180 / 3.14159265358979 }' s)" "$hue"
 done
 toned 'x\tmiddle\ta\t15\t-' 'x\tmiddle\tb\t18\t-' 'x\tmiddle\tciede2000\t-\t2.3' >near
 check "a and b without a tolerance are judged by ciede2000" carn-score -f near -a x <(tone_row middle)
@@ -77,7 +75,7 @@ error() { printf 'patch\tL\ta\tb\tcyan\tmagenta\tyellow\tpixels\tspread\nx\t55\t
 error 400 20 >fewer
 error 1600 20 >larger
 error 400 - >unknown
-is "four times the pixels, half the error" "$(awk -F '\t' 'FNR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } { v[++n] = $h["magenta_by_cyan_error"]; w[n] = $h["yellow_by_magenta_error"] }
+is "four times the pixels, half the error" "$(tsv '{ v[++n] = $h["magenta_by_cyan_error"]; w[n] = $h["yellow_by_magenta_error"] }
     END { printf "%.1f %.1f %d", v[1] / v[2], w[1] / w[2], (v[1] > 0.002 && v[1] < 0.1 && w[1] > 0.0005 && w[1] < 0.1) }' fewer larger)" "2.0 2.0 1"
 is "without spread there is none" "$(cell unknown magenta_by_cyan_error) $(cell unknown verdict)" "- on"
 is "a tolerance smaller than the error is unsure" "$(error 9 30 | tail -n 1 | cut -f 20)" unsure
@@ -86,7 +84,7 @@ is "and on with enough pixels" "$(error 900000 30 | tail -n 1 | cut -f 20)" on
 for singer in aino emre kesi; do
     "$SCENE" -w 240 -h 320 -s $singer -n x.tif --patches >p.tsv
     "$SCENE" -w 240 -h 320 -s $singer -n x.tif | carn-sample -q -p p.tsv | carn-score >s 2>/dev/null
-    holds "$singer: errors of $(awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } $h["patch"] == "forehead" { print $h["magenta_by_cyan_error"], $h["yellow_by_magenta_error"] }' s) on the forehead" \
+    holds "$singer: errors of $(tsv '$h["patch"] == "forehead" { print $h["magenta_by_cyan_error"], $h["yellow_by_magenta_error"] }' s) on the forehead" \
         'c["tone"] == "backdrop" || (c["yellow_by_magenta_error"] > 0 && c["yellow_by_magenta_error"] < 0.1)' s
 done
 

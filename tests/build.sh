@@ -55,7 +55,6 @@ mkdir -p "$T/tree/scripts" "$T/tree/tests" "$T/fake"
 cp "$TOP/scripts/setup" "$T/tree/scripts" && cp -r "$TOP/tests/pages" "$T/tree/tests"
 printf '#!/bin/sh\necho installed\n' >"$T/fake/dpkg-query"
 printf '#!/bin/sh\nexit 100\n' >"$T/fake/apt-get"
-# shellcheck disable=SC2016 # for npm's stand-in
 printf '#!/bin/sh\necho "npm $*" >&2\nmkdir -p "$3/node_modules"; [ -z "$NPM" ] || : >"$3/node_modules/.package-lock.json"; test "$NPM"\n' >"$T/fake/npm"
 chmod +x "$T"/fake/*
 prepared() { env PATH="$T/fake:$PATH" "$@" bash "$T/tree/scripts/setup" "$for"; }

@@ -4,7 +4,7 @@
 . "$(dirname "$0")/lib.sh"
 cd "$T" || exit 1
 for singer in aino emre lamin; do "$SCENE" -s $singer -w 384 -h 512 -n $singer; done >large.pam
-believed() { carn-patch-find | awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } { print $h["confidence"] }' | paste -sd ' '; }
+believed() { carn-patch-find | tsv '{ print $h["confidence"] }' | paste -sd ' '; }
 between() { # NAME LEAST MOST CONFIDENCES
     if awk -v low="$2" -v high="$3" '{ for (i = 1; i <= NF; i++) bad += $i < low || $i > high } END { exit NF != 3 || bad > 0 }' <<<"$4"; then pass "$1: $4"; else fail "$1" "$4"; fi
 }

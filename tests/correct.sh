@@ -77,5 +77,5 @@ refused "no face in any picture" carn-audit plain.ppm
 printf 'frame\tsubject\nbirk.tif\tbirk\n' >audit.job
 carn-decode -j audit.job birk.tif | carn-sample -q -B -p birk/found.patches | tee audit.readings | carn-aim-meet -B - >audit.aims
 status 1 "against a person's own colour" carn-audit -B --by-subject -f audit.aims -j audit.job birk.tif
-is "the aim is the person" "$(awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } $h["tone"] == "middle" { print $h["aim"], $h["verdict"] }' out)" "birk off"
+is "the aim is the person" "$(tsv '$h["tone"] == "middle" { print $h["aim"], $h["verdict"] }' out)" "birk off"
 finish

@@ -18,9 +18,7 @@ head -c 300 a.png >cut.png
 status 2 "an unreadable file among others" carn-facts a.tif cut.png nowhere.png a.jpg
 is "has its row all the same" "$(tail -n +2 out | cut -f 1,3 | tr '\n\t' ', ')" "a.tif 128,cut.png -,nowhere.png -,a.jpg 128,"
 is "and a line each" "$(grep -c '^carn-facts: ' err)" 2
-# shellcheck disable=SC2016 # a name
 mkdir 'odd $x' && cp a.tif 'odd $x/-da sh%41.tif'
-# shellcheck disable=SC2016 # as above
 is "a name of any bytes, escaped as tables are" "$(fact 'odd $x/-da sh%41.tif' frame)" '-da sh%2541.tif'
 
 if have exiftool; then
@@ -48,7 +46,6 @@ if have exiftool; then
     # Hostile Exif: bytes of the block changed at random but from a fixed seed; never a crash, never
     # long, always one row.
     exiftool -q -overwrite_original -Make=Invented -Model=Choir -LensModel=x a.jpg
-    # shellcheck disable=SC2016 # for perl
     perl -e 'local $/; open my $in, "<:raw", "a.jpg"; my $all = <$in>; srand 1
         ; for my $k (1 .. 150) { my $bad = $all; substr($bad, 20 + int rand 400, 1) = chr int rand 256 for 1 .. 12
             ; open my $out, ">:raw", "h$k.jpg"; print $out $bad }'

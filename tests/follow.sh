@@ -9,8 +9,7 @@ mapfile -t singers < <(tail -n +2 singers.tsv | cut -f 1)
 
 # differ A B TABLE: a row a tone: singer, tone, CIEDE2000, dL*.
 differ() {
-    carn-differ "$1" "$2" 2>/dev/null | awk -F '\t' -v OFS='\t' -v s="$singer" '
-        NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next }
+    carn-differ "$1" "$2" 2>/dev/null | tsv -v OFS='\t' -v s="$singer" '
         $h["patch"] == "*" && $h["tone"] ~ /light|middle|shade/ { print s, $h["tone"], $h["ciede2000"], $h["dL"] }' >>"$3"
 }
 # follow WHERE OPTION...: the tables before, plain and toned to north, and how far each moved L*.

@@ -95,7 +95,7 @@ check "recipe 8: a proof sheet" run_recipe 8
 check "recipe 8 writes it" test -s proof.jpg
 check "recipe 9: an audit" run_recipe 9
 is "recipe 9 tells of what is off alone" "$(cut -d : -f 1 "$T/out")" \
-    "$(awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) c[$i] = i; next } $c["verdict"] == "off" { print $c["frame"] }' audit.tsv)"
+    "$(tsv '$h["verdict"] == "off" { print $h["frame"] }' audit.tsv)"
 python3 10.sh <birk.pam | pamtopnm >python.ppm
 pamtopnm <birk.pam | pamflip -lr >netpbm.ppm
 same "recipe 10 mirrors as netpbm does" netpbm.ppm python.ppm

@@ -28,15 +28,14 @@ awk 'function f(t) { return t > 6 / 29 ? t^3 : (116 * t - 16) * 27 / 24389 }
 # close NAME READINGS INKS: median within 0.3 %, 95 % within 1.5 % of ink.
 close() {
     local figures
-    figures=$(awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) head[$i] = i; next }
-        { print $head["cyan"], $head["magenta"], $head["yellow"], $head["black"] }' "$2" | paste -d ' ' - "$3" |
+    figures=$(tsv '{ print $h["cyan"], $h["magenta"], $h["yellow"], $h["black"] }' "$2" | paste -d ' ' - "$3" |
         awk '{ for (i = 1; i <= 4; i++) { d = $i - $(i + 4); print d < 0 ? -d : d } }' | sort -g |
         awk '{ d[NR] = $1 } END { printf "%d values, median %.3f, 95 %% within %.3f", NR, d[int(NR / 2)], d[int(NR * .95)]
             exit !(NR == 2000 && d[int(NR / 2)] <= 0.3 && d[int(NR * .95)] <= 1.5) }')
     if [ $? -eq 0 ]; then pass "$1: $figures"; else fail "$1: $figures"; fi
 }
 lab() {
-    awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) head[$i] = i; next } { print $head["L"], $head["a"], $head["b"] }' "$1"
+    tsv '{ print $h["L"], $h["a"], $h["b"] }' "$1"
 }
 
 carn-decode "$T/skin.ppm" | tee "$T/frames" | carn-sample -B -p "$T/patches.tsv" >"$T/plain.tsv" 2>/dev/null
@@ -49,7 +48,7 @@ apart() { paste -d ' ' "$1" "$2" | awk '{ for (i = 1; i <= 4; i++) { d = $i - $(
 if /usr/bin/python3 -c 'import numpy' 2>/dev/null; then
     lab "$T/plain.tsv" | "$TOP/tests/inks.py" "$profile" >"$T/tetrahedral.inks"
     lab "$T/plain.tsv" | "$TOP/tests/inks.py" "$profile" trilinear >"$T/trilinear.inks"
-    awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) head[$i] = i; next } { print $head["cyan"], $head["magenta"], $head["yellow"], $head["black"] }' "$T/plain.tsv" >"$T/ours.inks"
+    tsv '{ print $h["cyan"], $h["magenta"], $h["yellow"], $h["black"] }' "$T/plain.tsv" >"$T/ours.inks"
     most=$(apart "$T/ours.inks" "$T/tetrahedral.inks")
     # Four decimals of CIELAB are 0.02 % of ink where the table is steepest.
     awk '{ exit $1 > 0.05 }' <<<"$most" && pass "tetrahedral, within 0.05 % of ink of numpy: $most" || fail "tetrahedral, within 0.05 % of ink of numpy" "$most"

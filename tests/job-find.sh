@@ -104,7 +104,7 @@ carn-job given >given.log 2>&1 || got=$?
 awk 'NR == 1 || /\tnorth\t/' given/report/after.tsv >north.tsv
 awk 'NR == 1 || /\tsouth\t/' given/report/after.tsv | grep -v '^south-lamin' >south.tsv
 carn-differ north.tsv south.tsv >differ.tsv 2>/dev/null
-awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i; next } $at["subject"] != "-" && $at["tone"] == "middle" { n++; if ($at["ciede2000"] > 1) print } END { if (n < 5) print n " rows" }' differ.tsv >apart
+tsv '$h["subject"] != "-" && $h["tone"] == "middle" { n++; if ($h["ciede2000"] > 1) print } END { if (n < 5) print n " rows" }' differ.tsv >apart
 [ ! -s apart ] && pass "the cameras deliver alike" || fail "the cameras deliver alike" "$(cat apart)"
 [ "$(grep -c '	follow north	' given/report/provenance.tsv)" -eq 5 ] && pass "provenance tells it" || fail "provenance tells it"
 grep -q '^person	lamin	follow	' given/report/summary.tsv && [ "$(grep '^south-lamin' given/report/provenance.tsv | cut -f 8 | sort -u)" = common ] &&

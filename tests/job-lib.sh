@@ -9,7 +9,6 @@ shoot() {
     mkdir -p "$job/frames"
     printf 'frame\tsubject\tcamera\tcard\tapproved\n' >"$job/job.tsv"
     printf 'frame\tpatch\ttone\tx\ty\tw\th\n' >"$job/patches.tsv"
-    # shellcheck disable=SC2016 # for make
     printf 'include $(or $(CARN_RULES),$(shell carn-job --rules))\n' >"$job/Makefile"
     for camera in north south; do
         first=''

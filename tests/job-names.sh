@@ -8,7 +8,6 @@ cd "$T" || exit 1
 unset MAKEFLAGS MAKELEVEL
 
 # ---- odd names, cards and groups of settings, through carn-job-new ----
-# shellcheck disable=SC2016 # $HOME is part of a name
 odd=('two words.tif' "quo'te\".tif" '$HOME.tif' '#x.tif' 'a:b=c.tif' '100%.tif' '50%25.tif' 'Ääni Müller.tif' '-dash.tif' '.hidden.tif' $'new\nline.tif' 'semi;$(x)`y`|&<>.tif' 'back\slash.tif' '*?[a].tif' 'PLUS+2B.tif' 'none' "$(printf 'l%.0s' $(seq 200)).tif")
 mkdir -p originals/odd
 k=0
@@ -28,10 +27,8 @@ is "all are delivered" "$(find odd/out -type f -printf x | wc -c) $(grep -c 'fai
 bad=0
 for name in "${odd[@]}"; do [ -s "odd/out/$name" ] || bad=$((bad + 1)); done
 is "each under its own name" "$bad" 0
-# shellcheck disable=SC2016 # as above
 is "the summary knows them" "$(cut -f 1 odd/report/after.tsv | grep -cxF -e "quo'te\".tif" -e '$HOME.tif' -e 'new%0Aline.tif' -e '50%2525.tif')" 4
 check "explain one" carn-explain -j odd -- '-dash.tif'
-# shellcheck disable=SC2016 # as above
 check "explain another" carn-explain -j odd '$HOME.tif'
 sums odd >first
 touch "odd/frames/#x.tif"

@@ -22,7 +22,6 @@ shim=$CARN_BUILD/tests/fault.so
 mkdir -p plain/frames
 printf 'frame\tsubject\tcamera\tcard\tapproved\n' >plain/job.tsv
 printf 'frame\tpatch\ttone\tx\ty\tw\th\n' >plain/patches.tsv
-# shellcheck disable=SC2016 # for make
 printf 'include $(or $(CARN_RULES),$(shell carn-job --rules))\n' >plain/Makefile
 add plain a.tif birk north a.tif --seed 1
 add plain b.tif birk north a.tif --seed 2
@@ -66,7 +65,6 @@ for kind in start move full; do
     total=$(od -An -tu8 -N8 count | tr -d ' ')
     [ "${CARN_SWEEP:-}" = all ] && step=1 || step=$((total / 3))
     points=$(seq $((step > 1 ? step / 2 : 1)) "$step" "$total")
-    # shellcheck disable=SC2016 # for the inner shell
     seen=$(xargs -P "$(nproc)" -I @ bash -c 'point "$0" @' $kind <<<"$points" 2>/dev/null)
     name="$kind: $(wc -l <<<"$points") of $total points, and the next run heals"
     [ "$(grep -c ': heals$' <<<"$seen")" -eq "$(wc -l <<<"$points")" ] && pass "$name" || fail "$name" "$(grep -v ': heals$' <<<"$seen")"

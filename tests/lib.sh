@@ -104,10 +104,22 @@ holds() {
     fi
 }
 
+# tsv [-v NAME=VALUE]... PROGRAM [TABLE]...: awk on tables with a header, which PROGRAM does not see;
+# h["name"] is the number of a column.
+tsv() {
+    local options=()
+    while [ "$1" = -v ]; do
+        options+=(-v "$2")
+        shift 2
+    done
+    local program=$1
+    shift
+    awk -F '\t' "${options[@]}" 'FNR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } '"$program" "$@"
+}
+
 # cell TABLE COLUMN [ROW]: one value of a TSV, ROW counted from 1.
 cell() {
-    awk -F '\t' -v want="$2" -v row="${3:-1}" 'NR == 1 { for (i = 1; i <= NF; i++) if ($i == want) k = i; next }
-        NR == row + 1 { print $k; exit }' "$1"
+    tsv -v want="$2" -v row="${3:-1}" 'NR == row + 1 { if (want in h) print $h[want]; exit }' "$1"
 }
 
 have() { command -v "$1" >/dev/null 2>&1; }

@@ -41,7 +41,6 @@ m = photos.skin(q, face, 1)
 assert m[55, 30] and not m[20, 50] and not m[70, 50] and not m[42, 38] and not m[50, 5]
 assert abs(photos.spread(np.array([[50, 10, 0], [50, 0, 10.]])) - 47.7) < .1  # sqrt(-2 ln cos 45 degrees)
 E3
-# shellcheck disable=SC2016 # awk fields
 check "the table of photographs: sets follow the hash, ovals lie in order, no file twice" awk -F '\t' '
     /^#/ { next }
     !head++ { for (i = 1; i <= NF; i++) h[$i] = i; next }

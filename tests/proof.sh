@@ -13,8 +13,8 @@ face() {
     done
 }
 # verdicts and words of the three rows.
-verdicts() { awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } { printf "%s ", $h["verdict"] }' "$1"; }
-words() { awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } $h["tone"] == "middle" { print $h["words"] }' "$1"; }
+verdicts() { tsv '{ printf "%s ", $h["verdict"] }' "$1"; }
+words() { tsv '$h["tone"] == "middle" { print $h["words"] }' "$1"; }
 judge() { carn-score "$@" >s 2>err; status=$?; }
 
 face before 3.0 1.0 70 16 22 55 20.3 28.6 42 20 24

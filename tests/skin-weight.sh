@@ -37,12 +37,10 @@ correct() { # SINGER CAMERA: rows of carn-differ and of the scored patch
     carn-skin-weight -r "$at.before" <"$at.pam" | carn-curve-apply -c "$at.skin" | carn-sample -q -p "$at.tsv" >"$at.after"
     carn-curve-apply -c "$at.skin" <"$at.pam" | carn-sample -q -p "$at.tsv" >"$at.whole"
     for how in after whole; do
-        carn-differ "$at.before" "$at.$how" 2>/dev/null | awk -F '\t' -v OFS='\t' -v s="$s" -v camera="$camera" -v how=$how '
-            NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next }
+        carn-differ "$at.before" "$at.$how" 2>/dev/null | tsv -v OFS='\t' -v s="$s" -v camera="$camera" -v how=$how '
             $h["patch"] != "*" && $h["patch"] != "forehead" { print s, camera, how, $h["patch"], $h["ciede2000"] }' >>"$at.moved"
     done
-    carn-score "$at.after" 2>/dev/null | awk -F '\t' -v OFS='\t' -v s="$s" -v camera="$camera" '
-        NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next }
+    carn-score "$at.after" 2>/dev/null | tsv -v OFS='\t' -v s="$s" -v camera="$camera" '
         $h["patch"] == "forehead" { print s, camera, $h["magenta_by_cyan"], $h["yellow_by_magenta"], $h["cyan"] }' >"$at.ratios"
 }
 for s in "${singers[@]}"; do
@@ -132,8 +130,7 @@ weigh() { # SINGER CAMERA BACK PATCHES [-r READINGS]: patch and mean weight of e
     shift 4
     scene -s "$s" --camera "$camera" --scarf "--$back" -n x.tif | carn-curve-apply -c "$camera.curve" 2>/dev/null |
         carn-skin-weight "$@" | pamchannel -tupletype GRAYSCALE 3 | carn-sample -p "$patches" 2>/dev/null |
-        awk -F '\t' -v OFS='\t' -v s="$s" -v camera="$camera" -v how="${1:-none}" '
-            NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } { print s, camera, how, $h["patch"], $h["red"] }'
+        tsv -v OFS='\t' -v s="$s" -v camera="$camera" -v how="${1:-none}" '{ print s, camera, how, $h["patch"], $h["red"] }'
 }
 for s in aino celia emre hedda kesi lamin; do
     for camera in north south; do
@@ -168,8 +165,7 @@ weigh_face() { # SINGER CAMERA BACK PATCHES
     for how in readings places; do
         [ $how = places ] && set -- -p face.tsv || set --
         carn-skin-weight -r "$at.readings" "$@" <"$at.pam" | pamchannel -tupletype GRAYSCALE 3 | carn-sample -q -p "$patches" 2>/dev/null |
-            awk -F '\t' -v OFS='\t' -v s="$s" -v camera="$camera" -v how=$how '
-                NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } { print s, camera, how, $h["patch"], $h["red"] }'
+            tsv -v OFS='\t' -v s="$s" -v camera="$camera" -v how=$how '{ print s, camera, how, $h["patch"], $h["red"] }'
     done
 }
 for s in aino celia emre hedda imani lamin; do

@@ -11,7 +11,6 @@ status 2 "a reader that goes away early" carn-step -- cat many '|' head -n 1
 says "is told of as that" "cat: the next stage went away"
 status 2 "a failing reader is the culprit, not the writer it cut off" carn-step -- cat many '|' carn-encode x.tif
 says "by its own message" "^carn-encode: "
-# shellcheck disable=SC2016 # for the inner shell
 refused "a signal" carn-step -- sh -c 'kill -KILL $$' '|' cat
 says "is said" "ended by signal 9"
 check "one is no trouble" carn-step -o result -s verdict -- sh -c 'echo found; exit 1'

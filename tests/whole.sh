@@ -13,7 +13,6 @@ mkdir -p job/frames ideal
 "$SCENE" --list | cut -f 1,2 >singers.tsv
 printf 'frame\tsubject\tcamera\tcard\tapproved\n' >job/job.tsv
 printf 'frame\tpatch\ttone\tx\ty\tw\th\n' >job/patches.tsv
-# shellcheck disable=SC2016 # for make
 printf 'include $(or $(CARN_RULES),$(shell carn-job --rules))\n' >job/Makefile
 first=
 for singer in $(tail -n +2 singers.tsv | cut -f 1); do
