@@ -169,6 +169,8 @@ refused "a tolerance that is none" carn-aim-take -t wide x hand
 refused "readings that are not there" carn-aim-take x nowhere
 refused "no skin" carn-aim-take x <(grep -v '[xyz]' hand; grep card hand)
 refused "a word for a number" carn-aim-take x <(sed 's/75/light/' hand)
+awk -F '\t' -v OFS='\t' '{ print $0, (NR == 1 ? "cyan\tmagenta\tyellow" : "20\t40\t50") }' hand >inked
+is "ratios by hand" "$(carn-aim-take -r x inked | tail -n +2 | cut -f 3-5 | tr '\t\n' ' ;')" "magenta/cyan 2.0000 8;yellow/magenta 1.2500 8;"
 refused "ratios without inks" carn-aim-take -r x hand
 refused "an unknown option" carn-aim-take --fast x hand
 status 2 "a full disk" bash -c 'carn-aim-take x hand >/dev/full'

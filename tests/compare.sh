@@ -60,6 +60,8 @@ printf 'subject\tpatch\ttone\tL\ta\tb\nx\tc\tcard\t50\t0\t0\nx\tp\tlight\t60\t18
 printf 'subject\tpatch\ttone\tL\ta\tb\nx\tc\tcard\t67.1593\t0\t0\nx\tp\tlight\t60\t18.5\t23\nx\tq\tshade\t40\t15\t20.3\n' >plain-two.tsv
 carn-compare plain-one.tsv plain-two.tsv >hand
 is "by hand" "$(all hand)" "plain-two is yellower in the lights; plain-one is more magenta in the shade; plain-two is exposed 1.00 stops more"
+exposed() { sed "s/67.1593/$1/" plain-two.tsv >exposed.tsv && carn-compare plain-one.tsv exposed.tsv | awk -F '\t' '$1 == "exposure" { print $9 }'; }
+is "0.03 stops are no word, 0.25 are" "$(exposed 50.4) $(exposed 54)" "- exposed is exposed 0.25 stops more"
 is "equal tables" "$(carn-compare plain-one.tsv plain-one.tsv | tail -n 1 | cut -f 9)" "no difference worth a word"
 
 # The surface table of a person's own.
@@ -67,6 +69,8 @@ printf 'subject\tcamera\tpatch\ttone\trms_L_8\trms_L_16\tmottle_a\tmottle_b\nx\t
 awk -F '\t' -v OFS='\t' 'NR == 1 { print "camera", $0; next } { print "north", $0 }' plain-one.tsv >n.tsv
 awk -F '\t' -v OFS='\t' 'NR == 1 { print "camera", $0; next } { print "south", $0 }' plain-one.tsv >s.tsv
 is "detail in words" "$(carn-compare -s surface.tsv n.tsv s.tsv | tail -n 1 | cut -f 9)" "south keeps 40 % less fine detail"
+sed 's/0.36\t0.48/0.56\t0.75/' surface.tsv >near.tsv
+is "6 % less detail is no word" "$(carn-compare -s near.tsv n.tsv s.tsv | tail -n 1 | cut -f 9)" "no difference worth a word"
 is "whoever comes first" "$(carn-compare -s surface.tsv s.tsv n.tsv | tail -n 1 | cut -f 9)" "south keeps 40 % less fine detail"
 
 refused "no table" carn-compare

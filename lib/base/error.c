@@ -1,5 +1,7 @@
 #include "base/error.h"
 
+#include "base/text.h"
+
 #include <stdarg.h>
 #include <stdint.h>
 #include <stdio.h>
@@ -10,27 +12,14 @@ enum {
     LINE = sizeof((struct carn_error *)NULL)->where + 2 + sizeof((struct carn_error *)NULL)->text
 };
 
-/* Bytes of the UTF-8 character at c (RFC 3629, as far as terminals care); 0 when it is none. */
-static size_t character(const unsigned char *c)
-{
-    size_t size = c[0] < 0x80 ? 1 : c[0] < 0xc2 ? 0 : c[0] < 0xe0 ? 2 : c[0] < 0xf0 ? 3 : 4;
-    if (c[0] > 0xf4)
-        size = 0;
-    for (size_t i = 1; i < size; i++)
-        if ((c[i] & 0xc0) != 0x80)
-            return 0;
-    return size;
-}
-
 void carn_one_line(char *text)
 {
-    for (unsigned char *c = (unsigned char *)text; *c != '\0';) {
-        size_t size = character(c);
-        bool control =
-            size == 1 ? c[0] < 0x20 || c[0] == 0x7f : size == 2 && c[0] == 0xc2 && c[1] < 0xa0;
+    for (char *c = text; *c != '\0';) {
+        size_t size = carn_character(c);
+        bool control = carn_is_control(c, size);
         size += size == 0;
         /* What is no character may be a control to a terminal of 8 bit (ISO 6429, C1). */
-        if (control || (size == 1 && c[0] >= 0x80 && c[0] < 0xa0))
+        if (control || (size == 1 && (*c & 0xe0) == 0x80))
             memset(c, '?', size);
         c += size;
     }

@@ -388,3 +388,11 @@ void carn_table_print_row(FILE *to, const struct carn_table *table, size_t row, 
         carn_table_print(to, i == at ? text : carn_table_cell(table, row, i));
     }
 }
+
+void carn_print_number(FILE *to, double value, int decimals)
+{
+    if (isnan(value))
+        fputc('-', to);
+    else
+        fprintf(to, "%.*f", decimals, fabs(value) < 0.5 * pow(10, -decimals) ? 0.0 : value);
+}

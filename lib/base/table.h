@@ -65,6 +65,10 @@ __attribute__((format(printf, 5, 6))) int carn_table_fail(const struct carn_tabl
 /* Writes one cell, escaped; "" is written as "-". */
 void carn_table_print(FILE *to, const char *cell);
 
+/* Writes a number: so many decimals, no minus zero, "-" for one that is unknown (NAN). Never
+ * through the locale: programs of the suite do not set one. */
+void carn_print_number(FILE *to, double value, int decimals);
+
 /* The names of all columns, and the cells of a row, separated by tabs, without the line's end. In
  * column at (-1: none) stands text in place of the row's cell. */
 void carn_table_print_names(FILE *to, const struct carn_table *table);

@@ -100,3 +100,34 @@ void *carn_unbase64(const char *text, size_t *size, struct carn_error *err)
     *size = done;
     return out;
 }
+
+size_t carn_character(const char *text)
+{
+    const unsigned char *c = (const unsigned char *)text;
+    size_t size = c[0] < 0x80 ? 1 : c[0] < 0xc2 ? 0 : c[0] < 0xe0 ? 2 : c[0] < 0xf0 ? 3 : 4;
+    if (c[0] > 0xf4)
+        size = 0;
+    for (size_t i = 1; i < size; i++)
+        if ((c[i] & 0xc0) != 0x80)
+            return 0;
+    return size;
+}
+
+bool carn_is_control(const char *text, size_t size)
+{
+    const unsigned char *c = (const unsigned char *)text;
+    return size == 1 ? c[0] < 0x20 || c[0] == 0x7f : size == 2 && c[0] == 0xc2 && c[1] < 0xa0;
+}
+
+void carn_show(FILE *to, const char *text)
+{
+    while (*text != '\0') {
+        size_t size = carn_character(text);
+        bool shown = size > 0 && !carn_is_control(text, size);
+        if (shown)
+            fwrite(text, 1, size, to);
+        else
+            fputc('?', to); /* for each byte */
+        text += shown ? size : 1;
+    }
+}

@@ -233,6 +233,15 @@ struct carn_lab carn_aim_bound(const struct carn_aim *aim, enum carn_tone tone,
     return polar(reading.L, falls ? to : reach(reading, hue, from, fmin(to, most)), hue);
 }
 
+bool carn_aim_is_short(const struct carn_aim_values *at, struct carn_lab colour,
+                       struct carn_lab *asked)
+{
+    const struct carn_aim_value *a = &at->values[CARN_A], *b = &at->values[CARN_B];
+    bool cut = a->set && b->set && a->cut && b->cut;
+    *asked = cut ? (struct carn_lab){colour.L, a->asked, b->asked} : colour;
+    return cut;
+}
+
 int carn_aim_take_bound(const char *text, bool *bound, struct carn_error *err)
 {
     if (strcmp(text, "none") != 0 && strcmp(text, "default") != 0)

@@ -22,6 +22,9 @@
 #define CARN_TURN_GAIN 4.0
 #define CARN_TURN_APART 0.5
 
+/* A move or colour that stops short by no more than this, CIE76, is not told to. */
+#define CARN_CUT 0.02
+
 enum carn_move_kind { CARN_NEUTRAL, CARN_TURN, CARN_MOVE, CARN_KNOT };
 
 struct carn_move {

@@ -2,6 +2,7 @@
 
 #include "base/maths.h"
 #include "correct/aim_colour.h"
+#include "correct/curve.h"
 #include "correct/pool.h"
 
 #include <complex.h>
@@ -17,7 +18,7 @@ struct view {
 };
 
 /* Less than this, CIE76, is rounding. */
-static const double SAME = 1e-6, CUT = 0.02;
+static const double SAME = 1e-6;
 
 /* Degrees that a person's hue may be turned toward ratios: beyond, photographs of red skin turned
  * olive (docs/colour.md 7). */
@@ -182,7 +183,7 @@ static int find_colours(const struct view *views, size_t count, const struct car
         carn_aim_colour(aim, separation, CARN_TONE_MIDDLE, from, &asked, NULL, err) != 0)
         return -1;
     struct carn_lab to = bound && aim != NULL ? reach(views, count, aim, from, asked) : asked;
-    m->cut = carn_cie76(to, asked) > CUT;
+    m->cut = carn_cie76(to, asked) > CARN_CUT;
     *middle = (struct carn_meeting_tone){true, to, asked};
     for (enum carn_tone t = CARN_TONE_LIGHT; t <= CARN_TONE_SHADE; t++) {
         struct carn_meeting_tone *tone = &m->tones[t];

@@ -54,16 +54,6 @@ static bool is_on(const struct carn_reading *r, const struct carn_aim_values *ai
     return !v[CARN_DIFFERENCE].set || s->difference <= v[CARN_DIFFERENCE].tolerance;
 }
 
-/* Did the aim's own colour have to stop short of what was asked? *asked is where that lies. */
-static bool is_short(const struct carn_aim_values *aim, struct carn_lab colour,
-                     struct carn_lab *asked)
-{
-    const struct carn_aim_value *a = &aim->values[CARN_A], *b = &aim->values[CARN_B];
-    bool cut = a->set && b->set && a->cut && b->cut;
-    *asked = cut ? (struct carn_lab){colour.L, a->asked, b->asked} : colour;
-    return cut;
-}
-
 static bool is_held(const struct carn_reading *r, const struct carn_curve *curve)
 {
     for (size_t i = 0; curve != NULL && i < curve->count; i++)
@@ -170,7 +160,7 @@ int carn_score_reading(const struct carn_reading *r, const struct carn_aim *aim,
     if (s->has_aim && known)
         s->difference = carn_ciede2000(s->aim, r->lab).total;
     struct carn_lab asked;
-    bool cut = is_short(&at, s->aim, &asked);
+    bool cut = carn_aim_is_short(&at, s->aim, &asked);
     if (s->has_aim && known)
         s->left = carn_ciede2000(asked, r->lab).total;
     if (s->has_aim && carn_aim_has_ratios(&at) && inks.cyan < LIGHT_CYAN)

@@ -20,9 +20,6 @@ static const double TONE_GAP = 5.0;
 /* Of turns, light and shade closer than this in L* to the middle have its turn. */
 static const double TURN_GAP = 2.0;
 
-/* A cut of less than this, CIE76, is not worth telling. */
-static const double CUT = 0.02;
-
 /* Weight of the change of slope against the distance to the wanted value; both of encoded 0..1. */
 static const double SMOOTH = 1e-4;
 
@@ -322,20 +319,10 @@ static int settle(struct carn_solution *s, struct carn_lab *wanted, struct carn_
             return -1;
     for (size_t i = 0; i < s->count; i++) {
         s->residual[i] = carn_ciede2000(s->moves[i].to, wanted[i]).total;
-        s->moves[i].cut = s->why[i][0] != '\0' && carn_cie76(s->moves[i].to, wanted[i]) > CUT;
+        s->moves[i].cut = s->why[i][0] != '\0' && carn_cie76(s->moves[i].to, wanted[i]) > CARN_CUT;
         s->moves[i].asked = wanted[i];
     }
     return 0;
-}
-
-/* Where a person's colour had to stop short of the aim, what the aim asked. */
-static struct carn_lab asked_by(const struct carn_aim *aim, enum carn_tone tone,
-                                struct carn_lab colour)
-{
-    struct carn_aim_values at = carn_aim_at(aim, tone, colour.L);
-    const struct carn_aim_value *a = &at.values[CARN_A], *b = &at.values[CARN_B];
-    return a->set && b->set && a->cut && b->cut ? (struct carn_lab){colour.L, a->asked, b->asked}
-                                                : colour;
 }
 
 /* Bounds move i, of this tone, on its way to the aim; *wanted is where the aim has it. */
@@ -347,9 +334,10 @@ static int aim_move(struct carn_solution *s, size_t i, const struct carn_aim *ai
     struct carn_lab colour;
     if (carn_aim_colour(aim, separation, tone, move->from, &colour, NULL, err) != 0)
         return -1;
-    *wanted = asked_by(aim, tone, colour);
+    struct carn_aim_values at = carn_aim_at(aim, tone, colour.L);
+    (void)carn_aim_is_short(&at, colour, wanted);
     move->to = bound ? carn_aim_bound(aim, tone, move->from, colour) : colour;
-    s->why[i] = carn_cie76(move->to, *wanted) > CUT ? "bound" : "";
+    s->why[i] = carn_cie76(move->to, *wanted) > CARN_CUT ? "bound" : "";
     return 0;
 }
 
@@ -460,7 +448,7 @@ int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profi
             move->to = carn_aim_bound(NULL, CARN_TONE_MIDDLE, move->from, wanted[i]);
             move->to.L = wanted[i].L;
         }
-        s->why[i] = carn_cie76(move->to, wanted[i]) > CUT ? "bound" : "";
+        s->why[i] = carn_cie76(move->to, wanted[i]) > CARN_CUT ? "bound" : "";
     }
     return rc == 0 ? settle(s, wanted, profile, err) : -1;
 }
@@ -476,7 +464,7 @@ int carn_solve_weaken(struct carn_solution *s, double strength, struct carn_prof
         m->to = part_way(m->from, m->to, strength);
         s->residual[i] = carn_ciede2000(m->to, m->asked).total;
         s->why[i] = "strength";
-        m->cut = carn_cie76(m->to, m->asked) > CUT;
+        m->cut = carn_cie76(m->to, m->asked) > CARN_CUT;
     }
     int rc = carn_curve_possible(s->moves, s->count, profile, &why, err);
     return rc > 0 ? carn_fail(err, CARN_NUMERIC,
