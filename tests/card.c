@@ -120,6 +120,7 @@ static void none(void)
         {"a strip", {.x = 190, .y = 400, .w = 90, .h = 16, .L = 50}},
         {"a panel half in the light", {.x = 190, .y = 400, .w = 60, .h = 40, .L = 50, .slope = 30}},
         {"a sheet that the picture cuts", {.x = 380, .y = 400, .w = 50, .h = 34, .L = 50}},
+        {"a tag", {.x = 190, .y = 400, .w = 9, .h = 7.5, .L = 50}},
         {"a speck", {.x = 190, .y = 400, .w = 7, .h = 5, .L = 50}},
     };
     for (size_t i = 0; i < sizeof things / sizeof *things; i++) {

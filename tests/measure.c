@@ -129,6 +129,17 @@ static void test_mean(void)
     tap_ok(far[1] > 0.5, "what is off in more does (%.3f)", far[1]);
 }
 
+/* A face's tone may have more samples cut off than a patch. */
+static void test_tones(void)
+{
+    struct carn_reading r = {.lab = {60, 18, 20}, .clipped = 4};
+    bool few = carn_measure_doubts(&r, 1000, true) == 0 &&
+               carn_measure_doubts(&r, 1000, false) == CARN_CLIPPED;
+    r.clipped = 6;
+    tap_ok(few && carn_measure_doubts(&r, 1000, true) == CARN_CLIPPED,
+           "4 clipped samples of 100 are few in a face, 6 are not");
+}
+
 int main(void)
 {
     struct carn_error err = {0};
@@ -139,6 +150,7 @@ int main(void)
     }
     test_flags();
     test_mean();
+    test_tones();
     carn_profile_close(profile);
     return tap_end();
 }

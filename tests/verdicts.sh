@@ -25,6 +25,9 @@ is "b* 1.2 more is yellower" "$(said -f own.aims -a x < <(row 55 16 25.2 20 40 5
 is "0.9 % of magenta more goes without words" "$(said < <(row 60 18 28 20 40.9 50.5))" "on: -"
 is "1.1 % is said" "$(said < <(row 60 18 28 20 41.1 50.5))" "on: magenta high by 1"
 
+# Ratios need 5 % of cyan, which the aim has up to L* 92.
+for L in 92 95; do carn-score < <(row $L 4 7 4 8 10) >s 2>>light.said; done
+is "at L* 95 the aim has too little, at 92 enough" "$(grep -oE 'only [0-9.]+ % of cyan at L\* [0-9.]+' light.said)" "only 3.7 % of cyan at L* 95.0"
 # Where the aim has under 12 % of cyan, CIEDE2000 decides, up to 1.5, whatever the ratios.
 aim_at() { row "$1" 9 15 8 16 20 | carn-score 2>/dev/null >s; printf '%s %s %s %s' "$(cell s aim_L)" "$(cell s aim_a)" "$(cell s aim_b)" "$(cell s flags)"; }
 read -r L a b flags <<<"$(aim_at 84)"
