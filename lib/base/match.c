@@ -3,11 +3,10 @@
 #include <fnmatch.h>
 #include <string.h>
 
-static void cut_suffix(char *name)
+size_t carn_stem(const char *name)
 {
-    char *dot = strrchr(name, '.');
-    if (dot != NULL && dot != name)
-        *dot = '\0';
+    const char *dot = strrchr(name, '.');
+    return dot != NULL && dot != name ? (size_t)(dot - name) : strlen(name);
 }
 
 int carn_table_serves(const char *cell, const char *name)
@@ -19,8 +18,8 @@ int carn_table_serves(const char *cell, const char *name)
         return 0;
     strcpy(cell_stem, cell);
     strcpy(name_stem, name);
-    cut_suffix(cell_stem);
-    cut_suffix(name_stem);
+    cell_stem[carn_stem(cell_stem)] = '\0';
+    name_stem[carn_stem(name_stem)] = '\0';
     if (strcmp(cell_stem, name) == 0 || strcmp(cell, name_stem) == 0 ||
         strcmp(cell_stem, name_stem) == 0)
         return 2;

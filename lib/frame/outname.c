@@ -1,6 +1,8 @@
 #include "frame/outname.h"
 
+#include "base/match.h"
 #include "frame/keys.h"
+
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -39,8 +41,7 @@ static const char *stem(const struct carn_frame *frame, size_t *length)
     const char *name = carn_frame_get(frame, "name") != NULL ? carn_frame_name(frame) : "";
     const char *slash = strrchr(name, '/');
     const char *base = slash == NULL ? name : slash + 1;
-    const char *dot = strrchr(base, '.');
-    *length = dot == NULL || dot == base ? strlen(base) : (size_t)(dot - base);
+    *length = carn_stem(base);
     if (strspn(base, ".") >= *length)
         *length = 0;
     return base;

@@ -1,6 +1,7 @@
 #define _XOPEN_SOURCE 700
 #include "job/explain.h"
 
+#include "base/match.h"
 #include "correct/curve.h"
 #include "job/files.h"
 #include "job/record.h"
@@ -126,11 +127,8 @@ static void curve_file(FILE *to, const char *path)
 
 static bool same_stem(const char *a, const char *b)
 {
-    size_t n = strlen(a), m = strlen(b);
-    const char *x = strrchr(a, '.'), *y = strrchr(b, '.');
-    n = x != NULL && x != a ? (size_t)(x - a) : n;
-    m = y != NULL && y != b ? (size_t)(y - b) : m;
-    return n == m && strncmp(a, b, n) == 0;
+    size_t n = carn_stem(a);
+    return n == carn_stem(b) && strncmp(a, b, n) == 0;
 }
 
 static const struct carn_story_frame *find(const struct carn_story *story, const char *name)

@@ -2,6 +2,8 @@
 #define _XOPEN_SOURCE 700 /* st_mtim */
 #include "job/plan_own.h"
 
+#include "base/match.h"
+
 #include <dirent.h>
 #include <errno.h>
 #include <stdarg.h>
@@ -29,9 +31,8 @@ __attribute__((format(printf, 3, 4))) int plan_note(struct carn_plan *plan, stru
 char *plan_stem(const char *name, struct carn_error *err)
 {
     char *stem = carn_copy(name, err);
-    char *dot = stem != NULL ? strrchr(stem, '.') : NULL;
-    if (dot != NULL && dot != stem)
-        *dot = '\0';
+    if (stem != NULL)
+        stem[carn_stem(stem)] = '\0';
     return stem;
 }
 

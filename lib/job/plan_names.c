@@ -1,6 +1,8 @@
 /* plan: ids, people and names of delivered files. */
 #include "job/plan.h"
 
+#include "base/match.h"
+
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -40,12 +42,6 @@ int carn_plan_people(const char *subject, char *names[CARN_PEOPLE], struct carn_
         return names[0] != NULL ? 1 : -1;
     }
     return count;
-}
-
-static size_t stem_length(const char *name)
-{
-    const char *dot = strrchr(name, '.');
-    return dot != NULL && dot != name ? (size_t)(dot - name) : strlen(name);
 }
 
 /* Names given so far, a hash table with open addressing: a thousand frames, a million look-ups. */
@@ -105,7 +101,7 @@ int carn_plan_out_names(struct carn_plan_frame *frames, size_t count, const char
     for (size_t i = 0; rc == 0 && i < count; i++) {
         const char *name = frames[i].name;
         frames[i].out =
-            same ? carn_copy(name, err) : out_name(name, stem_length(name), "", format, err);
+            same ? carn_copy(name, err) : out_name(name, carn_stem(name), "", format, err);
         if (frames[i].out == NULL) {
             rc = -1;
         } else if (!take(&taken, frames[i].out)) {

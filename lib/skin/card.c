@@ -257,8 +257,8 @@ static void look_at_light(const struct piece *p, struct carn_card *card)
     card->features[CARN_CARD_CHROMA] = hypot(a, b);
 }
 
-/* Columns and rows of the card, along its own axes: how far their ends scatter about the middle one
- * of them, without the quarter that fingers may cover. */
+/* How far inside the rectangle the card begins, in the mean over places along a side, but for the
+ * quarter of them that fingers may cover. Sorts ends. */
 static double scatter(double *ends, size_t count)
 {
     double sum = 0;
@@ -272,7 +272,7 @@ static double scatter(double *ends, size_t count)
             ends[k] = ends[k - 1];
         ends[k] = x;
     }
-    for (size_t i = 0; i < kept; i++) /* counted from outside in: the nearest to the rectangle */
+    for (size_t i = 0; i < kept; i++)
         sum += ends[i];
     return sum / (double)kept;
 }
