@@ -14,9 +14,11 @@ cp -a plain alone/job # of the same name, which stands in the report
 check "a job on one machine" carn-job alone/job
 sums alone/job >want
 
+# The commands of recipe 7 in docs/guide.md, the hosts being this machine.
+recipe() { sed -n "s/^    \\(carn-job --by $1.*\\) choir\$/\\1 job/p" "$TOP/docs/guide.md" | sed 's|16/r1,16/r2|:|'; }
 if have parallel; then
     cp -a plain job
-    check "by parallel" carn-job --by parallel=: job
+    check "by parallel, as the guide has it" bash -c "$(recipe parallel)"
     sums job | cmp -s - want && pass "the same bytes" || fail "the same bytes" "$(sums job | diff - want | head -n 5)"
 else
     skip "by parallel" "no parallel"
@@ -71,7 +73,7 @@ elif ! begin >begun 2>&1; then
 else
     trap 'stop; rm -rf "$T"' EXIT
     rm -rf job && cp -a plain job
-    check "by slurm" carn-job --by slurm job
+    check "by slurm, as the guide has it" bash -c "$(recipe slurm)"
     sums job | cmp -s - want && pass "the same bytes" || fail "the same bytes" "$(sums job | diff - want | head -n 5)"
 
     # A step that waits as it begins can be lost there: the suite anew, with such a step.
