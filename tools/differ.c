@@ -5,7 +5,6 @@
 #include "correct/pair.h"
 #include "correct/reading.h"
 
-#include <math.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
@@ -44,8 +43,10 @@ static void print_difference(const char *subject, const char *patch, const char 
                               d.hue,
                               d.cross};
     printf("%zu", pairs);
-    for (size_t i = 0; i < sizeof figures / sizeof *figures; i++)
-        printf("\t%.4f", fabs(figures[i]) < 0.00005 ? 0.0 : figures[i]);
+    for (size_t i = 0; i < sizeof figures / sizeof *figures; i++) {
+        putchar('\t');
+        carn_print_number(stdout, figures[i], 4);
+    }
     printf("\t%s\n", words[0] != '\0' ? words : "-");
 }
 

@@ -5,6 +5,7 @@
 #include "job/files.h"
 #include "job/record.h"
 #include "job/run.h"
+#include "job/strays.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -158,7 +159,6 @@ static int read_settings(struct job *job)
     carn_run_words(&run, "-f", "Makefile");
     carn_run_word(&run, "settings");
     run.stages[at].out = "work/settings";
-    run.stages[at].tolerant = false;
     int rc = carn_run_all(&run, &why);
     if (rc == 0 && run.highest != 0)
         rc =
@@ -171,76 +171,6 @@ static int read_settings(struct job *job)
     return carn_settings_read("work/settings", aims, &job->settings, err);
 }
 
-/* work/.delivered: what this job ever delivered, so that tidy takes away nothing else. */
-static int remember_delivered(const struct job *job, struct carn_error *err)
-{
-    struct carn_page page;
-    char *old = carn_text("work/.delivered", err);
-    if (carn_page_open(&page, err) != 0) {
-        free(old);
-        return -1;
-    }
-    fputs(old != NULL ? old : "file\n", page.to);
-    for (size_t i = 0; i < job->plan.count; i++) {
-        if (job->plan.frames[i].out == NULL)
-            continue;
-        struct carn_page cell;
-        if (carn_page_open(&cell, err) != 0)
-            break;
-        fputc('\n', cell.to);
-        carn_table_print(cell.to, job->plan.frames[i].out);
-        fputc('\n', cell.to);
-        if (carn_page_close(&cell, err) == 0 && (old == NULL || strstr(old, cell.text) == NULL))
-            fputs(cell.text + 1, page.to);
-        free(cell.text);
-    }
-    free(old);
-    return carn_page_keep(&page, "work/.delivered", err) < 0 ? -1 : 0;
-}
-
-static bool was_delivered(const struct carn_table *list, const char *name)
-{
-    for (size_t i = 0; list != NULL && i < carn_table_rows(list); i++)
-        if (strcmp(carn_table_cell(list, i, 0), name) == 0)
-            return true;
-    return false;
-}
-
-/* The files in out/ that no row asks for: told, or taken away when this job delivered them. */
-static int look_at_strays(struct job *job, bool remove_them)
-{
-    struct carn_error *err = &job->tool->err;
-    char **names = NULL, path[4400];
-    size_t count = 0;
-    struct carn_page page;
-    if (carn_plan_strays(&job->plan, &names, &count, err) != 0 || carn_page_open(&page, err) != 0)
-        return -1;
-    struct carn_table *list = carn_table_read("work/.delivered", err);
-    fputs("note\n", page.to);
-    for (size_t i = 0; i < count; i++) {
-        bool own = was_delivered(list, names[i]);
-        snprintf(path, sizeof path, "out/%s", names[i]);
-        if (remove_them && own && unlink(path) != 0)
-            carn_fail(err, CARN_SYSTEM, "%s: cannot be removed: %s", path, strerror(errno));
-        if (remove_them) {
-            carn_show(stdout, path);
-            puts(own ? ": removed" : ": not delivered by this job, so left alone");
-        } else {
-            snprintf(path, sizeof path, "%s: %s", names[i],
-                     own ? "no row of job.tsv asks for it; `carn-job JOB tidy' removes it"
-                         : "not delivered by this job");
-            carn_table_print(page.to, path);
-            fputc('\n', page.to);
-        }
-        free(names[i]);
-    }
-    free(names);
-    carn_table_close(list);
-    if (remove_them && count == 0)
-        puts("out/ holds what job.tsv asks for and nothing else");
-    return carn_page_keep(&page, "work/strays.tsv", err) < 0 || err->kind != CARN_NONE ? -1 : 0;
-}
-
 static int make_plan(struct job *job)
 {
     struct carn_error *err = &job->tool->err;
@@ -249,7 +179,7 @@ static int make_plan(struct job *job)
     if (job->dry)
         return 0;
     if (carn_plan_write(&job->plan, job->bin, job->via, err) != 0 ||
-        remember_delivered(job, err) != 0)
+        carn_strays_remember(&job->plan, err) != 0)
         return -1;
     return carn_keep("work/target", job->target, err) < 0 ? -1 : 0;
 }
@@ -390,7 +320,7 @@ static int work(struct job *job)
         return -1;
     if (job->dry)
         return say_anew(job);
-    if (look_at_strays(job, strcmp(job->target, "tidy") == 0) != 0)
+    if (carn_strays_look(&job->plan, strcmp(job->target, "tidy") == 0, stdout, err) != 0)
         return -1;
     return strcmp(job->target, "tidy") == 0 ? 0 : run(job);
 }

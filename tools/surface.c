@@ -36,10 +36,8 @@ static void print_header(void)
 
 static void print_number(double v)
 {
-    if (isfinite(v))
-        printf("\t%.4f", fabs(v) < 0.00005 ? 0.0 : v);
-    else
-        fputs("\t-", stdout);
+    putchar('\t');
+    carn_print_number(stdout, isfinite(v) ? v : (double)NAN, 4);
 }
 
 static void print_row(const char *const texts[3], const struct carn_box *box,

@@ -63,10 +63,6 @@ int carn_plan_write(const struct carn_plan *plan, const char *bin, const char *v
 int carn_plan_compare(const struct carn_plan *plan, FILE *to, size_t *count,
                       struct carn_error *err);
 
-/* The files of out/ that no row asks for, sorted; the caller frees each and the list. */
-int carn_plan_strays(const struct carn_plan *plan, char ***names, size_t *count,
-                     struct carn_error *err);
-
 /* An id: the number and the name, bytes outside [A-Za-z0-9._-] as _, cut to fit. */
 void carn_plan_id(char id[CARN_ID], size_t number, const char *name);
 

@@ -15,4 +15,8 @@
 int carn_report_write(const struct carn_story *story, bool audit, int *status,
                       struct carn_error *err);
 
+/* work/facts.tsv and report/facts.tsv: carn-facts of the originals that can be opened. bin: the
+ * folder of the programs. -1 with a message. */
+int carn_report_facts(const char *bin, struct carn_error *err);
+
 #endif
