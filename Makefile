@@ -12,6 +12,9 @@ WERROR ?=
 # level or -march changes a result. No floating-point traps, which nobody catches here: to keep them
 # in order GCC would leave branches in loops and make no vector code of them.
 NEEDED = -std=c17 -ffp-contract=off -fno-trapping-math -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 -Ilib
+# Deflate of 16-bit pictures in a third of the time, where it is there; ISAL= does without.
+ISAL := $(and $(filter /%,$(shell $(CC) -print-file-name=libisal.so)),-lisal)
+NEEDED += $(if $(ISAL),-DCARN_ISAL)
 # Named whole numbers are enumerations here, also where they meet a double.
 WARN = -Wall -Wextra -Wpedantic -Wconversion -Wsign-conversion -Wshadow -Wstrict-prototypes \
        -Wmissing-prototypes -Wformat=2 -Wundef -Wcast-qual -Wpointer-arith -Wno-enum-float-conversion
@@ -22,7 +25,7 @@ WARN = -Wall -Wextra -Wpedantic -Wconversion -Wsign-conversion -Wshadow -Wstrict
 ARCHIVES := $(dir $(shell $(CC) -print-file-name=libtiff.a))
 ARCHIVES := $(wildcard $(patsubst %,$(ARCHIVES)lib%.a,png16 tiff webp sharpyuv Lerc jbig zstd lzma deflate jpeg z))
 ARCHIVES += $(filter /%,$(shell $(CC) -print-file-name=libstdc++.a))
-LIBS = -Wl,--as-needed $(and $(filter %/libtiff.a,$(ARCHIVES)),$(filter %/libstdc++.a,$(ARCHIVES)),-static-libgcc $(ARCHIVES)) -lpng -ltiff -ljpeg -llcms2 -lexif -lcrypto -lz -lm
+LIBS = -Wl,--as-needed $(and $(filter %/libtiff.a,$(ARCHIVES)),$(filter %/libstdc++.a,$(ARCHIVES)),-static-libgcc $(ARCHIVES)) $(ISAL) -lpng -ltiff -ljpeg -llcms2 -lexif -lcrypto -lz -lm
 
 B = build
 PREFIX = /usr/local

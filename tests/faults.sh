@@ -62,6 +62,8 @@ done <<'END'
 - all.pam new.jpg carn-encode new.jpg
 - all.pam new.pam carn-encode new.pam
 - all.pam new.tif carn-encode -z none new.tif
+- one.pam new.tif carn-encode -z deflate new.tif
+- one.pam new.png carn-encode new.png
 - all.pam - carn-encode -t tif -
 - - - carn-decode all.png
 - - - carn-decode all.jpg

@@ -4,6 +4,7 @@
  */
 #include "codec/tiff.h"
 
+#include "codec/deflate.h"
 #include "codec/exif.h"
 #include "frame/keys.h"
 
@@ -14,6 +15,13 @@
 #include <unistd.h>
 
 enum { STRIP_SIZE = 256 * 1024 };
+
+/* A strip that carn_deflate packs into less than this share of its bytes has repeats, which
+ * libtiff's own deflate finds better: smooth pictures grew by 2 %, flat ones seven times. Such
+ * strips come together: the next RESTED are not tried. (Chosen on scenes, blurred scenes, and
+ * photographs of 8 bits, curved or not.) */
+static const double REPEATING = 0.75;
+enum { RESTED = 7 };
 
 /* With more bytes of pixels and metadata the 32-bit offsets of plain TIFF may overflow. */
 static const uint64_t PLAIN_MOST = UINT64_C(4000000000);
@@ -28,6 +36,10 @@ struct writer {
     unsigned char *strip;
     size_t row_size, strip_rows, rows; /* rows in strip */
     uint32_t strips;
+    struct carn_deflate *deflate; /* NULL: libtiff packs */
+    uint16_t *differences;        /* a strip of them */
+    unsigned char *packed;
+    unsigned resting; /* strips that are not tried */
     unsigned char *exif;
     size_t exif_size;
     void *iptc;
@@ -52,6 +64,9 @@ void carn_tiff_write_close(void *state)
         (void)TIFFSetMode(writer->tiff, O_RDONLY);
         TIFFClose(writer->tiff);
     }
+    carn_deflate_close(writer->deflate);
+    free(writer->differences);
+    free(writer->packed);
     free(writer->strip);
     free(writer->exif);
     free(writer->iptc);
@@ -159,6 +174,28 @@ static int take_exif(struct writer *writer, struct carn_error *err)
     return whole < 0 ? -1 : 0;
 }
 
+/* Room for a strip that does not pack at all. */
+static size_t packed_room(const struct writer *writer)
+{
+    size_t size = writer->strip_rows * writer->row_size;
+    return size + size / 64 + 64;
+}
+
+/* Of 8 bits libtiff's deflate makes less, and of few bytes it is as fast. */
+static int choose_deflate(struct writer *writer, struct carn_error *err)
+{
+    uint16_t compression = COMPRESSION_NONE;
+    TIFFGetField(writer->tiff, TIFFTAG_COMPRESSION, &compression);
+    if (compression != COMPRESSION_ADOBE_DEFLATE || writer->sink->depth != 16)
+        return 0;
+    writer->deflate = carn_deflate_open(err);
+    if (writer->deflate == NULL)
+        return err->kind == CARN_NONE ? 0 : -1;
+    writer->differences = carn_alloc(writer->strip_rows, writer->row_size, err);
+    writer->packed = carn_alloc(packed_room(writer), 1, err);
+    return writer->differences == NULL || writer->packed == NULL ? -1 : 0;
+}
+
 static int begin(struct writer *writer, struct carn_error *err)
 {
     struct carn_sink *sink = writer->sink;
@@ -187,6 +224,8 @@ static int begin(struct writer *writer, struct carn_error *err)
     }
     if (!set_layout(writer) || !set_compression(writer) || !set_resolution(writer))
         return failed(writer, err);
+    if (choose_deflate(writer, err) != 0)
+        return -1;
     if (set_blob(writer, "icc", TIFFTAG_ICCPROFILE, err) != 0)
         return -1;
     return set_blob(writer, "xmp", TIFFTAG_XMLPACKET, err);
@@ -205,12 +244,53 @@ void *carn_tiff_write_open(struct carn_sink *sink, struct carn_error *err)
     return writer;
 }
 
+/* TIFF 6.0, section 14: each sample less the same one of the pixel to its left, then in the file's
+ * order. */
+static void difference(const struct writer *writer)
+{
+    size_t samples = writer->sink->colours + writer->sink->alpha;
+    size_t count = writer->row_size / 2;
+    bool swapped = TIFFIsByteSwapped(writer->tiff);
+    for (size_t y = 0; y < writer->rows; y++) {
+        const uint16_t *row = (const uint16_t *)(const void *)writer->strip + y * count;
+        uint16_t *to = writer->differences + y * count;
+        memcpy(to, row, samples * 2);
+        for (size_t i = samples; i < count; i++)
+            to[i] = (uint16_t)(row[i] - row[i - samples]);
+        for (size_t i = 0; swapped && i < count; i++)
+            to[i] = (uint16_t)(to[i] << 8 | to[i] >> 8);
+    }
+}
+
+/* The bytes of the strip in packed; 0: it is for libtiff. */
+static size_t pack(struct writer *writer, size_t size)
+{
+    if (writer->deflate == NULL)
+        return 0;
+    if (writer->resting > 0) {
+        writer->resting--;
+        return 0;
+    }
+    difference(writer);
+    size_t packed = carn_deflate_whole(writer->deflate, writer->differences, size, writer->packed,
+                                       packed_room(writer));
+    if ((double)packed >= REPEATING * (double)size)
+        return packed;
+    writer->resting = RESTED;
+    return 0;
+}
+
 static int write_strip(struct writer *writer, struct carn_error *err)
 {
     tmsize_t size = (tmsize_t)(writer->rows * writer->row_size);
-    writer->rows = 0;
     if (size == 0)
         return 0;
+    tmsize_t packed = (tmsize_t)pack(writer, (size_t)size);
+    writer->rows = 0;
+    if (packed > 0)
+        return TIFFWriteRawStrip(writer->tiff, writer->strips++, writer->packed, packed) == packed
+                   ? 0
+                   : failed(writer, err);
     if (TIFFWriteEncodedStrip(writer->tiff, writer->strips++, writer->strip, size) != size)
         return failed(writer, err);
     return 0;
