@@ -432,6 +432,75 @@ static void reports(void)
     people_turned();
 }
 
+static int say(int argc, char **argv)
+{
+    for (int i = 1; i < argc; i++)
+        puts(argv[i]);
+    fprintf(stderr, "say: note: %d\n", argc);
+    return 0;
+}
+
+static int count(int argc, char **argv)
+{
+    int lines = 0, c;
+    (void)argv;
+    while ((c = getchar()) != EOF)
+        lines += c == '\n';
+    clearerr(stdin);
+    printf("%d lines, %d words\n", lines, argc);
+    return lines > 2 ? 2 : 0;
+}
+
+static int crash(int argc, char **argv)
+{
+    (void)argv;
+    return raise(argc > 0 ? SIGKILL : 0);
+}
+
+/* One after another: the same files and messages, in one process; after trouble no more. */
+static void in_turn(void)
+{
+    static const struct carn_filter filters[] = {
+        {"say", say}, {"count", count}, {"crash", crash}, {0}};
+    struct carn_run run = {.inside = filters, .in_turn = true};
+    struct carn_error err = {0};
+    carn_run_add(&run, CARN_NO_STAGE, NULL, "say");
+    carn_run_words(&run, "a", "b");
+    for (int i = 0; i < 2; i++) {
+        int at = carn_run_add(&run, 0, NULL, "count");
+        run.stages[at].out = i == 0 ? "slow" : "fast";
+    }
+    int rc = carn_run_all(&run, &err);
+    char *slow = carn_text("slow", &err), *fast = carn_text("fast", &err);
+    tap_ok(rc == 0 && slow != NULL && fast != NULL && strcmp(slow, "2 lines, 1 words\n") == 0 &&
+               strcmp(slow, fast) == 0,
+           "one after another, each reader gets all: %s", slow);
+    tap_ok(strcmp(run.stages[0].said, "say: note: 3\n") == 0 && run.stages[1].said[0] == '\0',
+           "and what each said is its own");
+    free(slow);
+    free(fast);
+    (void)unlink("slow");
+    carn_run_clear(&run);
+    carn_run_add(&run, CARN_NO_STAGE, NULL, "say");
+    carn_run_words(&run, "a", "b");
+    carn_run_word(&run, "c");
+    carn_run_add(&run, 0, NULL, "count");
+    run.stages[carn_run_add(&run, 1, NULL, "count")].out = "slow";
+    rc = carn_run_all(&run, &err);
+    tap_ok(rc != 0 && run.stages[1].status == 2 && run.stages[2].status == 141 &&
+               access("slow", F_OK) != 0,
+           "after trouble none begins, and no file is left: %s", err.text);
+    err = (struct carn_error){0};
+    carn_run_clear(&run);
+    run.stages[carn_run_add(&run, CARN_NO_STAGE, NULL, "crash")].out = "slow";
+    carn_run_add(&run, 0, NULL, "say");
+    rc = carn_run_all(&run, &err);
+    tap_ok(rc != 0 && strcmp(err.text, "crash: ended by signal 9") == 0 &&
+               access("slow", F_OK) != 0,
+           "a filter that dies is the culprit: %s", err.text);
+    carn_run_clear(&run);
+}
+
 /* A group has two texts a frame and more; a person in hundreds of frames was refused once. */
 static void texts(void)
 {
@@ -456,6 +525,7 @@ int main(void)
     files();
     pipelines();
     inside();
+    in_turn();
     depths();
     texts();
     reports();

@@ -75,9 +75,14 @@ static int take_source(struct job *job, const struct carn_frame *frame)
     size_t size = 0;
     void *bytes = carn_frame_blob(frame, "icc", &size, &why);
     job->same = bytes != NULL && size == job->size && memcmp(bytes, job->bytes, size) == 0;
-    free(bytes);
     carn_convert_close(job->convert);
-    job->convert = carn_convert_open(job->last.profile, job->profile, job->intent, job->bpc, &why);
+    job->convert = job->intent == CARN_RELATIVE && job->bpc
+                       ? carn_convert_kept(bytes, size, job->bytes, job->size)
+                       : NULL;
+    free(bytes);
+    if (job->convert == NULL)
+        job->convert =
+            carn_convert_open(job->last.profile, job->profile, job->intent, job->bpc, &why);
     if (job->convert != NULL)
         return 0;
     carn_frame_profile_forget(&job->last);

@@ -114,14 +114,51 @@ struct carn_convert *carn_convert_open(const struct carn_profile *from,
     return NULL;
 }
 
+static struct {
+    struct carn_convert *convert;
+    void *from, *to; /* ICC profiles */
+    size_t from_size, to_size;
+} kept;
+
 void carn_convert_close(struct carn_convert *convert)
 {
-    if (convert == NULL)
+    if (convert == NULL || convert == kept.convert)
         return;
     carn_link_close(convert->link);
     free(convert->grey);
     free(convert->grey_clipped);
     free(convert);
+}
+
+void carn_convert_keep(const void *from, size_t from_size, const void *to, size_t to_size)
+{
+    struct carn_error ignored = {0};
+    if (kept.convert != NULL || from_size == 0 || to_size == 0)
+        return;
+    struct carn_profile *source = carn_profile_open(from, from_size, 3, &ignored);
+    struct carn_profile *target = carn_profile_open(to, to_size, 3, &ignored);
+    kept.from = carn_alloc(from_size, 1, &ignored);
+    kept.to = carn_alloc(to_size, 1, &ignored);
+    if (source != NULL && target != NULL && kept.from != NULL && kept.to != NULL) {
+        memcpy(kept.from, from, kept.from_size = from_size);
+        memcpy(kept.to, to, kept.to_size = to_size);
+        kept.convert = carn_convert_open(source, target, CARN_RELATIVE, true, &ignored);
+    }
+    carn_profile_close(source);
+    carn_profile_close(target);
+    if (kept.convert != NULL)
+        return;
+    free(kept.from);
+    free(kept.to);
+}
+
+struct carn_convert *carn_convert_kept(const void *from, size_t from_size, const void *to,
+                                       size_t to_size)
+{
+    bool is = kept.convert != NULL && from != NULL && from_size == kept.from_size &&
+              to_size == kept.to_size && memcmp(from, kept.from, from_size) == 0 &&
+              memcmp(to, kept.to, to_size) == 0;
+    return is ? kept.convert : NULL;
 }
 
 bool carn_convert_is_quick(const struct carn_convert *convert)

@@ -24,6 +24,13 @@ struct carn_convert *carn_convert_open(const struct carn_profile *from,
                                        bool bpc, struct carn_error *err);
 void carn_convert_close(struct carn_convert *convert);
 
+/* Opens one from the profile of an RGB frame for all that convert frames of it into the same in
+ * this process and in its forks, relative with black-point compensation. The first one is kept.
+ * carn_convert_kept gives it for these ICC profiles, or NULL; closing it does nothing. */
+void carn_convert_keep(const void *from, size_t from_size, const void *to, size_t to_size);
+struct carn_convert *carn_convert_kept(const void *from, size_t from_size, const void *to,
+                                       size_t to_size);
+
 /* Whether it goes through tables of our own. */
 bool carn_convert_is_quick(const struct carn_convert *convert);
 

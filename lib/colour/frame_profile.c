@@ -4,12 +4,28 @@
 #include <stdlib.h>
 #include <string.h>
 
+static struct carn_frame_profile kept;
+
 void carn_frame_profile_forget(struct carn_frame_profile *last)
 {
     free(last->icc);
-    carn_profile_close(last->profile);
-    carn_lab_lookup_close(last->lookup);
+    if (last->profile != kept.profile)
+        carn_profile_close(last->profile);
+    if (last->lookup != kept.lookup)
+        carn_lab_lookup_close(last->lookup);
     *last = (struct carn_frame_profile){0};
+}
+
+void carn_frame_profile_keep(const struct carn_frame *frame)
+{
+    struct carn_error ignored = {0};
+    struct carn_frame_profile made = {0};
+    if (kept.profile != NULL || frame->colours != 3)
+        return;
+    if (carn_frame_lab_lookup(&made, frame, &ignored) != NULL)
+        kept = made;
+    else
+        carn_frame_profile_forget(&made);
 }
 
 const char *carn_frame_profile_note(const struct carn_frame *frame)
@@ -30,7 +46,12 @@ int carn_frame_profile_take(struct carn_frame_profile *last, const struct carn_f
     void *bytes = icc != NULL ? carn_frame_blob(frame, "icc", &size, &why) : NULL;
     last->icc = icc == NULL || bytes != NULL ? carn_copy(text, &why) : NULL;
     last->colours = frame->colours;
-    if (last->icc != NULL)
+    bool known = last->icc != NULL && kept.icc != NULL && kept.colours == frame->colours &&
+                 strcmp(kept.icc, text) == 0;
+    if (known) {
+        last->profile = kept.profile;
+        last->lookup = kept.lookup;
+    } else if (last->icc != NULL)
         last->profile = carn_profile_open(bytes, size, frame->colours, &why);
     free(bytes);
     if (last->profile != NULL)

@@ -35,6 +35,12 @@ const struct carn_lab_lookup *carn_frame_lab_lookup(struct carn_frame_profile *l
                                                     const struct carn_frame *frame,
                                                     struct carn_error *err);
 
+/* Opens the profile of a frame and the table to CIELAB once for all that read frames of it in this
+ * process and in its forks. The first one is kept; it has colours for CIELAB, so of RGB frames
+ * alone.
+ */
+void carn_frame_profile_keep(const struct carn_frame *frame);
+
 /* Frees; the next frame's profile counts as new. Call it too when a profile could not be used. */
 void carn_frame_profile_forget(struct carn_frame_profile *last);
 

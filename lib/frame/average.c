@@ -55,6 +55,8 @@ const uint16_t *carn_average_push(struct carn_average *average, const uint16_t *
 {
     const size_t samples = average->new_width * average->channels;
     const uint64_t whole = average->new_height;
+    if (average->new_width == average->width)
+        return row; /* the mean of one is the same code */
     average_across(average, row);
     uint64_t part = whole < average->missing ? whole : average->missing;
     average->missing -= part;

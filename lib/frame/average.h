@@ -27,7 +27,8 @@ struct carn_average *carn_average_open(size_t width, size_t height, size_t chann
 void carn_average_close(struct carn_average *average);
 
 /* Takes the next row, width * channels samples; exactly height rows in all. Gives the row of the
- * new picture that this one completed, good until the next call, or NULL when it completed none. */
+ * new picture that this one completed, good until the next call and as long as the row taken, or
+ * NULL when it completed none. */
 const uint16_t *carn_average_push(struct carn_average *average, const uint16_t *row);
 
 #endif

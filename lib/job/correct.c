@@ -4,6 +4,7 @@
 #include "base/table.h"
 #include "base/tone.h"
 #include "job/files.h"
+#include "job/look.h"
 #include "job/picture.h"
 #include "job/texts.h"
 
@@ -439,7 +440,11 @@ int carn_correct(const struct carn_correct *asked, struct carn_corrected *correc
                  struct carn_error *err)
 {
     struct work w = {.asked = asked, .done = corrected, .err = err};
+    struct carn_error ignored = {0}; /* carn-decode tells it */
+    struct carn_look_at look;
     w.run.inside = asked->filters;
+    (void)carn_look(asked->in, asked->filters != NULL, false, &look, &ignored);
+    w.run.in_turn = look.small;
     int rc = correct(&w);
     carn_run_clear(&w.run);
     carn_texts_clear(&w.texts);

@@ -1,9 +1,7 @@
 #include "job/picture.h"
 
 #include "base/io.h"
-#include "colour/lab_lookup.h"
-#include "colour/profile.h"
-#include "colour/space.h"
+#include "colour/frame_profile.h"
 #include "frame/frame.h"
 #include "frame/keys.h"
 
@@ -81,20 +79,6 @@ static int judge(const struct bin bins[BINS])
     return sqrt(left / count) < ONE_COLOUR;
 }
 
-static struct carn_lab_lookup *open_lookup(const struct carn_frame *frame, struct carn_error *err)
-{
-    size_t size = 0;
-    void *icc = carn_frame_blob(frame, "icc", &size, err);
-    if (icc == NULL && err->kind == CARN_NONE)
-        icc = carn_space_profile("srgb", &size, err);
-    struct carn_profile *profile =
-        icc != NULL ? carn_profile_open(icc, size, frame->colours, err) : NULL;
-    struct carn_lab_lookup *lookup = profile != NULL ? carn_lab_lookup_open(profile, err) : NULL;
-    carn_profile_close(profile);
-    free(icc);
-    return lookup;
-}
-
 static int read_bins(struct carn_in *in, struct carn_frame *frame,
                      const struct carn_lab_lookup *lookup, struct bin bins[BINS],
                      struct carn_error *err)
@@ -123,14 +107,14 @@ int carn_picture_one_colour(const char *path, struct carn_error *err)
     if (fd < 0)
         return carn_fail(err, CARN_SYSTEM, "%s: cannot open: %s", path, strerror(errno));
     struct carn_in *in = carn_in_open(fd, path, err);
-    struct carn_lab_lookup *lookup = NULL;
+    struct carn_frame_profile profile = {0};
     int rc = in != NULL && carn_frame_next(in, &frame, 0, err) == 1 ? 0 : -1;
     if (rc == 0 && frame.colours == 3) {
-        lookup = open_lookup(&frame, err);
+        const struct carn_lab_lookup *lookup = carn_frame_lab_lookup(&profile, &frame, err);
         rc = lookup != NULL ? read_bins(in, &frame, lookup, bins, err) : -1;
     }
     int result = rc != 0 ? -1 : frame.colours == 1 ? 1 : judge(bins);
-    carn_lab_lookup_close(lookup);
+    carn_frame_profile_forget(&profile);
     carn_frame_clear(&frame);
     carn_in_close(in);
     (void)close(fd);

@@ -1,5 +1,5 @@
 #define _XOPEN_SOURCE 700 /* posix_spawn with mkstemp's descriptors, umask */
-#include "job/run.h"
+#include "job/run_own.h"
 
 #include "base/io.h"
 #include "base/target.h"
@@ -18,14 +18,7 @@
 
 extern char **environ;
 
-enum { SAID_LIMIT = 64 * 1024, CANNOT_RUN = 127 };
-
-/* What a run holds open while it is under way. */
-struct process {
-    pid_t pid, splitter; /* 0: not started */
-    int in, out, said;   /* -1: none */
-    char *part;          /* the name that its output has until it is whole */
-};
+enum { SAID_LIMIT = 64 * 1024 };
 
 /* ---- what to run ---- */
 
@@ -62,19 +55,19 @@ void carn_run_clear(struct carn_run *run)
 {
     for (size_t i = 0; i < run->count; i++)
         free(run->stages[i].said);
-    *run = (struct carn_run){.inside = run->inside};
+    *run = (struct carn_run){.inside = run->inside, .in_turn = run->in_turn};
 }
 
 /* ---- descriptors ---- */
 
-static void shut(int *fd)
+void run_shut(int *fd)
 {
     if (*fd >= 0)
         (void)close(*fd);
     *fd = -1;
 }
 
-static int make_pipe(int ends[2], struct carn_error *err)
+int run_make_pipe(int ends[2], struct carn_error *err)
 {
     if (pipe(ends) != 0)
         return carn_fail(err, CARN_SYSTEM, "cannot make a pipe: %s", strerror(errno));
@@ -83,8 +76,7 @@ static int make_pipe(int ends[2], struct carn_error *err)
     return 0;
 }
 
-static int open_part(const struct carn_stage *stage, struct process *process,
-                     struct carn_error *err)
+int run_open_part(const struct carn_stage *stage, struct process *process, struct carn_error *err)
 {
     size_t size = strlen(stage->out) + sizeof ".part";
     process->part = carn_alloc(size, 1, err);
@@ -99,7 +91,7 @@ static int open_part(const struct carn_stage *stage, struct process *process,
 
 /* ---- one output for several readers ---- */
 
-static bool write_all(int fd, const char *from, size_t size)
+bool run_write_all(int fd, const char *from, size_t size)
 {
     while (size > 0) {
         ssize_t put = write(fd, from, size);
@@ -126,7 +118,7 @@ _Noreturn static void split(int from, const int *to, size_t count)
         if (got <= 0)
             _exit(got < 0 ? 2 : 0);
         for (size_t i = 0; i < count; i++)
-            if (!write_all(to[i], block, (size_t)got))
+            if (!run_write_all(to[i], block, (size_t)got))
                 _exit(2);
     }
 }
@@ -142,7 +134,7 @@ static int connect_readers(struct carn_run *run, struct process *processes, size
             readers[count++] = k;
     if (count == 0)
         return 0;
-    if (make_pipe(ends, err) != 0)
+    if (run_make_pipe(ends, err) != 0)
         return -1;
     processes[i].out = ends[1];
     if (count == 1) {
@@ -152,7 +144,7 @@ static int connect_readers(struct carn_run *run, struct process *processes, size
     size_t made = 0;
     int from = ends[0];
     for (; made < count; made++) {
-        if (make_pipe(ends, err) != 0)
+        if (run_make_pipe(ends, err) != 0)
             break;
         processes[readers[made]].in = ends[0];
         to[made] = ends[1];
@@ -164,28 +156,28 @@ static int connect_readers(struct carn_run *run, struct process *processes, size
         if (processes[i].splitter == 0) {
             /* Any other descriptor left open would keep a pipe from ending. */
             for (size_t k = 0; k < run->count; k++) {
-                shut(&processes[k].in);
-                shut(&processes[k].out);
+                run_shut(&processes[k].in);
+                run_shut(&processes[k].out);
             }
             split(from, to, count);
         }
     }
     for (size_t k = 0; k < made; k++)
-        shut(&to[k]);
-    shut(&from);
+        run_shut(&to[k]);
+    run_shut(&from);
     return made == count && processes[i].splitter > 0 ? 0 : -1;
 }
 
 /* ---- starting ---- */
 
-static const char *base_name(const char *path)
+const char *run_base_name(const char *path)
 {
     const char *slash = strrchr(path, '/');
     return slash != NULL ? slash + 1 : path;
 }
 
 /* What exec does: signals that are caught are as they were at first. */
-static void reset_signals(void)
+void run_reset_signals(void)
 {
     struct sigaction now, first = {.sa_flags = 0};
     first.sa_handler = SIG_DFL;
@@ -194,38 +186,51 @@ static void reset_signals(void)
             (void)sigaction(number, &first, NULL);
 }
 
+int run_call(const struct carn_filter *filter, struct carn_stage *stage)
+{
+    char **argv = (char **)(void *)stage->argv;
+    int argc = 0;
+    while (argv[argc] != NULL)
+        argc++;
+    optind = 1;
+    int status = filter->main(argc, argv);
+    (void)fflush(NULL);
+    return status;
+}
+
 /* Begins as a new program does: three streams, no other descriptor of the run, its own options. */
 _Noreturn static void become(struct carn_run *run, struct process *processes, size_t i,
                              const struct carn_filter *filter)
 {
-    char **argv = (char **)(void *)run->stages[i].argv;
-    int argc = 0, out = processes[i].out >= 0 ? processes[i].out : STDOUT_FILENO;
-    while (argv[argc] != NULL)
-        argc++;
-    reset_signals();
+    int out = processes[i].out >= 0 ? processes[i].out : STDOUT_FILENO;
+    run_reset_signals();
     if (dup2(processes[i].in, STDIN_FILENO) < 0 || dup2(out, STDOUT_FILENO) < 0 ||
         dup2(processes[i].said, STDERR_FILENO) < 0)
         _exit(CANNOT_RUN);
     for (size_t k = 0; k < run->count; k++) {
-        shut(&processes[k].in);
-        shut(&processes[k].out);
-        shut(&processes[k].said);
+        run_shut(&processes[k].in);
+        run_shut(&processes[k].out);
+        run_shut(&processes[k].said);
     }
-    optind = 1;
-    int status = filter->main(argc, argv);
-    (void)fflush(NULL);
-    _exit(status);
+    _exit(run_call(filter, &run->stages[i]));
+}
+
+/* NULL: no such filter inside. */
+const struct carn_filter *run_find_filter(const struct carn_run *run, size_t i)
+{
+    const struct carn_filter *filter = run->inside;
+    const char *name = run_base_name(run->stages[i].argv[0]);
+    while (filter != NULL && filter->name != NULL && strcmp(filter->name, name) != 0)
+        filter++;
+    return filter != NULL && filter->name != NULL ? filter : NULL;
 }
 
 /* 0 started, 1 no such filter inside, -1 with a message. */
 static int start_inside(struct carn_run *run, struct process *processes, size_t i,
                         struct carn_error *err)
 {
-    const struct carn_filter *filter = run->inside;
-    const char *name = base_name(run->stages[i].argv[0]);
-    while (filter != NULL && filter->name != NULL && strcmp(filter->name, name) != 0)
-        filter++;
-    if (filter == NULL || filter->name == NULL)
+    const struct carn_filter *filter = run_find_filter(run, i);
+    if (filter == NULL)
         return 1;
     processes[i].pid = fork();
     if (processes[i].pid == 0)
@@ -233,7 +238,7 @@ static int start_inside(struct carn_run *run, struct process *processes, size_t 
     if (processes[i].pid > 0)
         return 0;
     processes[i].pid = 0;
-    return carn_fail(err, CARN_SYSTEM, "%s: cannot be started: %s", name, strerror(errno));
+    return carn_fail(err, CARN_SYSTEM, "%s: cannot be started: %s", filter->name, strerror(errno));
 }
 
 static int start(const struct carn_stage *stage, struct process *process, struct carn_error *err)
@@ -270,20 +275,27 @@ static int start(const struct carn_stage *stage, struct process *process, struct
                            strerror(cause));
 }
 
+int run_open_in(const struct carn_stage *stage, struct process *process, struct carn_error *err)
+{
+    const char *in = stage->in != NULL ? stage->in : "/dev/null";
+    if (stage->from == CARN_NO_STAGE)
+        process->in = open(in, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+    return stage->from != CARN_NO_STAGE || process->in >= 0
+               ? 0
+               : carn_fail(err, CARN_SYSTEM, "%s: cannot open: %s", in, strerror(errno));
+}
+
 static int prepare(struct carn_run *run, struct process *processes, struct carn_error *err)
 {
     for (size_t i = 0; i < run->count; i++) {
         struct carn_stage *stage = &run->stages[i];
-        if (stage->from == CARN_NO_STAGE) {
-            const char *in = stage->in != NULL ? stage->in : "/dev/null";
-            processes[i].in = open(in, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
-            if (processes[i].in < 0)
-                return carn_fail(err, CARN_SYSTEM, "%s: cannot open: %s", in, strerror(errno));
-        }
+        if (run_open_in(stage, &processes[i], err) != 0)
+            return -1;
         processes[i].said = carn_target_scratch("messages", err);
         if (processes[i].said < 0 || connect_readers(run, processes, i, err) != 0)
             return -1;
-        if (processes[i].out < 0 && stage->out != NULL && open_part(stage, &processes[i], err) != 0)
+        if (processes[i].out < 0 && stage->out != NULL &&
+            run_open_part(stage, &processes[i], err) != 0)
             return -1;
     }
     return 0;
@@ -291,7 +303,7 @@ static int prepare(struct carn_run *run, struct process *processes, struct carn_
 
 /* ---- what became of it ---- */
 
-static int wait_for(pid_t pid)
+int run_wait_for(pid_t pid)
 {
     int status = 0;
     while (waitpid(pid, &status, 0) < 0)
@@ -300,17 +312,23 @@ static int wait_for(pid_t pid)
     return WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
 }
 
-static char *read_said(int fd, struct carn_error *err)
+/* The part of a file from `from` to `to`. */
+char *run_read_part(int fd, off_t from, off_t to, struct carn_error *err)
 {
-    struct stat st;
-    size_t size = fstat(fd, &st) != 0 || st.st_size > SAID_LIMIT ? SAID_LIMIT : (size_t)st.st_size;
+    size_t size = to - from > SAID_LIMIT ? SAID_LIMIT : to > from ? (size_t)(to - from) : 0;
     char *said = carn_alloc(size + 1, 1, err);
     size_t used = 0;
     ssize_t got = 0;
     while (said != NULL && used < size &&
-           (got = pread(fd, said + used, size - used, (off_t)used)) > 0)
+           (got = pread(fd, said + used, size - used, from + (off_t)used)) > 0)
         used += (size_t)got;
     return said;
+}
+
+static char *read_said(int fd, struct carn_error *err)
+{
+    struct stat st;
+    return run_read_part(fd, 0, fstat(fd, &st) == 0 ? st.st_size : SAID_LIMIT, err);
 }
 
 /* The first line of what a stage said that is no note, into text. */
@@ -332,7 +350,7 @@ static int tell_culprit(struct carn_run *run, const struct carn_stage *stage,
                         struct carn_error *err)
 {
     char text[sizeof err->text];
-    const char *name = base_name(stage->argv[0]);
+    const char *name = run_base_name(stage->argv[0]);
     if (stage->status == 128 + SIGPIPE)
         return carn_fail(err, CARN_INPUT,
                          "%s: the next stage went away before it had read everything", name);
@@ -383,6 +401,34 @@ static int settle(const struct carn_run *run, struct process *processes, bool go
     return rc;
 }
 
+/* ---- side by side ---- */
+
+/* Starts all and waits for them; false with a message when that failed, whatever became of them. */
+static bool run_at_once(struct carn_run *run, struct process *processes, bool *split_failed,
+                        struct carn_error *err)
+{
+    bool good = prepare(run, processes, err) == 0;
+    for (size_t i = 0; i < run->count; i++) {
+        int started = good ? start_inside(run, processes, i, err) : -1;
+        if (started == 1)
+            started = start(&run->stages[i], &processes[i], err);
+        good = good && started >= 0;
+        run->stages[i].status = started == 0 ? 0 : CANNOT_RUN;
+        run_shut(&processes[i].in);
+        run_shut(&processes[i].out);
+    }
+    for (size_t i = 0; i < run->count; i++) {
+        if (processes[i].pid > 0)
+            run->stages[i].status = run_wait_for(processes[i].pid);
+        if (processes[i].splitter > 0 && run_wait_for(processes[i].splitter) != 0)
+            *split_failed = true;
+        if (processes[i].said >= 0)
+            run->stages[i].said = read_said(processes[i].said, err);
+        run_shut(&processes[i].said);
+    }
+    return good;
+}
+
 int carn_run_all(struct carn_run *run, struct carn_error *err)
 {
     struct process processes[CARN_STAGES];
@@ -393,25 +439,11 @@ int carn_run_all(struct carn_run *run, struct carn_error *err)
     for (size_t i = 0; i < CARN_STAGES; i++)
         processes[i] = (struct process){.in = -1, .out = -1, .said = -1};
     (void)fflush(stdout);
-    bool good = prepare(run, processes, err) == 0, split_failed = false;
-    for (size_t i = 0; i < run->count; i++) {
-        int started = good ? start_inside(run, processes, i, err) : -1;
-        if (started == 1)
-            started = start(&run->stages[i], &processes[i], err);
-        good = good && started >= 0;
-        run->stages[i].status = started == 0 ? 0 : CANNOT_RUN;
-        shut(&processes[i].in);
-        shut(&processes[i].out);
-    }
-    for (size_t i = 0; i < run->count; i++) {
-        if (processes[i].pid > 0)
-            run->stages[i].status = wait_for(processes[i].pid);
-        if (processes[i].splitter > 0 && wait_for(processes[i].splitter) != 0)
-            split_failed = true;
-        if (processes[i].said >= 0)
-            run->stages[i].said = read_said(processes[i].said, err);
-        shut(&processes[i].said);
-    }
+    bool good = true, split_failed = false;
+    if (run->in_turn && run_all_inside(run))
+        good = run_turns(run, processes, err);
+    else
+        good = run_at_once(run, processes, &split_failed, err);
     run->highest = 0;
     good = good && judge(run, err) == 0;
     if (good && split_failed)

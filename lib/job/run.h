@@ -37,6 +37,9 @@ struct carn_filter {
 struct carn_run {
     const struct carn_filter *inside; /* stages of these names are forked, and load no program: a
                                          quarter of the time of a start; NULL for none */
+    bool in_turn; /* if all are inside: one after another in one process, what passes between them
+                     is kept whole in nameless files. For small pictures, of which a process costs
+                     more than its work. After a culprit none follows. */
     size_t count;
     struct carn_stage stages[CARN_STAGES];
     bool full;      /* a stage or a word found no room: the run fails */
@@ -58,6 +61,7 @@ void carn_run_words(struct carn_run *run, const char *first, const char *second)
  */
 int carn_run_all(struct carn_run *run, struct carn_error *err);
 
+/* inside and in_turn stay. */
 void carn_run_clear(struct carn_run *run);
 
 #endif

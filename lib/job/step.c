@@ -3,6 +3,7 @@
 #include "job/step_own.h"
 
 #include "colour/separation.h"
+#include "job/look.h"
 
 #include <errno.h>
 #include <stdlib.h>
@@ -114,9 +115,20 @@ static void keep_notes(struct carn_step *step, const char *said)
     }
 }
 
+int step_look_at(struct carn_step *step, const char *picture, size_t *colours,
+                 struct carn_error *err)
+{
+    struct carn_look_at look;
+    int rc = carn_look(picture, step->filters != NULL, true, &look, err);
+    step->small = look.small;
+    *colours = look.colours;
+    return rc;
+}
+
 int step_run(struct carn_step *step, struct carn_run *run, int *highest)
 {
     run->inside = step->filters;
+    run->in_turn = run->in_turn || step->small;
     int rc = step->why.kind == CARN_NONE ? carn_run_all(run, &step->why) : -1;
     for (size_t i = 0; i < run->count; i++)
         keep_notes(step, run->stages[i].said);

@@ -34,8 +34,12 @@ int carn_step_read_card(struct carn_step *step, struct carn_error *err)
                   step_asked(step, "frame"));
     carn_table_close(patches);
     struct carn_run run = {0};
+    struct carn_error ignored = {0}; /* carn-decode tells it */
+    const char *frame = step_text(step, "frames/%s", step_asked(step, "frame"));
+    size_t colours;
+    (void)step_look_at(step, frame, &colours, &ignored);
     int from = carn_run_add(&run, CARN_NO_STAGE, NULL, step_program(step, "carn-decode"));
-    carn_run_word(&run, step_text(step, "frames/%s", step_asked(step, "frame")));
+    carn_run_word(&run, frame);
     int at = carn_run_add(&run, from, NULL, step_program(step, "carn-sample"));
     carn_run_words(&run, "-q", "-p");
     carn_run_word(&run, inputs[1]);

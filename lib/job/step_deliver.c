@@ -58,6 +58,9 @@ static int deliver(struct delivering *d, struct carn_error *err)
     d->as_it_is = strcmp(d->kind, "grey") == 0 || strcmp(d->kind, "one-colour") == 0;
     if (!d->as_it_is && deliver_find_people(d) != 0)
         return -1;
+    struct carn_error ignored = {0}; /* carn-decode tells it */
+    size_t colours;
+    (void)step_look_at(step, d->original, &colours, &ignored);
     if (deliver_make(d) != 0 || put_in_place(d, err) != 0)
         return -1;
     return deliver_prove(d, err);

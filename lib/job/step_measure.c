@@ -3,7 +3,6 @@
 #include "job/step_own.h"
 
 #include "base/tone.h"
-#include "codec/codec.h"
 #include "job/people.h"
 #include "job/picture.h"
 
@@ -145,6 +144,7 @@ static int use_proxy(struct measuring *m, bool squares)
     struct carn_step *step = m->step;
     struct carn_run run = {0};
     int after = CARN_NO_STAGE;
+    run.in_turn = true;
     if (m->neutral != NULL)
         after = add_neutral(m, &run, CARN_NO_STAGE, m->proxy);
     bool carded = after != CARN_NO_STAGE;
@@ -184,16 +184,6 @@ static int find(struct measuring *m, struct carn_error *err)
 
 /* ---- the step ---- */
 
-/* Is the picture grey, so that there is no colour to measure? -1 with a message in step->why. */
-static int is_grey(struct measuring *m)
-{
-    struct carn_frame frame = {0};
-    int rc = carn_codec_header(m->original, NULL, &frame, NULL, &m->step->why);
-    bool grey = frame.colours == 1;
-    carn_frame_clear(&frame);
-    return rc != 0 ? -1 : grey;
-}
-
 static int measure(struct measuring *m, struct carn_error *err)
 {
     struct carn_step *step = m->step;
@@ -201,10 +191,10 @@ static int measure(struct measuring *m, struct carn_error *err)
     const char *trouble = step_asked(step, "trouble");
     if (trouble[0] != '\0')
         return carn_fail(&step->why, CARN_INPUT, "%s", trouble);
-    int grey = is_grey(m);
-    if (grey < 0 || write_labels(m, err) != 0)
+    size_t colours = 0;
+    if (step_look_at(step, m->original, &colours, &step->why) != 0 || write_labels(m, err) != 0)
         return -1;
-    if (grey) {
+    if (colours == 1) {
         m->grounds = GREY;
         m->neutral = NULL;
         return decode(m, false) == 0 ? use_proxy(m, false) : -1;

@@ -24,6 +24,7 @@ struct carn_step {
     char line[2100];       /* of why, whole */
     struct carn_error why; /* what went wrong with the frame, card or group */
     struct carn_texts texts;
+    bool small;  /* its picture is: filters run one after another in one process (run.h) */
     char *notes; /* what programs noted, lines */
     size_t notes_size;
 };
@@ -38,6 +39,10 @@ const char *step_program(struct carn_step *step, const char *name);
 
 const char *step_asked(const struct carn_step *step, const char *key);
 bool step_asked_is(const struct carn_step *step, const char *key, const char *value);
+
+/* Looks whether the frame's picture is small, and at its colours: 1 or 3. -1 with a message. */
+int step_look_at(struct carn_step *step, const char *picture, size_t *colours,
+                 struct carn_error *err);
 
 /* Runs it; notes are kept. -1 with the culprit's message in step->why. The run is cleared; *highest
  * (may be NULL) is the highest status of 0 and 1. */
