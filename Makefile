@@ -18,12 +18,13 @@ NEEDED += $(if $(ISAL),-DCARN_ISAL)
 # Named whole numbers are enumerations here, also where they meet a double.
 WARN = -Wall -Wextra -Wpedantic -Wconversion -Wsign-conversion -Wshadow -Wstrict-prototypes \
        -Wmissing-prototypes -Wformat=2 -Wundef -Wcast-qual -Wpointer-arith -Wno-enum-float-conversion
-# Only what a program uses is loaded with it: libcrypto alone costs a start 2 ms. libtiff brings eleven
+# Only what a program uses is loaded with it. libtiff brings eleven
 # shared libraries, 8 of the 13 ms that a start of carn-decode took, and a job starts thousands: it and the
-# other picture libraries are linked in where all their archives are. ARCHIVES= loads them instead, as a
+# other picture libraries are linked in where all their archives are; so is libcrypto, which alone took a
+# third of the start of a job's step. ARCHIVES= loads them instead, as a
 # distribution's package does. (libsharpyuv: a part of libwebp since Debian 13; LERC is C++.)
 ARCHIVES := $(dir $(shell $(CC) -print-file-name=libtiff.a))
-ARCHIVES := $(wildcard $(patsubst %,$(ARCHIVES)lib%.a,png16 tiff webp sharpyuv Lerc jbig zstd lzma deflate jpeg z))
+ARCHIVES := $(wildcard $(patsubst %,$(ARCHIVES)lib%.a,png16 tiff webp sharpyuv Lerc jbig zstd lzma deflate jpeg crypto z))
 ARCHIVES += $(filter /%,$(shell $(CC) -print-file-name=libstdc++.a))
 LIBS = -Wl,--as-needed $(and $(filter %/libtiff.a,$(ARCHIVES)),$(filter %/libstdc++.a,$(ARCHIVES)),-static-libgcc $(ARCHIVES)) $(ISAL) -lpng -ltiff -ljpeg -llcms2 -lexif -lcrypto -lz -lm
 

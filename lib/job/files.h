@@ -56,6 +56,9 @@ bool carn_same_bytes(const char *first, const char *second);
 /* SHA-256 of a file in hex, 65 bytes with the zero. */
 int carn_sha256(const char *path, char sum[65], struct carn_error *err);
 
+/* That of bytes in memory, as bytes. */
+int carn_sha256_text(const void *text, size_t size, unsigned char sum[32], struct carn_error *err);
+
 /* The FNV-1a sum of a text, 64 bits: for telling changed requests, not for proof. */
 unsigned long long carn_text_sum(unsigned long long sum, const char *text);
 

@@ -7,7 +7,6 @@
 #include "report/html.h"
 #include "report/section.h"
 
-#include <openssl/evp.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -31,13 +30,8 @@ static char *share_text(const char *name, size_t *size, struct carn_error *err)
 /* A script's name in a content-security policy: its SHA-256 in base64. */
 static char *sum_of(const char *text, size_t size, struct carn_error *err)
 {
-    unsigned char sum[EVP_MAX_MD_SIZE];
-    unsigned length = 0;
-    if (EVP_Digest(text, size, sum, &length, EVP_sha256(), NULL) != 1) {
-        carn_fail(err, CARN_SYSTEM, "no SHA-256 of the page's script");
-        return NULL;
-    }
-    return carn_base64(sum, length, err);
+    unsigned char sum[32];
+    return carn_sha256_text(text, size, sum, err) == 0 ? carn_base64(sum, sizeof sum, err) : NULL;
 }
 
 int carn_page_head(FILE *to, const char *title, const char *script, struct carn_error *err)
