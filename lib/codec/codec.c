@@ -202,11 +202,6 @@ int carn_codec_put_back(struct carn_frame *frame, const struct carn_frame *origi
     return err->kind != CARN_NONE ? -1 : result;
 }
 
-static uint32_t big_endian(const unsigned char *p)
-{
-    return (uint32_t)p[0] << 24 | (uint32_t)p[1] << 16 | (uint32_t)p[2] << 8 | p[3];
-}
-
 /* What a profile says of itself (ICC.1: the colour space, and the cicp tag of ITU-T H.273). */
 static int check_profile(struct carn_source *source, const struct carn_frame *frame,
                          struct carn_error *err)
@@ -216,10 +211,10 @@ static int check_profile(struct carn_source *source, const struct carn_frame *fr
     if (icc == NULL)
         return err->kind == CARN_NONE ? 0 : -1;
     const char *space = frame->colours == 1 ? "GRAY" : "RGB ";
-    uint64_t tags = size < 132 ? 0 : big_endian(icc + 128);
+    uint64_t tags = size < 132 ? 0 : carn_big_endian(icc + 128);
     unsigned transfer = 0;
     for (size_t at = 132; tags > 0 && at <= size - 12; at += 12, tags--) {
-        uint64_t offset = big_endian(icc + at + 4);
+        uint64_t offset = carn_big_endian(icc + at + 4);
         if (memcmp(icc + at, "cicp", 4) == 0 && size >= 12 && offset <= size - 12)
             transfer = icc[offset + 9];
     }

@@ -112,6 +112,12 @@ void *carn_sink_blob(const struct carn_sink *sink, const char *key, size_t *size
 void carn_widen_row(const unsigned char *from, uint16_t *to, size_t count);
 size_t carn_sink_row_size(const struct carn_sink *sink);
 
+/* The number in four bytes, the highest first: as PNG, JPEG and ICC profiles write it. */
+static inline uint32_t carn_big_endian(const unsigned char *p)
+{
+    return (uint32_t)p[0] << 24 | (uint32_t)p[1] << 16 | (uint32_t)p[2] << 8 | p[3];
+}
+
 /* Writes all size bytes at the descriptor's position; -1 with a message that names label. */
 int carn_write_all(int fd, const void *from, size_t size, const char *label,
                    struct carn_error *err);

@@ -1,6 +1,6 @@
 /*
  * ifd: directories of tagged values, as TIFF and Exif lay them out (TIFF 6.0 section 2; BigTIFF).
- * Only exif.c needs it. Values are bytes in the order of the file they came from.
+ * Only exif.c and exif_tiff.c need it. Values are bytes in the order of their file.
  */
 #ifndef CARN_IFD_H
 #define CARN_IFD_H

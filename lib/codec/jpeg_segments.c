@@ -91,11 +91,6 @@ static int take_exif(struct walk *walk)
     return carn_source_blob(source, walk->frame, "exif", block, size, walk->err);
 }
 
-static uint32_t long_at(const unsigned char *p)
-{
-    return (uint32_t)p[0] << 24 | (uint32_t)p[1] << 16 | (uint32_t)p[2] << 8 | p[3];
-}
-
 /* Room for the packet that the first piece belongs to. Packets with depth maps and the like may be
  * longer than the limit of metadata. */
 static int begin_more_xmp(struct walk *walk, const unsigned char *name, size_t size)
@@ -122,11 +117,12 @@ static int take_more_xmp(struct walk *walk)
     const unsigned char *name = walk->data + sizeof CARN_JPEG_MORE_XMP;
     const unsigned char *size = name + CARN_XMP_NAME;
     xmp->damaged = xmp->damaged || walk->size < head;
-    if (!xmp->damaged && xmp->bytes == NULL && begin_more_xmp(walk, name, long_at(size)) != 0)
+    if (!xmp->damaged && xmp->bytes == NULL &&
+        begin_more_xmp(walk, name, carn_big_endian(size)) != 0)
         return -1;
     size_t part = walk->size < head ? 0 : walk->size - head;
     xmp->damaged = xmp->damaged || memcmp(xmp->name, name, CARN_XMP_NAME) != 0 ||
-                   long_at(size + 4) != xmp->got || part > xmp->size - xmp->got;
+                   carn_big_endian(size + 4) != xmp->got || part > xmp->size - xmp->got;
     if (xmp->damaged)
         return 0;
     memcpy(xmp->bytes + xmp->got, walk->data + head, part);

@@ -30,11 +30,6 @@ struct colour_chunks {
     unsigned char code[4]; /* of cICP: primaries, transfer, matrix, full range */
 };
 
-static uint32_t number(const unsigned char *p)
-{
-    return (uint32_t)p[0] << 24 | (uint32_t)p[1] << 16 | (uint32_t)p[2] << 8 | p[3];
-}
-
 static bool is_type(const unsigned char *type, const char *name)
 {
     return memcmp(type, name, 4) == 0;
@@ -152,8 +147,8 @@ static int take_resolution(struct carn_frame *frame, const struct chunk *chunk,
 {
     if (chunk->size != 9)
         return 0;
-    uint32_t x = number(chunk->data);
-    uint32_t y = number(chunk->data + 4);
+    uint32_t x = carn_big_endian(chunk->data);
+    uint32_t y = carn_big_endian(chunk->data + 4);
     struct carn_resolution resolution = {x, y, CARN_UNIT_NONE};
     if (chunk->data[8] == 1 && is_inches(x) && is_inches(y))
         resolution = (struct carn_resolution){round(x * 0.0254), round(y * 0.0254), CARN_UNIT_INCH};
@@ -257,14 +252,14 @@ static void take_colour(struct colour_chunks *colour, const struct chunk *chunk)
 {
     if (is_type(chunk->type, "sRGB"))
         colour->srgb = true;
-    if (is_type(chunk->type, "gAMA") && chunk->size == 4 && number(chunk->data) > 0) {
+    if (is_type(chunk->type, "gAMA") && chunk->size == 4 && carn_big_endian(chunk->data) > 0) {
         colour->gama = true;
-        colour->gamma = 100000.0 / number(chunk->data);
+        colour->gamma = 100000.0 / carn_big_endian(chunk->data);
     }
     if (is_type(chunk->type, "cHRM") && chunk->size == 32) {
         colour->chrm = true;
         for (size_t i = 0; i < 8; i++)
-            colour->xy[i] = number(chunk->data + 4 * i) / 100000.0;
+            colour->xy[i] = carn_big_endian(chunk->data + 4 * i) / 100000.0;
     }
 }
 
@@ -362,7 +357,7 @@ static int check_sum(const struct carn_source *source, uint64_t offset, size_t s
     }
     if (carn_source_at(source, at, stored, sizeof stored, "a PNG chunk", err) != 0)
         return -1;
-    if (sum == number(stored))
+    if (sum == carn_big_endian(stored))
         return 0;
     return carn_fail_at(err, CARN_INPUT, source->label,
                         "PNG chunk %.4s at byte %ju is damaged (its check sum differs)",
@@ -384,7 +379,7 @@ static int read_chunk(struct carn_source *source, struct carn_frame *frame, uint
     }
     int result;
     uLong sum = crc32(crc32(0, NULL, 0), raw, (uInt)(size + 4));
-    if (sum != number(chunk.data + size)) {
+    if (sum != carn_big_endian(chunk.data + size)) {
         result =
             carn_fail_at(err, CARN_INPUT, source->label,
                          "PNG chunk %.4s is damaged (its check sum differs)", (const char *)raw);
@@ -411,7 +406,7 @@ static int walk(struct carn_source *source, struct carn_frame *frame, unsigned c
         unsigned char head[8];
         if (carn_source_at(source, at, head, sizeof head, "a PNG chunk", err) != 0)
             return -1;
-        uint32_t size = number(head);
+        uint32_t size = carn_big_endian(head);
         if (size > INT32_MAX)
             return carn_fail_at(err, CARN_INPUT, source->label,
                                 "PNG chunk at byte %ju has an impossible size", (uintmax_t)at);

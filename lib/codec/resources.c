@@ -1,4 +1,5 @@
 #include "codec/resources.h"
+#include "codec/format.h"
 
 #include <stdint.h>
 #include <string.h>
@@ -7,11 +8,6 @@ enum {
     HEAD = 12,       /* "8BIM", number, an empty name, size: of the form written here */
     IPTC_HIGH = 0x04 /* resource 0x0404 */
 };
-
-static size_t size_at(const unsigned char *p)
-{
-    return (size_t)p[0] << 24 | (size_t)p[1] << 16 | (size_t)p[2] << 8 | p[3];
-}
 
 const unsigned char *carn_resources_iptc(const unsigned char *blocks, size_t size,
                                          size_t *iptc_size)
@@ -23,7 +19,7 @@ const unsigned char *carn_resources_iptc(const unsigned char *blocks, size_t siz
         size_t head = 6 + (((size_t)block[6] + 2) & ~(size_t)1) + 4;
         if (head > size - at)
             return NULL;
-        size_t data = size_at(block + head - 4);
+        size_t data = carn_big_endian(block + head - 4);
         if (data > size - at - head)
             return NULL;
         if (block[4] == IPTC_HIGH && block[5] == 0x04 && data > 0) {

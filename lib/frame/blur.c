@@ -105,12 +105,11 @@ static double transform(double sigma, double p)
  * fold into the window, which errs less at a step than cutting them off. */
 static void make_series(struct series *series, double sigma)
 {
-    const double pi = CARN_PI;
     series->radius = best_radius(sigma);
     double radius = (double)series->radius, size = 2 * radius + 1;
     series->mean = 1 / size;
     for (int k = 0; k < WAVES; k++) {
-        double p = 2 * pi * (k + 1) / size;
+        double p = 2 * CARN_PI * (k + 1) / size;
         series->turn[k] = 2 * cos(p);
         series->edge[k] = 2 / size * transform(sigma, p) * cos(p * radius);
     }
