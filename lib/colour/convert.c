@@ -43,7 +43,7 @@ static bool tabulate(const struct carn_profile *profile, int channel, float *lin
     return linear[65535] > 0;
 }
 
-/* Channels that share a curve share what is made of it. */
+/* Channels that share a curve share what is made of it; often all six do. */
 static int open_quick(struct carn_convert *convert, const struct carn_profile *from,
                       const struct carn_profile *to, double m[3][3], struct carn_error *err)
 {
@@ -59,6 +59,8 @@ static int open_quick(struct carn_convert *convert, const struct carn_profile *f
             carn_encoding_build(&convert->encoding[c], target);
         if (source < c)
             memcpy(convert->linear[c], convert->linear[source], sizeof convert->linear[c]);
+        else if (convert->quick && carn_profile_same_curve(from, c, to, like) && like == c)
+            memcpy(convert->linear[c], target, sizeof convert->linear[c]);
         else
             convert->quick = convert->quick && tabulate(from, c, convert->linear[c]);
         for (int k = 0; k < 3; k++)

@@ -247,16 +247,17 @@ double carn_profile_encoded(const struct carn_profile *profile, int channel, dou
 }
 
 /* Equal in lcms2's table of 16 bits, and in floats at some places. */
-static bool same_curve(const struct carn_profile *profile, int c, int d)
+bool carn_profile_same_curve(const struct carn_profile *one, int c,
+                             const struct carn_profile *other, int d)
 {
-    const cmsToneCurve *p = profile->curves[c], *q = profile->curves[d];
+    const cmsToneCurve *p = one->curves[c], *q = other->curves[d];
     size_t entries = cmsGetToneCurveEstimatedTableEntries(p);
     bool same = entries == cmsGetToneCurveEstimatedTableEntries(q) &&
                 memcmp(cmsGetToneCurveEstimatedTable(p), cmsGetToneCurveEstimatedTable(q),
                        entries * sizeof(cmsUInt16Number)) == 0;
     for (int i = 0; same && i < 12; i++) {
-        double v = ldexp(0.9, -i), left = carn_profile_linear(profile, c, v),
-               right = carn_profile_linear(profile, d, v);
+        double v = ldexp(0.9, -i), left = carn_profile_linear(one, c, v),
+               right = carn_profile_linear(other, d, v);
         same = left >= right && left <= right;
     }
     return same;
@@ -265,7 +266,7 @@ static bool same_curve(const struct carn_profile *profile, int c, int d)
 int carn_profile_like(const struct carn_profile *profile, int channel)
 {
     int like = 0;
-    while (like < channel && !same_curve(profile, like, channel))
+    while (like < channel && !carn_profile_same_curve(profile, like, profile, channel))
         like++;
     return like;
 }

@@ -50,6 +50,10 @@ bool carn_profile_primaries(const struct carn_profile *profile, double m[3][3]);
 bool carn_profile_tabulate(const struct carn_profile *profile, int channel, float linear[65536]);
 int carn_profile_like(const struct carn_profile *profile, int channel);
 
+/* Whether channel c of one has the curve of channel d of the other; both have curves. */
+bool carn_profile_same_curve(const struct carn_profile *one, int c,
+                             const struct carn_profile *other, int d);
+
 /*
  * Brings encoded RGB inside 0..1 closer to a colour, by Newton steps against the exact way to
  * CIELAB. step: how far apart slopes are taken; rgb never leaves 0..1. Returns the CIE76 that is

@@ -264,16 +264,19 @@ static void first_layer(struct carn_network *n, const float *picture)
     resize(&n->now, FIRST_SIDE, FIRST_CHANNELS);
     for (size_t y = 0; y < FIRST_SIDE; y++) {
         memset(n->row, 0, FIRST_SIDE * STEM_ROWS * sizeof *n->row);
-        for (size_t x = 0; x < FIRST_SIDE; x++)
-            for (size_t ky = 0; ky < STEM; ky++)
-                for (size_t kx = 0; kx < STEM; kx++) {
-                    size_t row = 2 * y + ky, column = 2 * x + kx; /* one too many */
-                    if (row < 1 || row > CARN_LOOK_SIDE || column < 1 || column > CARN_LOOK_SIDE)
-                        continue;
-                    memcpy(n->row + x * STEM_ROWS + (ky * STEM + kx) * COLOURS,
-                           picture + ((row - 1) * CARN_LOOK_SIDE + column - 1) * COLOURS,
-                           COLOURS * sizeof *picture);
-                }
+        for (size_t x = 0; x < FIRST_SIDE; x++) {
+            /* Of a row of the picture what lies within: its places follow one another here too. */
+            size_t first = x == 0 ? 1 : 0, most = CARN_LOOK_SIDE + 1 - 2 * x;
+            size_t last = most < STEM ? most : STEM;
+            for (size_t ky = 0; ky < STEM; ky++) {
+                size_t row = 2 * y + ky; /* one too many, as columns */
+                if (row < 1 || row > CARN_LOOK_SIDE)
+                    continue;
+                memcpy(n->row + x * STEM_ROWS + (ky * STEM + first) * COLOURS,
+                       picture + ((row - 1) * CARN_LOOK_SIDE + 2 * x + first - 1) * COLOURS,
+                       (last - first) * COLOURS * sizeof *picture);
+            }
+        }
         float *out = pixel(&n->now, 0, y);
         multiply(&n->stem, n->row, STEM_ROWS, FIRST_SIDE, out, n->now.padded);
         rectify(out, FIRST_SIDE * n->now.padded);
