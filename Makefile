@@ -67,7 +67,7 @@ RUN = $(if $(TESTS),$(foreach test,$(TESTS),$(or $(wildcard tests/$(test).sh),$(
 SCRIPTS := $(wildcard scripts/carn-*)
 # What they share, the rules of a job folder, and what those call.
 JOB := $(sort $(wildcard scripts/job-* scripts/*.sh scripts/*.mk))
-BASHES := $(addprefix scripts/,setup arrows completion deb demo distcheck photographs figure-rule figure-faces cold cold-pages mutants)
+BASHES := $(addprefix scripts/,setup arrows completion deb demo distcheck photographs figure-rule figure-faces cold cold-pages mutants bench bench-job bench-measure)
 MANUALS := $(wildcard docs/*.[157])
 # What the targets below build first, with all cores.
 BUILD = $(MAKE) --no-print-directory -j$(shell nproc 2>/dev/null || echo 1)
