@@ -78,10 +78,10 @@ printf 'P7\nWIDTH 400\nHEIGHT 960\nDEPTH 3\nMAXVAL 65535\nTUPLTYPE RGB\nENDHDR\n
 { head -n 7 half.pam | sed s/960/480/ && cat repeated; } >repeated.pam
 for case in "half.pam a.tif" "motorola.pam a.tif" "half.pam a.png"; do
     read -r from to <<<"$case"
-    quiet carn-encode -f $to <$from
-    ffmpeg -v error -i $to -f rawvideo -pix_fmt rgb48be - </dev/null >got 2>err
+    quiet carn-encode -f "$to" <"$from"
+    ffmpeg -v error -i "$to" -f rawvideo -pix_fmt rgb48be - </dev/null >got 2>err
     same "ffmpeg reads $from as ${to#a.}" got <(cat grain repeated)
-    quiet carn-decode $to | raster $((2 * size)) >got
+    quiet carn-decode "$to" | raster $((2 * size)) >got
     same "and so do we" got <(cat grain repeated)
 done
 for form in tif png; do
