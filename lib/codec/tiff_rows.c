@@ -204,7 +204,7 @@ static void deliver_alone(const struct carn_tiff_layout *layout, const unsigned 
     unsigned most = (1u << layout->bits) - 1;
     for (size_t x = 0; x < layout->width; x++) {
         size_t bit = x * layout->bits;
-        unsigned v = from[bit / 8] >> (8 - layout->bits - bit % 8) & most;
+        unsigned v = (unsigned)from[bit / 8] >> (8 - layout->bits - bit % 8) & most;
         if (layout->palette[0] != NULL) {
             for (size_t c = 0; c < 3; c++)
                 row[x * 3 + c] = (uint16_t)(layout->palette[c][v] * layout->palette_unit);
