@@ -446,9 +446,15 @@ static int count(int argc, char **argv)
     (void)argv;
     while ((c = getchar()) != EOF)
         lines += c == '\n';
-    clearerr(stdin);
     printf("%d lines, %d words\n", lines, argc);
     return lines > 2 ? 2 : 0;
+}
+
+/* Reads ahead: more than its one letter. */
+static int peek(int argc, char **argv)
+{
+    (void)argv;
+    return getchar() == 'a' && argc == 1 ? 0 : 2;
 }
 
 static int crash(int argc, char **argv)
@@ -461,12 +467,13 @@ static int crash(int argc, char **argv)
 static void in_turn(void)
 {
     static const struct carn_filter filters[] = {
-        {"say", say}, {"count", count}, {"crash", crash}, {0}};
+        {"say", say}, {"count", count}, {"peek", peek}, {"crash", crash}, {0}};
     struct carn_run run = {.inside = filters, .in_turn = true};
     struct carn_error err = {0};
     carn_run_add(&run, CARN_NO_STAGE, NULL, "say");
     carn_run_words(&run, "a", "b");
     for (int i = 0; i < 2; i++) {
+        carn_run_add(&run, 0, NULL, "peek");
         int at = carn_run_add(&run, 0, NULL, "count");
         run.stages[at].out = i == 0 ? "slow" : "fast";
     }
