@@ -70,8 +70,9 @@ _Noreturn static void take_turns(struct carn_run *run, struct process *processes
         int from = run->stages[i].from;
         int in = from == CARN_NO_STAGE ? processes[i].in : processes[from].out;
         int out = processes[i].out >= 0 ? processes[i].out : own;
-        /* What the last filter left there in standard input's buffer, and that it met the end. */
-        (void)fflush(stdin);
+        /* What the last filter left in standard input's buffer, and that it met the end. POSIX has
+         * fflush drop it for a file that can be sought. */
+        (void)fflush(stdin); // cppcheck-suppress fflushOnInputStream
         clearerr(stdin);
         (void)lseek(in, 0, SEEK_SET); /* for each of its readers anew */
         if (dup2(in, STDIN_FILENO) < 0 || dup2(out, STDOUT_FILENO) < 0 ||
