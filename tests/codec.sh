@@ -88,6 +88,14 @@ for form in tif png; do
     quiet carn-encode -f a.$form <repeated.pam
     [ "$(wc -c <a.$form)" -lt $((size / 20)) ] && pass "what repeats packs well as $form" || fail "what repeats packs well as $form" "$(wc -c <a.$form) of $size bytes"
 done
+# A smooth picture, which is packed by libtiff, or it would be 1 % larger.
+if have tiffcp; then
+    "$SCENE" -w 400 -h 480 | carn-blur-average -s 1 2>/dev/null | quiet carn-encode -f -z deflate a.tif
+    tiffcp -c zip:2 -r 109 a.tif b.tif 2>/dev/null
+    [ $(($(wc -c <a.tif) * 1000)) -lt $(($(wc -c <b.tif) * 985)) ] && pass "what is smooth packs well" || fail "what is smooth packs well" "$(wc -c a.tif b.tif)"
+else
+    skip "what is smooth packs well" "no tiffcp (libtiff-tools)"
+fi
 # Of 8 bits widened to 16 zlib makes less: the first row tells. One sample there that was never 8 bits, and
 # libisal packs the whole.
 if ldd "$BIN/carn-encode" | grep -q libisal; then

@@ -20,9 +20,13 @@ struct carn_convert {
     bool quick;
     struct carn_link *link; /* NULL when quick and for grey */
     float matrix[3][3];
-    float linear[3][65536];           /* of encoded values in the source profile */
-    struct carn_encoding encoding[3]; /* of the target profile */
-    uint16_t (*grey)[3];              /* of 65536 values; NULL unless the source is grey */
+    /* Of the source's encoded values, and of the target's linear light. Channels of one curve share
+     * a table: three of each would not stay in the caches. */
+    const float *linear[3];
+    const struct carn_encoding *encoding[3];
+    float linear_made[3][65536];
+    struct carn_encoding encoding_made[3];
+    uint16_t (*grey)[3]; /* of 65536 values; NULL unless the source is grey */
     bool *grey_clipped;
     float in[3 * CHUNK], out[3 * CHUNK];
 };
@@ -53,16 +57,15 @@ static int open_quick(struct carn_convert *convert, const struct carn_profile *f
     convert->quick = true;
     for (int c = 0; c < 3 && convert->quick; c++) {
         int like = carn_profile_like(to, c), source = carn_profile_like(from, c);
-        if (like < c)
-            convert->encoding[c] = convert->encoding[like];
-        else if ((convert->quick = tabulate(to, c, target)))
-            carn_encoding_build(&convert->encoding[c], target);
-        if (source < c)
-            memcpy(convert->linear[c], convert->linear[source], sizeof convert->linear[c]);
-        else if (convert->quick && carn_profile_same_curve(from, c, to, like) && like == c)
-            memcpy(convert->linear[c], target, sizeof convert->linear[c]);
-        else
-            convert->quick = convert->quick && tabulate(from, c, convert->linear[c]);
+        convert->encoding[c] = &convert->encoding_made[like];
+        convert->linear[c] = convert->linear_made[source];
+        if (like == c && (convert->quick = tabulate(to, c, target)))
+            carn_encoding_build(&convert->encoding_made[c], target);
+        if (source == c && convert->quick && carn_profile_same_curve(from, c, to, like) &&
+            like == c)
+            memcpy(convert->linear_made[c], target, sizeof convert->linear_made[c]);
+        else if (source == c)
+            convert->quick = convert->quick && tabulate(from, c, convert->linear_made[c]);
         for (int k = 0; k < 3; k++)
             convert->matrix[c][k] = (float)m[c][k];
     }
@@ -195,9 +198,9 @@ static size_t quick_row(const struct carn_convert *k, const uint16_t *in, uint16
         float green = k->matrix[1][0] * r + k->matrix[1][1] * g + k->matrix[1][2] * b;
         float blue = k->matrix[2][0] * r + k->matrix[2][1] * g + k->matrix[2][2] * b;
         clipped += outside(red) | outside(green) | outside(blue);
-        out[0] = encode(&k->encoding[0], between(red));
-        out[1] = encode(&k->encoding[1], between(green));
-        out[2] = encode(&k->encoding[2], between(blue));
+        out[0] = encode(k->encoding[0], between(red));
+        out[1] = encode(k->encoding[1], between(green));
+        out[2] = encode(k->encoding[2], between(blue));
     }
     return clipped;
 }
