@@ -269,18 +269,18 @@ static bool widened(const uint16_t *row, size_t count)
 }
 
 /* PNG, 9.2: filter 2, up. Of 16 bits, high byte first. */
-static void filter(struct writer *writer, const uint16_t *row)
+static void filter(const struct writer *writer, const uint16_t *restrict row)
 {
     size_t size = carn_sink_row_size(writer->sink);
-    unsigned char *to = writer->filtered;
-    *to++ = PNG_FILTER_VALUE_UP;
+    writer->filtered[0] = PNG_FILTER_VALUE_UP;
+    unsigned char *restrict to = writer->filtered + 1, *restrict above = writer->above;
     for (size_t i = 0; i < size; i += 2) {
         unsigned char high = (unsigned char)(row[i / 2] >> 8);
         unsigned char low = (unsigned char)row[i / 2];
-        to[i] = (unsigned char)(high - writer->above[i]);
-        to[i + 1] = (unsigned char)(low - writer->above[i + 1]);
-        writer->above[i] = high;
-        writer->above[i + 1] = low;
+        to[i] = (unsigned char)(high - above[i]);
+        to[i + 1] = (unsigned char)(low - above[i + 1]);
+        above[i] = high;
+        above[i + 1] = low;
     }
 }
 
