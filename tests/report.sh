@@ -20,12 +20,12 @@ head -c 3000 job/frames/north-birk-2.tif >short && mv short job/frames/north-bir
 # Names that would end an element or an attribute.
 evil='<img src=x onerror=alert(1)>"&'\'
 awk -F '\t' -v OFS='\t' -v evil="$evil" '$2 == "imani" { $2 = evil } { sub(/south/, "so<img src=x>&", $3) } 1' job/job.tsv >rows && cp rows job/job.tsv
-two='two<img src=x>&.tif' # two people
-"$SCENE" -s celia --with daro --camera north -w 450 -h 360 -n "$two" | carn-encode "job/frames/$two"
-printf '%s\tcelia, daro\tnorth\tnorth-birk-1.tif\t-\n' "$two" >>job/job.tsv
+three='three<img src=x>&.tif' # a deep, a light and a medium one, from left to right
+"$SCENE" -s celia --with fenna --with lamin --camera north -w 450 -h 360 -n "$three" | carn-encode "job/frames/$three"
+printf '%s\tlamin, celia, fenna\tnorth\tnorth-birk-1.tif\t-\n' "$three" >>job/job.tsv
 status 2 "a job with a frame that is off and one that fails" carn-job job
 cd job/report || exit 1
-is "names, people and cameras are escaped everywhere" "$(cat index.html contact.html | grep -c '<img src=x') $(grep -c '&lt;img src=x onerror=alert(1)&gt;&quot;&amp;&#39;' index.html | awk '{ print ($1 > 3) }') $(grep -c 'so&lt;img src=x&gt;south' index.html | awk '{ print ($1 > 3) }') $(cat index.html contact.html | grep -c 'two&lt;img src=x&gt;&amp;.tif' | awk '{ print ($1 > 3) }')" "0 1 1 1"
+is "names, people and cameras are escaped everywhere" "$(cat index.html contact.html | grep -c '<img src=x') $(grep -c '&lt;img src=x onerror=alert(1)&gt;&quot;&amp;&#39;' index.html | awk '{ print ($1 > 3) }') $(grep -c 'so&lt;img src=x&gt;south' index.html | awk '{ print ($1 > 3) }') $(cat index.html contact.html | grep -c 'three&lt;img src=x&gt;&amp;.tif' | awk '{ print ($1 > 3) }')" "0 1 1 1"
 is "the pages allow nothing from outside" "$(grep -hoE "default-src 'none'.*sha256-[A-Za-z0-9+/=]{44}'" index.html contact.html | wc -l) $(grep -hoE '(src|href)="[a-z]*:?//' index.html contact.html | wc -l)" "2 0"
 is "each plot has a title, a text alternative and its table" "$(grep -c '<svg viewBox="0 0 560' index.html) $(grep -c '<title id=' index.html) $(grep -o '<desc id="[a-z-]*">[^<]' index.html | wc -l) $(grep -c '<summary>Figures</summary>' index.html)" "8 8 8 8"
 is "a camera is named alike in all keys" "$(grep -o '</svg> [a-z ]*north</span>' index.html | sort | uniq -c | sed 's/^ *//')" "6 </svg> camera north</span>"
@@ -56,11 +56,13 @@ told = sum((line[4:].replace(" ,", ",").replace(",", " ").split() for line in to
 told = [word for word in told if word not in ("Li", "It")]
 assert set(told) == set(said) | set(said["rows"][0]), told' "$TOP/docs/carn-job.5"
 people() { sed -n '/<h2 id="people"/,/<h2 id="plots"/p' index.html; }
-is "two people of a frame have a strip each, with their own face" "$(people | grep -o '[a-z_]*.tif.after.face-[0-9].jpg' | grep two | sed 's/.*after/after/' | tr '\n' ' ')" "after.face-1.jpg after.face-2.jpg "
-holds "its figures are of both, before and after" 'c["frame"] !~ /^two/ || (abs(c["before_L"] - c["after_L"]) < 0.5 && abs(c["shot_L"] - c["after_L"]) < 1)' frames.tsv
+is "three people of a frame have a strip each, with their own face" "$(people | grep -o '[a-z_]*.tif.after.face-[0-9].jpg' | grep three | sed 's/.*after/after/' | sort | tr '\n' ' ')" "after.face-1.jpg after.face-2.jpg after.face-3.jpg "
+holds "its figures are of all, before and after" 'c["frame"] !~ /^three/ || (abs(c["before_L"] - c["after_L"]) < 0.5 && abs(c["shot_L"] - c["after_L"]) < 1)' frames.tsv
+is "named from left to right, each with a turn of their own" "$(awk -F '\t' '$1 ~ /^three/ && $4 ~ /^face-/ { print $4, $2 }' after.tsv | sort -u | tr '\n' ' ') $(tsv '$h["frame"] ~ /^three/ { print gsub(/ [|][|] /, "", $h["curve"]) + 1 }' provenance.tsv)" "face-1 lamin face-2 celia face-3 fenna  3"
+holds "which brings every tone of each to their own colour" 'c["frame"] !~ /^three/ || (c["aim"] == c["subject"] && c["ciede2000"] < 0.1 && abs(c["dL"]) < 0.05)' after.tsv
 carn-facts pictures/*.jpg >facts
 holds "all pictures are tagged sRGB" 'c["profile"] ~ /sRGB/' facts
-carn-facts pictures/*-two*.face-*.jpg >facts
+carn-facts pictures/*-three*.face-*.jpg >facts
 holds "faces are pictures of their own" 'abs(c["height"] / c["width"] - 1.25) < 0.02' facts
 # A picture is the one that the figures beside it were measured on.
 face=south-imani-1.tif

@@ -5,19 +5,21 @@
 
 #include <stdlib.h>
 
-/* Heads: half heights and places in units of the picture; a second person stands behind. */
+/* Heads: half heights and places in units of the picture. The others stand behind; a third is
+ * whole only in a picture that is wider than high. */
 static void place_persons(struct scene *s)
 {
-    s->persons = s->is.second != NULL ? 2 : 1;
-    s->person[0].singer = s->is.singer;
-    s->person[0].x = s->persons == 2 ? -0.10 : 0;
-    s->person[0].y = 0.42;
-    s->person[0].size = 0.245;
-    s->person[1].singer = s->is.second;
-    s->person[1].x = 0.21;
-    s->person[1].y = 0.36;
-    s->person[1].size = 0.205;
-    for (int i = 0; i < 2; i++)
+    static const struct {
+        double x, y, size;
+    } behind[PEOPLE - 1] = {{0.21, 0.36, 0.205}, {-0.42, 0.37, 0.205}};
+    s->person[0] = (struct person){.singer = s->is.singer, .x = 0, .y = 0.42, .size = 0.245};
+    s->persons = 1;
+    for (size_t i = 0; i < PEOPLE - 1 && s->is.with[i] != NULL; i++) {
+        s->person[0].x = -0.10;
+        s->person[s->persons++] = (struct person){
+            .singer = s->is.with[i], .x = behind[i].x, .y = behind[i].y, .size = behind[i].size};
+    }
+    for (size_t i = 0; i < s->persons; i++)
         s->person[i].reference = scene_head_light(0.13, -0.36).diffuse;
     double by_width = (double)s->is.width / 0.75, by_height = (double)s->is.height;
     s->unit = by_width < by_height ? by_width : by_height;

@@ -39,7 +39,7 @@ const struct carn_option scene_options[] = {
     {CARD_TILT, "card-tilt", "DEGREES", "clockwise (0)"},
     {CARD_ACROSS, "card-across", "SHIFT", "to the right, in heights of the frame (0)"},
     {CARD_UP, "card-up", "SHIFT", "higher, in heights of the frame (0)"},
-    {SECOND, "with", "NAME", "a second person behind"},
+    {SECOND, "with", "NAME", "a second person behind, right; again: a third, left (wide frames)"},
     {DOOR, "door", NULL, "a wooden door behind"},
     {BRICKS, "brick", NULL, "a brick wall behind"},
     {RED, "scarf", NULL, "a red scarf"},
@@ -122,7 +122,7 @@ static int take_value(struct request *r, int key, struct carn_tool *tool)
     case 's':
         return choose_singer(tool, &is->singer);
     case SECOND:
-        return choose_singer(tool, &is->second);
+        return choose_singer(tool, &is->with[is->with[0] != NULL]);
     case CAMERA:
         return choose_camera(tool, "--camera", &is->camera);
     case TWIST:

@@ -63,10 +63,10 @@ struct singer {
     enum material hair_colour, iris;
 };
 
-enum { SINGERS = 12 };
+enum { SINGERS = 12, PEOPLE = 3 };
 
 struct options {
-    const struct singer *singer, *second; /* second: NULL for none */
+    const struct singer *singer, *with[PEOPLE - 1]; /* NULL where there is nobody */
     enum camera camera, twist;
     double strength, contrast, cast, grain;
     double card_size, card_tilt, card_across, card_up;
@@ -83,7 +83,7 @@ struct request {
 };
 
 struct spectra {
-    double cmf[3][BANDS], d50[BANDS], flash[BANDS], chart[CHART][BANDS], skin[2][BANDS];
+    double cmf[3][BANDS], d50[BANDS], flash[BANDS], chart[CHART][BANDS], skin[PEOPLE][BANDS];
 };
 
 /* What a camera makes of a reflectance: XYZ = matrix * (sense . reflectance). sense gives 1 1 1 for
@@ -107,7 +107,7 @@ struct person {
 struct scene {
     struct options is;
     enum camera detail; /* whose lens: also for the truth, which has no camera */
-    struct person person[2];
+    struct person person[PEOPLE];
     size_t persons; /* 0: the chart */
     double material[MATERIALS][3];
     double from_rgb[9], to_rgb[9]; /* the frame's linear light and XYZ */

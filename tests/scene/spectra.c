@@ -72,8 +72,9 @@ static int read_surfaces(struct spectra *to, const struct options *is, struct ca
         bad = carn_fail_at(err, CARN_INPUT, carn_table_label(chart), "not %d patches", CHART) != 0;
     for (size_t i = 0; i < CHART && !bad; i++)
         bad = read_column(chart, carn_table_name(chart, i + 1), to->chart[i], err) != 0;
-    bad = bad || read_column(skin, is->singer->column, to->skin[0], err) != 0 ||
-          (is->second != NULL && read_column(skin, is->second->column, to->skin[1], err) != 0);
+    bad = bad || read_column(skin, is->singer->column, to->skin[0], err) != 0;
+    for (size_t i = 1; i < PEOPLE && !bad && is->with[i - 1] != NULL; i++)
+        bad = read_column(skin, is->with[i - 1]->column, to->skin[i], err) != 0;
     carn_table_close(chart);
     carn_table_close(skin);
     return bad ? -1 : 0;
