@@ -6,17 +6,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Tags and types this file has to know by number (TIFF 6.0, CIPA DC-008). */
-enum {
-    ORIENTATION = 274,
-    X_RESOLUTION = 282,
-    Y_RESOLUTION = 283,
-    RESOLUTION_UNIT = 296,
-    THUMBNAIL = 513,
-    THUMBNAIL_SIZE = 514
-};
-enum { SHORT = 3, RATIONAL = 5 };
-
 /* The first directory of a block, entries only. */
 static int block_main(const unsigned char *block, size_t size, struct carn_ifd_form *form,
                       struct carn_ifd *ifd, struct carn_error *err)
@@ -43,7 +32,8 @@ static double rational(const unsigned char *block, size_t size, const struct car
 {
     const struct carn_field *field = carn_ifd_find(ifd, tag);
     uint64_t at = field != NULL ? carn_ifd_number(field->place, 4, form->big) : size;
-    if (field == NULL || field->type != RATIONAL || field->count < 1 || size < 8 || at > size - 8)
+    if (field == NULL || field->type != CARN_FIELD_RATIONAL || field->count < 1 || size < 8 ||
+        at > size - 8)
         return 0;
     uint64_t below = carn_ifd_number(block + at + 4, 4, form->big);
     return below == 0 ? 0 : (double)carn_ifd_number(block + at, 4, form->big) / (double)below;
@@ -52,14 +42,14 @@ static double rational(const unsigned char *block, size_t size, const struct car
 static void look(const unsigned char *block, size_t size, const struct carn_ifd_form *form,
                  const struct carn_ifd *main, struct carn_exif_says *says)
 {
-    const struct carn_field *orientation = carn_ifd_find(main, ORIENTATION);
-    const struct carn_field *unit = carn_ifd_find(main, RESOLUTION_UNIT);
+    const struct carn_field *orientation = carn_ifd_find(main, CARN_TAG_ORIENTATION);
+    const struct carn_field *unit = carn_ifd_find(main, CARN_TAG_RESOLUTION_UNIT);
     uint64_t way = orientation != NULL ? carn_field_number(orientation, form->big) : 0;
     uint64_t code = unit != NULL ? carn_field_number(unit, form->big) : 2;
     *says = (struct carn_exif_says){
         .orientation = way <= 8 ? (unsigned)way : 0,
-        .resolution = {.x = rational(block, size, form, main, X_RESOLUTION),
-                       .y = rational(block, size, form, main, Y_RESOLUTION),
+        .resolution = {.x = rational(block, size, form, main, CARN_TAG_X_RESOLUTION),
+                       .y = rational(block, size, form, main, CARN_TAG_Y_RESOLUTION),
                        .unit = code == 3   ? CARN_UNIT_CM
                                : code == 2 ? CARN_UNIT_INCH
                                            : CARN_UNIT_NONE},
@@ -87,8 +77,8 @@ static int drop_thumbnail(unsigned char *block, size_t *size, const struct carn_
     if (next == 0)
         return 0;
     if (carn_ifd_read(&in, next, &entries, &small, &cause) == 0) {
-        const struct carn_field *at = carn_ifd_find(&small, THUMBNAIL);
-        const struct carn_field *length = carn_ifd_find(&small, THUMBNAIL_SIZE);
+        const struct carn_field *at = carn_ifd_find(&small, CARN_TAG_THUMBNAIL);
+        const struct carn_field *length = carn_ifd_find(&small, CARN_TAG_THUMBNAIL_SIZE);
         uint64_t start = at != NULL ? carn_field_number(at, form->big) : *size;
         uint64_t count = length != NULL ? carn_field_number(length, form->big) : 0;
         /* Only behind its own directory, where writers put it, so that no other value is lost. */
@@ -131,7 +121,8 @@ static unsigned char *orientation_block(unsigned orientation, size_t *size, stru
     struct carn_ifd main = {0};
     struct carn_ifd_out out = {0};
     uint64_t at = 0;
-    int result = carn_ifd_add(&main, ORIENTATION, SHORT, 1, value, sizeof value, err);
+    int result =
+        carn_ifd_add(&main, CARN_TAG_ORIENTATION, CARN_FIELD_SHORT, 1, value, sizeof value, err);
     if (result == 0)
         result = carn_ifd_append(&out, "II*\0\0\0\0", 8, err);
     if (result == 0)
@@ -158,7 +149,8 @@ static unsigned char *insert_orientation(unsigned char *block, size_t *size, uns
     int result = block_main(block, *size, &out.form, &main, err);
     carn_ifd_put(value, orientation, 2, out.form.big);
     if (result == 0)
-        result = carn_ifd_add(&main, ORIENTATION, SHORT, 1, value, sizeof value, err);
+        result = carn_ifd_add(&main, CARN_TAG_ORIENTATION, CARN_FIELD_SHORT, 1, value, sizeof value,
+                              err);
     if (result == 0)
         result = carn_ifd_write(&out, &main, &at, err);
     carn_ifd_clear(&main);
@@ -177,8 +169,8 @@ static bool replace_orientation(unsigned char *block, const struct carn_ifd_form
 {
     size_t end = next_pointer(block, form);
     for (size_t at = (size_t)form->first + 2; at < end; at += 12)
-        if (carn_ifd_number(block + at, 2, form->big) == ORIENTATION &&
-            carn_ifd_number(block + at + 2, 2, form->big) == SHORT) {
+        if (carn_ifd_number(block + at, 2, form->big) == CARN_TAG_ORIENTATION &&
+            carn_ifd_number(block + at + 2, 2, form->big) == CARN_FIELD_SHORT) {
             carn_ifd_put(block + at + 8, orientation, 2, form->big);
             return true;
         }

@@ -18,6 +18,23 @@
 #include <stddef.h>
 #include <stdint.h>
 
+/* The tags that have a meaning here (TIFF 6.0, CIPA DC-008); all others are carried as they are. */
+enum carn_tag {
+    CARN_TAG_INTEROP_INDEX = 1, /* of the interoperability directory */
+    CARN_TAG_ORIENTATION = 274,
+    CARN_TAG_X_RESOLUTION = 282,
+    CARN_TAG_Y_RESOLUTION = 283,
+    CARN_TAG_RESOLUTION_UNIT = 296,
+    CARN_TAG_THUMBNAIL = 513,
+    CARN_TAG_THUMBNAIL_SIZE = 514,
+    CARN_TAG_IPTC = 33723,
+    CARN_TAG_RESOURCES = 34377, /* image resource blocks (resources.h) */
+    CARN_TAG_EXIF = 34665,      /* exif, gps and interop point to a directory of their own */
+    CARN_TAG_GPS = 34853,
+    CARN_TAG_LAYERS = 37724, /* another program's layers; the picture beside them is taken */
+    CARN_TAG_INTEROP = 40965
+};
+
 /* A place to read directories from: a block in memory, or a TIFF file (memory NULL). */
 struct carn_exif_bytes {
     const unsigned char *memory;

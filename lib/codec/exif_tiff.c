@@ -8,20 +8,6 @@
 #include <string.h>
 #include <unistd.h>
 
-/* Tags and types this file has to know by number (TIFF 6.0, CIPA DC-008). */
-enum {
-    INTEROP_INDEX = 1,
-    ORIENTATION = 274,
-    X_RESOLUTION = 282,
-    Y_RESOLUTION = 283,
-    RESOLUTION_UNIT = 296,
-    IPTC = 33723,
-    EXIF_IFD = 34665,
-    GPS_IFD = 34853,
-    INTEROP_IFD = 40965
-};
-enum { LONG = 4, LONG8 = 16 };
-
 /* The directories that make up an Exif block. */
 struct tree {
     struct carn_ifd main, exif, gps, interop;
@@ -48,7 +34,7 @@ static bool is_layout(unsigned tag)
 static bool keep_from_main(unsigned tag, unsigned only)
 {
     (void)only;
-    return !is_layout(tag) || tag == EXIF_IFD || tag == GPS_IFD;
+    return !is_layout(tag) || tag == CARN_TAG_EXIF || tag == CARN_TAG_GPS;
 }
 
 static void tree_clear(struct tree *tree)
@@ -82,11 +68,11 @@ static int tree_read(struct carn_ifd_in *in, uint64_t offset, struct tree *tree,
     *tree = (struct tree){0};
     int result = carn_ifd_read(in, offset, &shared, &tree->main, err);
     if (result == 0)
-        result = read_below(in, &tree->main, EXIF_IFD, &tree->exif, err);
+        result = read_below(in, &tree->main, CARN_TAG_EXIF, &tree->exif, err);
     if (result == 0)
-        result = read_below(in, &tree->main, GPS_IFD, &tree->gps, err);
+        result = read_below(in, &tree->main, CARN_TAG_GPS, &tree->gps, err);
     if (result == 0)
-        result = read_below(in, &tree->exif, INTEROP_IFD, &tree->interop, err);
+        result = read_below(in, &tree->exif, CARN_TAG_INTEROP, &tree->interop, err);
     if (result != 0)
         tree_clear(tree);
     return result;
@@ -103,8 +89,8 @@ static int add_pointer(const struct carn_ifd_out *out, struct carn_ifd *ifd, uns
     static const unsigned char nowhere[8];
     if (below->count == 0)
         return 0;
-    return carn_ifd_add(ifd, tag, out->form.wide ? LONG8 : LONG, 1, nowhere, out->form.wide ? 8 : 4,
-                        err);
+    return carn_ifd_add(ifd, tag, out->form.wide ? CARN_FIELD_LONG8 : CARN_FIELD_LONG, 1, nowhere,
+                        out->form.wide ? 8 : 4, err);
 }
 
 static int write_below(struct carn_ifd_out *out, uint64_t above, unsigned tag,
@@ -124,15 +110,16 @@ static int tree_write(struct carn_ifd_out *out, struct tree *tree, uint64_t *at,
 {
     uint64_t exif = 0;
     uint64_t other = 0;
-    if (add_pointer(out, &tree->exif, INTEROP_IFD, &tree->interop, err) != 0 ||
-        add_pointer(out, &tree->main, EXIF_IFD, &tree->exif, err) != 0 ||
-        add_pointer(out, &tree->main, GPS_IFD, &tree->gps, err) != 0 ||
+    if (add_pointer(out, &tree->exif, CARN_TAG_INTEROP, &tree->interop, err) != 0 ||
+        add_pointer(out, &tree->main, CARN_TAG_EXIF, &tree->exif, err) != 0 ||
+        add_pointer(out, &tree->main, CARN_TAG_GPS, &tree->gps, err) != 0 ||
         carn_ifd_write(out, &tree->main, at, err) != 0 ||
-        write_below(out, *at, EXIF_IFD, &tree->exif, &exif, err) != 0 ||
-        write_below(out, *at, GPS_IFD, &tree->gps, &other, err) != 0)
+        write_below(out, *at, CARN_TAG_EXIF, &tree->exif, &exif, err) != 0 ||
+        write_below(out, *at, CARN_TAG_GPS, &tree->gps, &other, err) != 0)
         return -1;
-    return tree->exif.count == 0 ? 0
-                                 : write_below(out, exif, INTEROP_IFD, &tree->interop, &other, err);
+    return tree->exif.count == 0
+               ? 0
+               : write_below(out, exif, CARN_TAG_INTEROP, &tree->interop, &other, err);
 }
 
 /* The tree as a block of its own. */
@@ -164,8 +151,8 @@ unsigned char *carn_exif_from_tiff(const struct carn_source *file, uint64_t offs
     size_t plain = 0;
     for (size_t i = 0; i < tree.main.count; i++) {
         unsigned tag = tree.main.fields[i].tag;
-        plain += tag == ORIENTATION || tag == X_RESOLUTION || tag == Y_RESOLUTION ||
-                 tag == RESOLUTION_UNIT;
+        plain += tag == CARN_TAG_ORIENTATION || tag == CARN_TAG_X_RESOLUTION ||
+                 tag == CARN_TAG_Y_RESOLUTION || tag == CARN_TAG_RESOLUTION_UNIT;
     }
     if (tree.main.count > plain || tree.exif.count > 0 || tree.gps.count > 0)
         block = tree_block(&tree, in.form.big, size, err);
@@ -221,9 +208,9 @@ static int tiff_rational(const struct carn_source *file, uint64_t offset, unsign
 int carn_exif_tiff_resolution(const struct carn_source *file, uint64_t offset,
                               struct carn_resolution *resolution, struct carn_error *err)
 {
-    if (tiff_rational(file, offset, X_RESOLUTION, &resolution->x, err) != 0)
+    if (tiff_rational(file, offset, CARN_TAG_X_RESOLUTION, &resolution->x, err) != 0)
         return -1;
-    return tiff_rational(file, offset, Y_RESOLUTION, &resolution->y, err);
+    return tiff_rational(file, offset, CARN_TAG_Y_RESOLUTION, &resolution->y, err);
 }
 
 /* Moves those fields of from that may stand in another TIFF file into the file's own directory. */
@@ -256,7 +243,7 @@ int carn_exif_oprgb(const unsigned char *block, size_t size, bool *oprgb, struct
     struct tree tree = {0};
     *oprgb = false;
     if (block_tree(block, size, &tree, &cause) == 0) {
-        const struct carn_field *index = carn_ifd_find(&tree.interop, INTEROP_INDEX);
+        const struct carn_field *index = carn_ifd_find(&tree.interop, CARN_TAG_INTEROP_INDEX);
         *oprgb = index != NULL && index->size >= 3 && memcmp(index->data, "R03", 3) == 0;
     }
     tree_clear(&tree);
@@ -299,7 +286,7 @@ static int add_iptc(struct carn_ifd *ifd, const void *iptc, size_t size, struct 
     if (padded == NULL)
         return -1;
     memcpy(padded, iptc, size);
-    int result = carn_ifd_add(ifd, IPTC, LONG, count, padded, count * 4, err);
+    int result = carn_ifd_add(ifd, CARN_TAG_IPTC, CARN_FIELD_LONG, count, padded, count * 4, err);
     free(padded);
     return result;
 }

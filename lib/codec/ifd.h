@@ -7,6 +7,14 @@
 
 #include "codec/exif.h"
 
+/* Types of values (TIFF 6.0; the last one of BigTIFF). */
+enum carn_field_type {
+    CARN_FIELD_SHORT = 3,
+    CARN_FIELD_LONG = 4,
+    CARN_FIELD_RATIONAL = 5,
+    CARN_FIELD_LONG8 = 16
+};
+
 struct carn_field {
     uint16_t tag, type;
     uint64_t count;

@@ -14,10 +14,7 @@
 
 enum {
     PICTURES_MOST = 256, /* of a file that are looked at */
-    SUBS_MOST = 16,
-    TAG_IPTC = 33723,
-    TAG_RESOURCES = 34377,
-    TAG_LAYERS = 37724
+    SUBS_MOST = 16
 };
 
 struct reader {
@@ -91,7 +88,7 @@ static int choose(struct reader *reader, struct left_out *left, struct carn_erro
         left->subs = subs;
     uint32_t size = 0;
     const void *data = NULL;
-    left->layers = TIFFGetField(tiff, TAG_LAYERS, &size, &data) == 1 && size > 0;
+    left->layers = TIFFGetField(tiff, CARN_TAG_LAYERS, &size, &data) == 1 && size > 0;
     return 0;
 }
 
@@ -161,10 +158,10 @@ static int take_iptc(struct carn_source *source, uint64_t offset, struct carn_fr
                      struct carn_error *err)
 {
     size_t size = 0;
-    unsigned char *value = carn_exif_tiff_value(source, offset, TAG_IPTC, &size, err);
+    unsigned char *value = carn_exif_tiff_value(source, offset, CARN_TAG_IPTC, &size, err);
     const unsigned char *iptc = value;
     if (value == NULL && err->kind == CARN_NONE) {
-        value = carn_exif_tiff_value(source, offset, TAG_RESOURCES, &size, err);
+        value = carn_exif_tiff_value(source, offset, CARN_TAG_RESOURCES, &size, err);
         iptc = value == NULL ? NULL : carn_resources_iptc(value, size, &size);
     }
     if (err->kind != CARN_NONE)
