@@ -296,13 +296,13 @@ static int walk_segments(struct walk *walk)
                         SEGMENTS_MOST);
 }
 
-/* opRGB (IEC 61966-2-5) without a profile, as cameras write it: D65, gamma 563/256. */
+/* opRGB without a profile, as cameras write it. */
 static void say_oprgb(struct carn_source *source)
 {
     source->colour = (struct carn_colour){
         .kind = CARN_COLOUR_PRIMARIES,
-        .xy = {0.3127, 0.3290, 0.64, 0.33, 0.21, 0.71, 0.15, 0.06},
-        .gamma = 563.0 / 256,
+        .xy = CARN_XY_OPRGB,
+        .gamma = CARN_GAMMA_OPRGB,
     };
     carn_note(&source->notes, "oprgb", "%s: has no profile; its Exif says R03, taken as opRGB",
               source->label);

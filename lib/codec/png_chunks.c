@@ -271,9 +271,9 @@ static bool read_codes(const unsigned char code[4], struct carn_colour *said)
         unsigned char code;
         double xy[8];
     } primaries[] = {
-        {1, {0.3127, 0.3290, 0.64, 0.33, 0.30, 0.60, 0.15, 0.06}},
-        {9, {0.3127, 0.3290, 0.708, 0.292, 0.170, 0.797, 0.131, 0.046}},
-        {12, {0.3127, 0.3290, 0.680, 0.320, 0.265, 0.690, 0.150, 0.060}},
+        {1, CARN_XY_SRGB},
+        {9, CARN_XY_BT2020},
+        {12, CARN_XY_P3},
     };
     double gamma = code[1] == 4 ? 2.2 : code[1] == 5 ? 2.8 : code[1] == 8 ? 1 : 0;
     bool srgb = code[0] == 1 && code[1] == 13;
@@ -294,7 +294,7 @@ static bool read_codes(const unsigned char code[4], struct carn_colour *said)
 static int settle_colour(struct carn_source *source, const struct colour_chunks *colour,
                          struct carn_error *err)
 {
-    static const double srgb[8] = {0.3127, 0.3290, 0.64, 0.33, 0.30, 0.60, 0.15, 0.06};
+    static const double srgb[8] = CARN_XY_SRGB;
     struct carn_colour *said = &source->colour;
     if (colour->icc || (colour->cicp && read_codes(colour->code, said)))
         return 0;

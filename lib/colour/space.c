@@ -1,6 +1,7 @@
 #include "colour/space.h"
 
 #include "colour/make_profile.h"
+#include "frame/said_colour.h"
 
 #include <string.h>
 
@@ -8,11 +9,10 @@
  * White, red, green, blue as x, y; then the curve to linear light as g a b c d (see
  * make_profile.h).
  *
- * The figures are those of the standards, from memory; the chromaticities and curves of all but
- * romm also stand in ITU-T H.273. bt709 and bt2020 have the inverse of the camera's curve that the
- * standard defines, as ICC profiles of these names do, not a display's (BT.1886).
+ * The figures are those of the standards, from memory; those of all but oprgb and romm also stand
+ * in ITU-T H.273. bt709 and bt2020 have the inverse of the camera's curve that the standard
+ * defines, as ICC profiles of these names do, not a display's (BT.1886).
  */
-#define D65 0.3127, 0.3290
 #define SRGB_CURVE                                                                                 \
     {                                                                                              \
         2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045                                          \
@@ -30,17 +30,12 @@ static const struct {
     const char *name, *title;
     double xy[8], curve[5];
 } spaces[] = {
-    {"srgb", "sRGB (IEC 61966-2-1)", {D65, 0.64, 0.33, 0.30, 0.60, 0.15, 0.06}, SRGB_CURVE},
-    {"oprgb", /* 563/256 */
-     "opRGB (IEC 61966-2-5)",
-     {D65, 0.64, 0.33, 0.21, 0.71, 0.15, 0.06},
-     {2.19921875, 1, 0, 0, 0}},
+    {"srgb", "sRGB (IEC 61966-2-1)", CARN_XY_SRGB, SRGB_CURVE},
+    {"oprgb", "opRGB (IEC 61966-2-5)", CARN_XY_OPRGB, {CARN_GAMMA_OPRGB, 1, 0, 0, 0}},
     {"p3-d65", /* H.273: primaries 12, transfer 13 */
-     "P3-D65 (SMPTE EG 432-1) with the curve of IEC 61966-2-1",
-     {D65, 0.680, 0.320, 0.265, 0.690, 0.150, 0.060},
-     SRGB_CURVE},
-    {"bt709", "ITU-R BT.709", {D65, 0.64, 0.33, 0.30, 0.60, 0.15, 0.06}, CAMERA_CURVE},
-    {"bt2020", "ITU-R BT.2020", {D65, 0.708, 0.292, 0.170, 0.797, 0.131, 0.046}, CAMERA_CURVE},
+     "P3-D65 (SMPTE EG 432-1) with the curve of IEC 61966-2-1", CARN_XY_P3, SRGB_CURVE},
+    {"bt709", "ITU-R BT.709", CARN_XY_SRGB, CAMERA_CURVE},
+    {"bt2020", "ITU-R BT.2020", CARN_XY_BT2020, CAMERA_CURVE},
     {"romm", /* D50 */
      "ROMM RGB (ISO 22028-2)",
      {0.3457, 0.3585, 0.7347, 0.2653, 0.1596, 0.8404, 0.0366, 0.0001},
