@@ -1,7 +1,6 @@
 /* carn-aim-meet: aims from readings, one a person: the colour where all their cameras meet. */
 #include "base/tool.h"
 #include "colour/separation.h"
-#include "correct/aim_colour.h"
 #include "correct/aim_table.h"
 #include "correct/meet.h"
 #include "correct/reading.h"
@@ -113,7 +112,8 @@ int main(int argc, char **argv)
     char path[4096];
 
     /* arguments */
-    int key;
+    static const char *const bounds[] = {"default", "none", NULL};
+    int key, choice;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
         switch (key) {
         case 'a':
@@ -132,8 +132,9 @@ int main(int argc, char **argv)
             ask.as_read = true;
             break;
         default:
-            if (carn_aim_take_bound(tool.value, &ask.bound, &tool.err) != 0)
+            if ((choice = carn_tool_choice(&tool, "--bound", bounds)) < 0)
                 return carn_tool_end(&tool);
+            ask.bound = choice == 0;
         }
     }
     if (key == 0 && argc - optind > 1)

@@ -3,7 +3,6 @@
 #include "codec/codec.h"
 #include "colour/profile.h"
 #include "colour/separation.h"
-#include "correct/aim_colour.h"
 #include "correct/aim_table.h"
 #include "correct/curve.h"
 #include "correct/pair.h"
@@ -177,7 +176,8 @@ int main(int argc, char **argv)
     struct request ask = {.bpc = true, .bound = true, .strength = 1};
 
     /* arguments */
-    int key;
+    static const char *const bounds[] = {"default", "none", NULL};
+    int key, choice;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
         switch (key) {
         case 'a':
@@ -215,8 +215,9 @@ int main(int argc, char **argv)
                 return carn_tool_end(&tool);
             break;
         default:
-            if (carn_aim_take_bound(tool.value, &ask.bound, &tool.err) != 0)
+            if ((choice = carn_tool_choice(&tool, "--bound", bounds)) < 0)
                 return carn_tool_end(&tool);
+            ask.bound = choice == 0;
         }
     }
     if (key == 0 && argc - optind > 1)

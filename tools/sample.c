@@ -235,18 +235,6 @@ static void note_fractions(struct job *job)
                        patch, line);
 }
 
-static int parse_mean(const char *text, enum carn_mean *mean, struct carn_error *err)
-{
-    static const char *const names[] = {"trimmed", "plain", "median"};
-    for (size_t i = 0; i < 3; i++) {
-        if (strcmp(text, names[i]) == 0) {
-            *mean = (enum carn_mean)i;
-            return 0;
-        }
-    }
-    return carn_fail(err, CARN_USAGE, "--mean: '%s' is not one of trimmed, plain, median", text);
-}
-
 enum { SKIN = 256, SKIN_TO };
 
 /* The bitmaps to read and those to write, as far as they are asked for. */
@@ -288,7 +276,8 @@ int main(int argc, char **argv)
     bool bpc = true, quiet = false;
 
     /* arguments */
-    int key;
+    static const char *const means[] = {"trimmed", "plain", "median", NULL};
+    int key, choice;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
         switch (key) {
         case 'p':
@@ -310,8 +299,9 @@ int main(int argc, char **argv)
             to = tool.value;
             break;
         default:
-            if (parse_mean(tool.value, &job.mean, &tool.err) != 0)
+            if ((choice = carn_tool_choice(&tool, "--mean", means)) < 0)
                 return carn_tool_end(&tool);
+            job.mean = (enum carn_mean)choice;
         }
     }
     if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && patches != NULL &&

@@ -31,20 +31,6 @@ struct job {
 
 /* ---- the target ---- */
 
-static int take_intent(const char *text, enum carn_intent *intent, struct carn_error *err)
-{
-    static const char *const names[] = {"perceptual", "relative", "saturation", "absolute"};
-    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
-        if (strcmp(names[i], text) == 0) {
-            *intent = (enum carn_intent)i;
-            return 0;
-        }
-    }
-    return carn_fail(err, CARN_USAGE,
-                     "--intent: '%s' is not one of perceptual, relative, saturation, absolute",
-                     text);
-}
-
 static int open_target(struct job *job)
 {
     struct carn_error *err = &job->tool->err, why = {0};
@@ -170,14 +156,17 @@ int main(int argc, char **argv)
     struct job job = {.tool = &tool, .intent = CARN_RELATIVE, .bpc = true};
 
     /* arguments */
-    int key;
+    static const char *const intents[] = {"perceptual", "relative", "saturation", "absolute", NULL};
+    int key, choice;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
         if (key == 'o')
             job.target = tool.value;
         else if (key == 'B')
             job.bpc = false;
-        else if (take_intent(tool.value, &job.intent, &tool.err) != 0)
+        else if ((choice = carn_tool_choice(&tool, "--intent", intents)) < 0)
             return carn_tool_end(&tool);
+        else
+            job.intent = (enum carn_intent)choice;
     }
     if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && job.target == NULL)
         carn_fail(&tool.err, CARN_USAGE, "no profile given; see %s --help", tool.name);

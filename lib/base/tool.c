@@ -209,6 +209,18 @@ int carn_tool_whole(struct carn_tool *tool, const char *what, size_t least, size
     return 0;
 }
 
+int carn_tool_choice(struct carn_tool *tool, const char *what, const char *const *words)
+{
+    char list[256] = "";
+    for (int i = 0; words[i] != NULL; i++) {
+        size_t used = strlen(list);
+        if (strcmp(tool->value, words[i]) == 0)
+            return i;
+        snprintf(list + used, sizeof list - used, "%s%s", i > 0 ? ", " : "", words[i]);
+    }
+    return carn_fail(&tool->err, CARN_USAGE, "%s: '%s' is not one of %s", what, tool->value, list);
+}
+
 int carn_number(const char *text, const char *what, double *value, struct carn_error *err)
 {
     char *end = NULL;

@@ -78,6 +78,10 @@ const char *carn_tool_separation(const char *option, char *path, size_t size,
 int carn_tool_whole(struct carn_tool *tool, const char *what, size_t least, size_t most,
                     size_t *value);
 
+/* The argument of the option that was read last as one of words, a list that ends with NULL: its
+ * place in the list. -1 with a message that names what and the words. */
+int carn_tool_choice(struct carn_tool *tool, const char *what, const char *const *words);
+
 /* Numbers as people type them, the whole text: -1 with a message that names what and the text. */
 int carn_number(const char *text, const char *what, double *value, struct carn_error *err);
 

@@ -4,7 +4,6 @@
 #include "colour/matrix.h"
 
 #include <math.h>
-#include <string.h>
 
 /* Bounds of one correction. Too much chroma looks worse than too little, so only a rise is bounded
  * by a factor. Chosen on measured skin of every depth at photographic chroma (docs/colour.md 7). */
@@ -240,12 +239,4 @@ bool carn_aim_is_short(const struct carn_aim_values *at, struct carn_lab colour,
     bool cut = a->set && b->set && a->cut && b->cut;
     *asked = cut ? (struct carn_lab){colour.L, a->asked, b->asked} : colour;
     return cut;
-}
-
-int carn_aim_take_bound(const char *text, bool *bound, struct carn_error *err)
-{
-    if (strcmp(text, "none") != 0 && strcmp(text, "default") != 0)
-        return carn_fail(err, CARN_USAGE, "--bound: '%s' is not one of default, none", text);
-    *bound = text[0] == 'd';
-    return 0;
 }

@@ -30,9 +30,6 @@ int carn_aim_colour(const struct carn_aim *aim, const struct carn_separation *se
 struct carn_lab carn_aim_bound(const struct carn_aim *aim, enum carn_tone tone,
                                struct carn_lab reading, struct carn_lab colour);
 
-/* What --bound says: "default" true, "none" false. -1 with a message. */
-int carn_aim_take_bound(const char *text, bool *bound, struct carn_error *err);
-
 /* Where the colour that an aim names had to stop short of another (carn-aim-meet(1)): true, and
  * what was asked at this L*. Else *asked is colour. */
 bool carn_aim_is_short(const struct carn_aim_values *at, struct carn_lab colour,
