@@ -5,6 +5,7 @@
 #include "correct/meet.h"
 #include "correct/reading.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -25,8 +26,11 @@ static void print_value(const char *name, enum carn_tone tone, const char *quant
                         bool cut, double asked, const char *note)
 {
     carn_table_print(stdout, name);
-    printf("\t%s\t%s\t%.4f\t-\t", carn_tone_word(tone), quantity, value);
-    printf(cut ? "%.4f\t" : "-\t", asked);
+    printf("\t%s\t%s\t", carn_tone_word(tone), quantity);
+    carn_print_number(stdout, value, 4);
+    fputs("\t-\t", stdout);
+    carn_print_number(stdout, cut ? asked : (double)NAN, 4);
+    putchar('\t');
     carn_table_print(stdout, note);
     putchar('\n');
 }

@@ -7,7 +7,6 @@
 #include "frame/patch.h"
 #include "frame/stream.h"
 
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -37,7 +36,7 @@ static void print_header(void)
 static void print_number(double v)
 {
     putchar('\t');
-    carn_print_number(stdout, isfinite(v) ? v : (double)NAN, 4);
+    carn_print_number(stdout, v, 4);
 }
 
 static void print_row(const char *const texts[3], const struct carn_box *box,

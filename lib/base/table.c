@@ -391,7 +391,7 @@ void carn_table_print_row(FILE *to, const struct carn_table *table, size_t row, 
 
 void carn_print_number(FILE *to, double value, int decimals)
 {
-    if (isnan(value))
+    if (!isfinite(value))
         fputc('-', to);
     else
         fprintf(to, "%.*f", decimals, fabs(value) < 0.5 * pow(10, -decimals) ? 0.0 : value);

@@ -65,7 +65,7 @@ __attribute__((format(printf, 5, 6))) int carn_table_fail(const struct carn_tabl
 /* Writes one cell, escaped; "" is written as "-". */
 void carn_table_print(FILE *to, const char *cell);
 
-/* Writes a number: so many decimals, no minus zero, "-" for one that is unknown (NAN). Never
+/* Writes a number: so many decimals, no minus zero, "-" for one that is unknown (NAN, or infinite). Never
  * through the locale: programs of the suite do not set one. */
 void carn_print_number(FILE *to, double value, int decimals);
 

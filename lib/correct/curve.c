@@ -158,19 +158,29 @@ void carn_curve_print_header(FILE *to)
     fputc('\n', to);
 }
 
+static void print_lab(FILE *to, struct carn_lab lab)
+{
+    const double v[] = {lab.L, lab.a, lab.b};
+    for (size_t i = 0; i < 3; i++) {
+        fputc(i > 0 ? ' ' : '\t', to);
+        carn_print_number(to, v[i], 4);
+    }
+}
+
 void carn_curve_print(FILE *to, const struct carn_move *m, const char *note)
 {
+    fputs(kinds[m->kind], to);
     if (m->kind == CARN_KNOT) {
-        fprintf(to, "knot\t%c %.6f\t%c %.6f\t-", "RGB"[m->channel], m -> x, "RGB"[m->channel],
-                m -> y);
+        char channel = "RGB"[m->channel];
+        fprintf(to, "\t%c %.6f\t%c %.6f", channel, m->x, channel, m->y);
     } else {
-        fprintf(to, "%s\t%.4f %.4f %.4f\t%.4f %.4f %.4f\t", kinds[m->kind], m->from.L, m->from.a,
-                m->from.b, m->to.L, m->to.a, m->to.b);
-        if (m->cut)
-            fprintf(to, "%.4f %.4f %.4f", m->asked.L, m->asked.a, m->asked.b);
-        else
-            fputc('-', to);
+        print_lab(to, m->from);
+        print_lab(to, m->to);
     }
+    if (m->cut && m->kind != CARN_KNOT)
+        print_lab(to, m->asked);
+    else
+        fputs("\t-", to);
     fputc('\t', to);
     carn_table_print(to, note);
     fputc('\n', to);

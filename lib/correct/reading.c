@@ -33,10 +33,8 @@ void carn_reading_print_header(FILE *to)
 
 static void print_number(FILE *to, double v, int decimals)
 {
-    if (isnan(v))
-        fputs("\t-", to);
-    else
-        fprintf(to, "\t%.*f", decimals, fabs(v) < 0.5 * pow(10, -decimals) ? 0.0 : v);
+    fputc('\t', to);
+    carn_print_number(to, v, decimals);
 }
 
 void carn_flags_print(FILE *to, unsigned flags)

@@ -169,10 +169,8 @@ static void print_kept(FILE *to, const struct carn_table *table, size_t row,
 
 static void print_number(FILE *to, double v, int decimals)
 {
-    if (isfinite(v))
-        fprintf(to, "\t%.*f", decimals, v);
-    else
-        fputs("\t-", to);
+    fputc('\t', to);
+    carn_print_number(to, v, decimals);
 }
 
 static void print_score(FILE *to, const struct carn_scored *scored, size_t row)
