@@ -3,6 +3,7 @@
 #ifndef CARN_DELIVER_OWN_H
 #define CARN_DELIVER_OWN_H
 
+#include "job/grounds.h"
 #include "job/step_own.h"
 
 /* One person of the frame: the curve, and the readings that the weight is made from. */
@@ -14,10 +15,12 @@ struct person {
 
 struct delivering {
     struct carn_step *step;
-    struct carn_table *how, *grounds; /* deliver.tsv and grounds.tsv of the frame */
+    struct carn_table *how; /* deliver.tsv of the frame */
+    struct carn_grounds grounds;
+    struct carn_error no_grounds; /* why they are not known */
     const char *frame, *original, *out, *new, *neutral, *readings, *after, *plain;
-    const char *kind; /* of grounds: given, found, none, grey, one-colour, card */
-    bool sure, as_it_is, followed;
+    bool sure; /* its skin was found with the confidence that the job asks for */
+    bool as_it_is, followed;
     size_t people;
     struct person person[SKIN_PEOPLE];
 };

@@ -53,7 +53,7 @@ static int serve_person(struct delivering *d, struct person *person, const char 
                         size_t curve, size_t k)
 {
     struct carn_step *step = d->step;
-    bool surer = false, measured = strcmp(d->kind, "given") == 0 || strcmp(d->kind, "found") == 0;
+    bool surer = false, measured = carn_ground_has_skin(d->grounds.ground);
     person->group = group;
     if (read_group(d, group, &surer) != 0)
         return -1;
@@ -90,12 +90,12 @@ int deliver_find_people(struct delivering *d)
         curves[count++] = number != NULL ? strtoul(number, NULL, 10) : 1;
     }
     int rc = count > 0 ? 0 : carn_fail(&step->why, CARN_INPUT, "deliver.tsv: no group");
-    for (size_t i = 0; rc == 0 && i < carn_table_rows(d->grounds); i++) {
-        if (strcmp(carn_table_cell(d->grounds, i, 0), "person") != 0 || d->people == SKIN_PEOPLE)
-            continue;
+    const char *name;
+    while (rc == 0 && d->people < SKIN_PEOPLE &&
+           (name = carn_grounds_person(&d->grounds, d->people)) != NULL) {
         size_t k = d->people++;
         struct person *person = &d->person[k];
-        person->subject = step_text(step, "%s", carn_table_cell(d->grounds, i, 1));
+        person->subject = step_text(step, "%s", name);
         const char *stranger = strrchr(person->subject, '#');
         bool nameless =
             count == 1 && k < SKIN_PEOPLE && stranger != NULL && step_asked_is(step, "subject", "");

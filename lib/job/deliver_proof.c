@@ -32,7 +32,7 @@ int deliver_add_proof(struct delivering *d, struct carn_run *run, int from, cons
 {
     struct carn_step *step = d->step;
     const char *squares = step_file(step, "squares.tsv"), *faces = step_file(step, "faces.tsv");
-    bool given = strcmp(d->kind, "given") == 0, any = deliver_has_rows(squares);
+    bool given = d->grounds.ground == CARN_GROUND_GIVEN, any = deliver_has_rows(squares);
     int small = CARN_NO_STAGE;
     if (picture || deliver_has_rows(faces) || (any && !given)) {
         small = carn_run_add(run, from, NULL, step_program(step, "carn-blur-average"));

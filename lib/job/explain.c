@@ -210,7 +210,7 @@ static void say_card(FILE *to, const struct carn_story *s, const struct carn_sto
 
 static void say_readings(FILE *to, const struct carn_story_frame *f, const char *confidence)
 {
-    if (strcmp(f->grounds, "none") == 0) {
+    if (f->ground == CARN_GROUND_NONE) {
         fputs("4 as shot    no skin found, so not measured and its curve is borrowed\n", to);
     } else {
         fputs("4 as shot    ", to);

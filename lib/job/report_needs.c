@@ -143,7 +143,7 @@ size_t report_cards(struct report *w)
 void report_frame(struct report *w, const struct carn_story_frame *f)
 {
     bool words = strcmp(f->words, "-") != 0, flags = strcmp(f->flags, "-") != 0;
-    bool none = strcmp(f->grounds, "none") == 0;
+    bool none = f->ground == CARN_GROUND_NONE;
     if (f->failed != NULL) {
         report_person(w, true, f->name, "failed", "%s", f->failed);
         if (f->not_renewed)

@@ -168,7 +168,7 @@ int report_frames(struct report *w)
             f->failed != NULL ? "-" : carn_verdict_word(f->verdict),
             f->failed != NULL ? "-" : f->words,
             f->failed != NULL ? "-" : f->flags,
-            f->grounds[0] != '\0' ? f->grounds : "-",
+            carn_ground_word(f->ground),
             f->given ? "-" : sure,
             NULL,
             carn_depth_of(f->neutral.value[CARN_RESULT_L]),

@@ -191,7 +191,7 @@ char *carn_step_failed(const char *path, struct carn_error *err)
 
 /* ---- has anything changed? ---- */
 
-unsigned long long step_sum(const char *const *paths, size_t count)
+static unsigned long long sum_of(const char *const *paths, size_t count)
 {
     unsigned long long sum = 0;
     for (size_t i = 0; i < count; i++) {
@@ -203,21 +203,43 @@ unsigned long long step_sum(const char *const *paths, size_t count)
     return sum;
 }
 
-bool step_key_holds(const char *key, unsigned long long sum)
+struct step_made step_made(struct carn_step *step, const char *name, const char *const *inputs,
+                           size_t count)
+{
+    return (struct step_made){.stamp = step_file(step, name),
+                              .key = step_text(step, "%s/%s.key", step->folder, name),
+                              .sum = sum_of(inputs, count)};
+}
+
+bool step_is_made(const struct step_made *made, const char *table, struct carn_error *err)
 {
     struct carn_error ignored = {0};
-    char want[24], *text = carn_text(key, &ignored);
-    snprintf(want, sizeof want, "%016llx\n", sum);
-    bool same = text != NULL && strcmp(text, want) == 0;
+    char want[24], *text = carn_text(made->key, &ignored), *failed = carn_step_failed(table, err);
+    snprintf(want, sizeof want, "%016llx\n", made->sum);
+    bool same =
+        text != NULL && strcmp(text, want) == 0 && failed == NULL && access(table, R_OK) == 0;
     free(text);
+    free(failed);
     return same;
 }
 
-int step_key_keep(const char *key, unsigned long long sum, struct carn_error *err)
+void step_unmake(const struct step_made *made)
+{
+    (void)unlink(made->stamp);
+    (void)unlink(made->key);
+}
+
+int step_keep_notes(struct carn_step *step, const char *file, struct carn_error *err)
+{
+    return carn_keep(step_file(step, file), step->notes != NULL ? step->notes : "", err) < 0 ? -1
+                                                                                             : 0;
+}
+
+int step_keep_made(const struct step_made *made, struct carn_error *err)
 {
     char text[24];
-    snprintf(text, sizeof text, "%016llx\n", sum);
-    return carn_keep(key, text, err) < 0 ? -1 : 0;
+    snprintf(text, sizeof text, "%016llx\n", made->sum);
+    return carn_keep(made->key, text, err) < 0 || carn_touch(made->stamp, err) != 0 ? -1 : 0;
 }
 
 /* ---- tables ---- */

@@ -14,18 +14,13 @@
 /* work/card/ID/card.tsv: the readings of the card's rows, as shot. */
 int carn_step_read_card(struct carn_step *step, struct carn_error *err)
 {
-    const char *card = step_file(step, "card.tsv"), *stamp = step_file(step, "read");
-    const char *key = step_file(step, "read.key");
+    const char *card = step_file(step, "card.tsv");
     const char *const inputs[] = {step_file(step, "request.tsv"), step_file(step, "patches.tsv")};
-    unsigned long long sum = step_sum(inputs, 2);
+    const struct step_made made = step_made(step, "read", inputs, 2);
     const char *trouble = step_asked(step, "trouble");
-    char *failed = carn_step_failed(card, err);
-    bool same = failed == NULL && step_key_holds(key, sum) && access(card, R_OK) == 0;
-    free(failed);
-    if (same)
-        return carn_touch(stamp, err) != 0 ? -1 : 1;
-    (void)unlink(stamp);
-    (void)unlink(key);
+    if (step_is_made(&made, card, err))
+        return carn_touch(made.stamp, err) != 0 ? -1 : 1;
+    step_unmake(&made);
     struct carn_table *patches = carn_table_read(inputs[1], &step->why);
     if (trouble[0] != '\0')
         carn_fail(&step->why, CARN_INPUT, "%s", trouble);
@@ -53,7 +48,7 @@ int carn_step_read_card(struct carn_step *step, struct carn_error *err)
     }
     if (rc != 0)
         return step_write_failed(step, card, step_readings_header, err);
-    return step_key_keep(key, sum, err) != 0 || carn_touch(stamp, err) != 0 ? -1 : 0;
+    return step_keep_made(&made, err);
 }
 
 /* The median L* of a card's readings; NAN when it has none. */
@@ -145,8 +140,7 @@ int carn_step_neutral(struct carn_step *step, struct carn_error *err)
     (void)unlink(made);
     if (rc != 0)
         return step_write_failed(step, neutral, step_curve_header, err);
-    if (carn_keep(step_file(step, "measured.notes"), step->notes != NULL ? step->notes : "", err) <
-        0)
+    if (step_keep_notes(step, "measured.notes", err) != 0)
         return -1;
     return carn_touch(stamp, err);
 }

@@ -47,15 +47,10 @@ static int deliver(struct delivering *d, struct carn_error *err)
     free(failed);
     if (step->why.kind != CARN_NONE)
         return -1;
-    d->grounds = carn_table_read(step_file(step, "grounds.tsv"), &step->why);
-    if (d->grounds == NULL)
-        return -1;
-    d->kind = carn_record_get(d->grounds, "grounds");
-    d->sure = strtod(carn_record_get(d->grounds, "confidence"), NULL) >=
-              strtod(deliver_asked(d, "CONFIDENCE"), NULL);
-    if (strcmp(d->kind, "card") == 0) /* of the card alone: measured, not delivered */
+    if (d->grounds.table == NULL)
+        return carn_fail_from(&step->why, &d->no_grounds, NULL);
+    if (d->grounds.ground == CARN_GROUND_CARD) /* measured, not delivered */
         return step_merge(none, 1, d->after, d->frame, NULL, NULL, err);
-    d->as_it_is = strcmp(d->kind, "grey") == 0 || strcmp(d->kind, "one-colour") == 0;
     if (!d->as_it_is && deliver_find_people(d) != 0)
         return -1;
     struct carn_error ignored = {0}; /* carn-decode tells it */
@@ -75,11 +70,12 @@ static void clear_away(struct delivering *d)
     (void)unlink(d->new);
 }
 
-/* The sum of all that the picture depends on: its own tables and those of its groups. */
-static unsigned long long sum_inputs(struct delivering *d)
+enum { INPUTS = 5 + 4 * SKIN_PEOPLE };
+
+/* The tables that the picture is made from, its own and those of its groups; gives how many. */
+static size_t list_inputs(struct delivering *d, const char *paths[INPUTS])
 {
     struct carn_step *step = d->step;
-    const char *paths[6 + 4 * SKIN_PEOPLE];
     size_t count = 0;
     paths[count++] = step_file(step, "request.tsv");
     paths[count++] = step_file(step, "deliver.tsv");
@@ -88,81 +84,87 @@ static unsigned long long sum_inputs(struct delivering *d)
     paths[count++] = d->neutral;
     char *list = carn_copy(deliver_asked(d, "groups"), &step->why), *rest = NULL;
     for (char *word = list != NULL ? strtok_r(list, " ", &rest) : NULL;
-         word != NULL && count + 4 <= sizeof paths / sizeof *paths;
-         word = strtok_r(NULL, " ", &rest)) {
+         word != NULL && count + 4 <= INPUTS; word = strtok_r(NULL, " ", &rest)) {
         const char *number = strtok_r(NULL, " ", &rest);
         const char *group = step_text(step, "work/group/%s", word);
+        if (number == NULL)
+            number = "1";
         paths[count++] = step_text(step, "%s/solved.tsv", group);
         paths[count++] = step_text(step, "%s/aim.tsv", group);
-        paths[count++] = step_text(step, "%s/curve-%s.tsv", group, number != NULL ? number : "1");
-        struct carn_error ignored = {0};
-        struct carn_table *grounds = carn_table_read(paths[2], &ignored);
-        bool own = grounds != NULL && strtod(carn_record_get(grounds, "confidence"), NULL) >=
-                                          strtod(deliver_asked(d, "CONFIDENCE"), NULL);
-        carn_table_close(grounds);
-        if (!own)
-            paths[count++] =
-                step_text(step, "%s/pooled-%s.tsv", group, number != NULL ? number : "1");
+        paths[count++] = step_text(step, "%s/curve-%s.tsv", group, number);
+        if (!d->sure)
+            paths[count++] = step_text(step, "%s/pooled-%s.tsv", group, number);
     }
     free(list);
-    return step_sum(paths, count);
+    return count;
+}
+
+/* The neutral curve of the frame's card; NULL without one that was measured. */
+static const char *find_neutral(struct carn_step *step, struct carn_error *err)
+{
+    const char *card = step_asked(step, "card");
+    if (card[0] == '\0')
+        return NULL;
+    const char *neutral = step_text(step, "work/card/%s/neutral.tsv", card);
+    char *failed = carn_step_failed(neutral, err);
+    bool none = failed != NULL || access(neutral, R_OK) != 0;
+    free(failed);
+    return none ? NULL : neutral;
+}
+
+/* Names the files, and reads what the frame was measured on. */
+static void prepare(struct delivering *d, struct carn_error *err)
+{
+    struct carn_step *step = d->step;
+    const char *suffix = strrchr(deliver_asked(d, "out"), '.');
+    d->frame = step_asked(step, "frame");
+    d->readings = step_file(step, "readings.tsv");
+    d->after = step_file(step, "after.tsv");
+    d->plain = step_file(step, "plain.tsv");
+    d->original = step_text(step, "frames/%s", d->frame);
+    d->out = step_text(step, "out/%s", deliver_asked(d, "out"));
+    d->new = step_text(step, "%s/new%s", step->folder,
+                       deliver_type(d) == NULL && suffix != NULL ? suffix : "");
+    d->neutral = find_neutral(step, err);
+    (void)carn_grounds_read(step_file(step, "grounds.tsv"), &d->grounds, &d->no_grounds);
+    d->sure = carn_grounds_are_sure(&d->grounds, strtod(deliver_asked(d, "CONFIDENCE"), NULL));
+    d->as_it_is = carn_ground_is_as_it_is(d->grounds.ground);
+}
+
+/* Are the picture and what a page shows of it there? Of a card alone nothing is delivered. */
+static bool is_delivered(struct delivering *d)
+{
+    struct carn_step *step = d->step;
+    const char *picture = step_text(step, "report/pictures/%s.after.jpg", step->id);
+    return d->grounds.ground == CARN_GROUND_CARD ||
+           (is_plain(d->out) && access(picture, R_OK) == 0 &&
+            access(step_file(step, "made.tsv"), R_OK) == 0);
 }
 
 int carn_step_deliver(struct carn_step *step, struct carn_error *err)
 {
-    struct delivering d = {
-        .step = step,
-        .how = carn_table_read(step_file(step, "deliver.tsv"), err),
-        .frame = step_asked(step, "frame"),
-        .readings = step_file(step, "readings.tsv"),
-        .after = step_file(step, "after.tsv"),
-        .plain = step_file(step, "plain.tsv"),
-        .kind = "none",
-    };
+    struct delivering d = {.step = step,
+                           .how = carn_table_read(step_file(step, "deliver.tsv"), err)};
+    const char *inputs[INPUTS];
     if (d.how == NULL)
         return -1;
-    const char *stamp = step_file(step, "delivered"), *key = step_file(step, "delivered.key");
-    const char *card = step_asked(step, "card"), *suffix = strrchr(deliver_asked(&d, "out"), '.');
-    d.original = step_text(step, "frames/%s", d.frame);
-    d.out = step_text(step, "out/%s", deliver_asked(&d, "out"));
-    d.new = step_text(step, "%s/new%s", step->folder,
-                      deliver_type(&d) == NULL && suffix != NULL ? suffix : "");
-    if (card[0] != '\0') {
-        d.neutral = step_text(step, "work/card/%s/neutral.tsv", card);
-        char *failed = carn_step_failed(d.neutral, err);
-        if (failed != NULL || access(d.neutral, R_OK) != 0)
-            d.neutral = NULL;
-        free(failed);
+    prepare(&d, err);
+    const struct step_made made = step_made(step, "delivered", inputs, list_inputs(&d, inputs));
+    int rc;
+    if (step_is_made(&made, d.after, err) && is_delivered(&d)) {
+        rc = carn_touch(made.stamp, err) != 0 ? -1 : 1;
+    } else {
+        step_unmake(&made);
+        rc = deliver(&d, err);
+        if (rc == 0)
+            rc = step_keep_notes(step, "delivered.notes", err);
+        if (rc != 0 && step->why.kind == CARN_NONE)
+            (void)carn_fail_from(&step->why, err, NULL);
+        rc = rc != 0 ? step_write_failed(step, d.after, step_readings_header, err)
+                     : step_keep_made(&made, err);
+        clear_away(&d);
     }
-    unsigned long long sum = sum_inputs(&d);
-    char *failed = carn_step_failed(d.after, err);
-    struct carn_error ignored = {0};
-    struct carn_table *grounds = carn_table_read(step_file(step, "grounds.tsv"), &ignored);
-    bool only_card = grounds != NULL && strcmp(carn_record_get(grounds, "grounds"), "card") == 0;
-    carn_table_close(grounds);
-    const char *picture = step_text(step, "report/pictures/%s.after.jpg", step->id);
-    bool same = failed == NULL && step_key_holds(key, sum) && access(d.after, R_OK) == 0 &&
-                (only_card || (is_plain(d.out) && access(picture, R_OK) == 0 &&
-                               access(step_file(step, "made.tsv"), R_OK) == 0));
-    free(failed);
-    if (same) {
-        carn_table_close(d.how);
-        return carn_touch(stamp, err) != 0 ? -1 : 1;
-    }
-    (void)unlink(stamp);
-    (void)unlink(key);
-    int rc = deliver(&d, err);
-    if (rc == 0 && carn_keep(step_file(step, "delivered.notes"),
-                             step->notes != NULL ? step->notes : "", err) < 0)
-        rc = -1;
-    if (rc != 0 && step->why.kind == CARN_NONE)
-        (void)carn_fail_from(&step->why, err, NULL);
-    if (rc != 0)
-        rc = step_write_failed(step, d.after, step_readings_header, err);
-    else if (step_key_keep(key, sum, err) != 0 || carn_touch(stamp, err) != 0)
-        rc = -1;
-    clear_away(&d);
-    carn_table_close(d.grounds);
+    carn_grounds_close(&d.grounds);
     carn_table_close(d.how);
     return rc;
 }

@@ -3,6 +3,7 @@
 #include "job/step_own.h"
 
 #include "base/tone.h"
+#include "job/grounds.h"
 
 #include <math.h>
 #include <stdint.h>
@@ -60,12 +61,11 @@ static int take_member(struct solving *s, size_t member, struct carn_error *err)
         return 0;
     struct carn_error ignored = {0};
     struct carn_table *table = carn_table_read(path, &ignored);
-    struct carn_table *grounds =
-        carn_table_read(step_text(step, "work/frame/%s/grounds.tsv", id), &ignored);
+    struct carn_grounds grounds;
     s->readings[member] = table;
-    bool sure = grounds != NULL && strtod(carn_record_get(grounds, "confidence"), NULL) >=
-                                       strtod(step_asked(step, "CONFIDENCE"), NULL);
-    carn_table_close(grounds);
+    (void)carn_grounds_read(step_text(step, "work/frame/%s/grounds.tsv", id), &grounds, &ignored);
+    bool sure = carn_grounds_are_sure(&grounds, strtod(step_asked(step, "CONFIDENCE"), NULL));
+    carn_grounds_close(&grounds);
     for (size_t i = 0; table != NULL && i < carn_table_rows(table); i++) {
         const char *tone = carn_table_at(table, i, "tone");
         if (!is_mine(s, table, i, step_asked(step, "subject")) ||

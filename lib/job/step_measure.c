@@ -3,6 +3,7 @@
 #include "job/step_own.h"
 
 #include "base/tone.h"
+#include "job/grounds.h"
 #include "job/people.h"
 #include "job/picture.h"
 
@@ -10,16 +11,13 @@
 #include <string.h>
 #include <unistd.h>
 
-static const char *const grounds_words[] = {"given", "found", "none", "grey", "one-colour", "card"};
-enum grounds { GIVEN, FOUND, NONE, GREY, ONE_COLOUR, CARD };
-
 /* What is known while the step runs. */
 struct measuring {
     struct carn_step *step;
     const char *original, *labels, *proxy, *neutral; /* neutral: NULL without a card */
-    const char *squares, *faces, *shot, *readings, *skin;
+    const char *squares, *faces, *shot, *readings, *grounds, *skin, *picture;
     bool have_squares, have_faces;
-    enum grounds grounds;
+    enum carn_ground ground;
     struct carn_people people;
 };
 
@@ -77,25 +75,6 @@ static int match_people(struct measuring *m, const char *path, bool found, struc
         rc = write_rows(patches, &m->people, false, m->squares, &m->have_squares, err);
     carn_table_close(patches);
     return rc;
-}
-
-static int write_grounds(struct measuring *m, const char *path, struct carn_error *err)
-{
-    struct carn_page page;
-    double sure = 1;
-    if (carn_page_open(&page, err) != 0)
-        return -1;
-    for (size_t k = 0; k < m->people.count; k++)
-        sure = m->people.confidence[k] < sure ? m->people.confidence[k] : sure;
-    if (m->grounds != GIVEN && m->grounds != FOUND)
-        sure = 0;
-    carn_record_begin(page.to);
-    carn_record_put(page.to, "grounds", grounds_words[m->grounds]);
-    carn_record_print(page.to, "confidence", "%.3f", sure);
-    carn_record_print(page.to, "faces", "%zu", m->people.faces);
-    for (size_t k = 0; k < m->people.count; k++)
-        carn_record_put(page.to, "person", m->people.names[k]);
-    return carn_page_keep(&page, path, err) < 0 ? -1 : 0;
 }
 
 /* ---- pipelines ---- */
@@ -159,8 +138,7 @@ static int use_proxy(struct measuring *m, bool squares)
         step_add_sample(m->step, &run, after, NULL, m->squares,
                         step_file(step, "squares.readings"));
     carn_picture_stages(&run, after, m->proxy, step_program(step, "carn-to-profile"),
-                        step_program(step, "carn-encode"),
-                        step_text(step, "report/pictures/%s.before.jpg", step->id));
+                        step_program(step, "carn-encode"), m->picture);
     return step_run(step, &run, NULL);
 }
 
@@ -176,9 +154,9 @@ static int find(struct measuring *m, struct carn_error *err)
         return -1;
     if (status == 0 && match_people(m, found, true, err) != 0)
         return -1;
-    m->grounds = m->have_faces || m->have_squares           ? FOUND
-                 : step_asked_is(step, "shows_card", "yes") ? CARD
-                                                            : NONE;
+    m->ground = m->have_faces || m->have_squares           ? CARN_GROUND_FOUND
+                : step_asked_is(step, "shows_card", "yes") ? CARN_GROUND_CARD
+                                                           : CARN_GROUND_NONE;
     return 0;
 }
 
@@ -195,7 +173,7 @@ static int measure(struct measuring *m, struct carn_error *err)
     if (step_look_at(step, m->original, &colours, &step->why) != 0 || write_labels(m, err) != 0)
         return -1;
     if (colours == 1) {
-        m->grounds = GREY;
+        m->ground = CARN_GROUND_GREY;
         m->neutral = NULL;
         return decode(m, false) == 0 ? use_proxy(m, false) : -1;
     }
@@ -209,7 +187,7 @@ static int measure(struct measuring *m, struct carn_error *err)
     if (one < 0 || (one == 0 && find(m, err) != 0))
         return -1;
     if (one > 0) {
-        m->grounds = ONE_COLOUR;
+        m->ground = CARN_GROUND_ONE_COLOUR;
         m->neutral = NULL;
     }
     return use_proxy(m, m->have_squares);
@@ -237,13 +215,23 @@ static void clear_away(struct measuring *m)
         (void)unlink(step_file(m->step, files[i]));
 }
 
-static int fail_whole(struct measuring *m, const char *grounds, struct carn_error *err)
+/* All its tables, without rows. */
+static int fail_whole(struct measuring *m, struct carn_error *err)
 {
     return step_write_failed(m->step, m->readings, step_readings_header, err) != 0 ||
                    step_write_failed(m->step, m->shot, step_readings_header, err) != 0 ||
-                   step_write_failed(m->step, grounds, "key\tvalue", err) != 0
+                   step_write_failed(m->step, m->grounds, "key\tvalue", err) != 0
                ? -1
                : 0;
+}
+
+/* The neutral curve of the frame's card; NULL when it has none, or one that failed. */
+static const char *use_neutral(const char *neutral, struct carn_error *err)
+{
+    char *failed = neutral != NULL ? carn_step_failed(neutral, err) : NULL;
+    bool none = failed != NULL;
+    free(failed);
+    return none ? NULL : neutral;
 }
 
 int carn_step_measure(struct carn_step *step, struct carn_error *err)
@@ -251,34 +239,28 @@ int carn_step_measure(struct carn_step *step, struct carn_error *err)
     const char *card = step_asked(step, "card");
     const char *neutral =
         card[0] != '\0' ? step_text(step, "work/card/%s/neutral.tsv", card) : NULL;
-    char *no_card = neutral != NULL ? carn_step_failed(neutral, err) : NULL;
     struct measuring m = {
         .step = step,
         .original = step_text(step, "frames/%s", step_asked(step, "frame")),
         .labels = step_file(step, "labels.tsv"),
         .proxy = step_file(step, "proxy.pam"),
-        .neutral = no_card != NULL ? NULL : neutral,
+        .neutral = use_neutral(neutral, err),
         .squares = step_file(step, "squares.tsv"),
         .faces = step_file(step, "faces.tsv"),
         .shot = step_file(step, "shot.tsv"),
         .readings = step_file(step, "readings.tsv"),
+        .grounds = step_file(step, "grounds.tsv"),
         .skin = step_file(step, "skin.pbm"),
+        .picture = step_text(step, "report/pictures/%s.before.jpg", step->id),
+        .ground = CARN_GROUND_GIVEN,
     };
-    free(no_card);
-    const char *grounds = step_file(step, "grounds.tsv"), *stamp = step_file(step, "measured");
-    const char *key = step_file(step, "measured.key"), *picture;
     const char *const inputs[] = {step_file(step, "request.tsv"), step_file(step, "patches.tsv"),
                                   neutral};
-    picture = step_text(step, "report/pictures/%s.before.jpg", step->id);
-    unsigned long long sum = step_sum(inputs, 3);
-    char *failed = carn_step_failed(m.readings, err);
-    bool same = failed == NULL && step_key_holds(key, sum) && access(m.readings, R_OK) == 0 &&
-                access(picture, R_OK) == 0 && access(grounds, R_OK) == 0;
-    free(failed);
-    if (same)
-        return carn_touch(stamp, err) != 0 ? -1 : 1;
-    (void)unlink(stamp);
-    (void)unlink(key);
+    const struct step_made made = step_made(step, "measured", inputs, 3);
+    if (step_is_made(&made, m.readings, err) && access(m.picture, R_OK) == 0 &&
+        access(m.grounds, R_OK) == 0)
+        return carn_touch(made.stamp, err) != 0 ? -1 : 1;
+    step_unmake(&made);
     (void)unlink(m.faces);
     (void)unlink(m.squares);
     (void)unlink(m.skin);
@@ -286,18 +268,12 @@ int carn_step_measure(struct carn_step *step, struct carn_error *err)
     if (rc == 0)
         rc = write_readings(&m, err);
     if (rc == 0)
-        rc = write_grounds(&m, grounds, err);
+        rc = carn_grounds_keep(m.grounds, m.ground, &m.people, err);
     if (rc == 0)
-        rc = carn_keep(step_file(step, "measured.notes"), step->notes != NULL ? step->notes : "",
-                       err) < 0
-                 ? -1
-                 : 0;
+        rc = step_keep_notes(step, "measured.notes", err);
     if (rc != 0 && step->why.kind == CARN_NONE)
         (void)carn_fail_from(&step->why, err, NULL); /* a table that could not be written */
-    if (rc != 0)
-        rc = fail_whole(&m, grounds, err);
-    else if (step_key_keep(key, sum, err) != 0 || carn_touch(stamp, err) != 0)
-        rc = -1;
+    rc = rc != 0 ? fail_whole(&m, err) : step_keep_made(&made, err);
     clear_away(&m);
     carn_people_clear(&m.people);
     return rc;

@@ -59,11 +59,24 @@ void step_add_sample(struct carn_step *step, struct carn_run *run, int from, con
 int step_write_failed(struct carn_step *step, const char *path, const char *header,
                       struct carn_error *err);
 
-/* step_sum: a checksum of the files named; that a file is missing counts. step_key_keep writes it
- * to the file key; step_key_holds tells whether key holds this sum. */
-unsigned long long step_sum(const char *const *paths, size_t count);
-bool step_key_holds(const char *key, unsigned long long sum);
-int step_key_keep(const char *key, unsigned long long sum, struct carn_error *err);
+/* What tells whether a step has to be done: its stamp, which make tracks, and in the file `key` the
+ * checksum of the tables that it was last done with. */
+struct step_made {
+    const char *stamp, *key;
+    unsigned long long sum;
+};
+
+/* Of the step whose stamp is called name, as its inputs are now; that a file is missing (or NULL)
+ * counts. */
+struct step_made step_made(struct carn_step *step, const char *name, const char *const *inputs,
+                           size_t count);
+/* Was it done with these, and is its table there, whole? */
+bool step_is_made(const struct step_made *made, const char *table, struct carn_error *err);
+void step_unmake(const struct step_made *made);
+int step_keep_made(const struct step_made *made, struct carn_error *err);
+
+/* Writes what programs noted to the step's file, for the report. */
+int step_keep_notes(struct carn_step *step, const char *file, struct carn_error *err);
 
 /* Copies rows of the reading tables in paths (those that are there) to one at `to`: the header of
  * the first, frame replaced, subject by subject_of (may be NULL: kept). -1 with a message. */

@@ -44,16 +44,18 @@ static char *failed_in(const char *id, const char *file, struct carn_error *err)
 
 static void read_grounds(struct carn_story_frame *f, double least)
 {
-    struct carn_table *grounds = record_of(f->id, "grounds.tsv");
-    if (grounds == NULL)
-        return;
-    snprintf(f->grounds, sizeof f->grounds, "%s", carn_record_get(grounds, "grounds"));
-    f->confidence = strtod(carn_record_get(grounds, "confidence"), NULL);
-    f->faces = strtoul(carn_record_get(grounds, "faces"), NULL, 10);
-    f->sure = f->confidence >= least;
-    f->card_only = strcmp(f->grounds, "card") == 0;
-    f->as_it_is = strcmp(f->grounds, "grey") == 0 || strcmp(f->grounds, "one-colour") == 0;
-    carn_table_close(grounds);
+    struct carn_error ignored = {0};
+    struct carn_grounds grounds;
+    char path[300];
+    snprintf(path, sizeof path, "work/frame/%s/grounds.tsv", f->id);
+    (void)carn_grounds_read(path, &grounds, &ignored);
+    f->ground = grounds.ground;
+    f->confidence = grounds.confidence;
+    f->faces = grounds.faces;
+    f->sure = carn_grounds_are_sure(&grounds, least);
+    f->card_only = grounds.ground == CARN_GROUND_CARD;
+    f->as_it_is = carn_ground_is_as_it_is(grounds.ground);
+    carn_grounds_close(&grounds);
 }
 
 /* Was its skin moved? Not where no reading of its group is sure: then it is only made neutral. */
@@ -82,7 +84,7 @@ static void judge(struct carn_story_frame *f, bool audit)
     snprintf(f->words, sizeof f->words, "%s", r->words);
     snprintf(f->flags, sizeof f->flags, "%s", r->flags);
     f->needs_person = r->verdict == CARN_HELD && r->held_difference > CARN_HELD_FAR;
-    if (strcmp(f->grounds, "none") == 0) {
+    if (f->ground == CARN_GROUND_NONE) {
         f->verdict = CARN_UNSURE;
         snprintf(f->words, sizeof f->words, "no skin found");
     } else if (!f->as_it_is && !audit && !f->corrected) {
@@ -91,7 +93,7 @@ static void judge(struct carn_story_frame *f, bool audit)
     } else if (f->as_it_is) {
         f->verdict = CARN_UNJUDGED;
         snprintf(f->words, sizeof f->words, "%s, so as it is",
-                 strcmp(f->grounds, "grey") == 0 ? "grey" : "of one colour");
+                 f->ground == CARN_GROUND_GREY ? "grey" : "of one colour");
     }
 }
 
@@ -174,7 +176,7 @@ void carn_story_line(FILE *to, const struct carn_story_frame *f)
         fputs(": a card alone, measured and not delivered", to);
         return;
     }
-    if (f->as_it_is || strcmp(f->grounds, "none") == 0) {
+    if (f->as_it_is || f->ground == CARN_GROUND_NONE) {
         fputs(f->as_it_is ? ": " : ": no skin found; its group's curve, not measured", to);
         if (f->as_it_is)
             carn_show(to, f->words);

@@ -6,6 +6,7 @@
 
 #include "base/error.h"
 #include "base/table.h"
+#include "job/grounds.h"
 #include "job/result.h"
 
 #include <stdbool.h>
@@ -19,7 +20,7 @@ struct carn_story_frame {
     char *failed;     /* why there is no picture or no new one; NULL */
     bool not_renewed; /* failed, but the picture of an earlier run is there */
     bool card_only;   /* shows a card and no skin: measured, not delivered */
-    char grounds[16]; /* given, found, none, grey, one-colour */
+    enum carn_ground ground;
     double confidence;
     size_t faces;
     bool sure, as_it_is, corrected, follows;

@@ -102,26 +102,35 @@ static void job_row(FILE *to, const struct carn_table *job, const struct carn_sh
 
 /* ---- the page ---- */
 
-static const char *grounds_of(const struct carn_shown *shown, size_t row, const char *column)
-{
-    return carn_table_at(shown->frames_table, row, column);
-}
-
 /* Those first of which it is not sure where skin is: not found, little confidence, several faces.
  */
-static bool look_first(const struct carn_shown *shown, size_t i)
+static bool look_first(const struct carn_shown_frame *f)
 {
-    const char *grounds = grounds_of(shown, i, "grounds");
-    return shown->frames[i].failed || strcmp(grounds, "none") == 0 ||
-           (strcmp(grounds, "found") == 0 &&
-            (shown->frames[i].verdict == CARN_UNSURE ||
-             strtoul(grounds_of(shown, i, "faces"), NULL, 10) > 1));
+    return f->failed || f->ground == CARN_GROUND_NONE ||
+           (f->ground == CARN_GROUND_FOUND && (f->verdict == CARN_UNSURE || f->faces > 1));
 }
 
-static void place(FILE *to, const struct carn_shown *shown, const struct carn_table *job, size_t i)
+/* What a page says of where the frame's skin is. */
+static void tell_ground(FILE *to, const struct carn_shown_frame *f)
 {
-    const struct carn_shown_frame *f = &shown->frames[i];
-    const char *grounds = grounds_of(shown, i, "grounds");
+    if (f->failed)
+        fputs("failed", to);
+    else if (f->ground == CARN_GROUND_GIVEN)
+        fputs("from patches.tsv", to);
+    else if (f->ground == CARN_GROUND_NONE)
+        fputs("no skin found", to);
+    else if (f->ground == CARN_GROUND_FOUND) {
+        fputs("found, confidence ", to);
+        carn_html(to, f->confidence);
+        if (f->faces > 1)
+            fprintf(to, "; %zu faces", f->faces);
+    } else
+        carn_html(to, carn_ground_word(f->ground));
+}
+
+static void place(FILE *to, const struct carn_shown *shown, const struct carn_table *job,
+                  const struct carn_shown_frame *f)
+{
     fputs("<figure class=\"place\" data-frame=\"", to);
     cell(to, f->name);
     fputs("\" data-job=\"", to);
@@ -141,22 +150,7 @@ static void place(FILE *to, const struct carn_shown *shown, const struct carn_ta
     fputs("</svg></div>\n<figcaption>", to);
     carn_html(to, f->name);
     fputs("<br>", to);
-    if (f->failed)
-        fputs("failed", to);
-    else if (strcmp(grounds, "given") == 0)
-        fputs("from patches.tsv", to);
-    else if (strcmp(grounds, "none") == 0)
-        fputs("no skin found", to);
-    else if (strcmp(grounds, "found") == 0) {
-        fputs("found, confidence ", to);
-        carn_html(to, grounds_of(shown, i, "confidence"));
-        if (strtoul(grounds_of(shown, i, "faces"), NULL, 10) > 1) {
-            fputs("; ", to);
-            carn_html(to, grounds_of(shown, i, "faces"));
-            fputs(" faces", to);
-        }
-    } else
-        carn_html(to, grounds);
+    tell_ground(to, f);
     fputs("<br><button type=\"button\" hidden>Choose<span class=\"unseen\"> ", to);
     carn_html(to, f->name);
     fputs("</span></button></figcaption></figure>\n", to);
@@ -222,8 +216,8 @@ int carn_page_contact(const struct carn_shown *shown, struct carn_error *err)
               page.to);
         for (int pass = 0; pass < 2; pass++)
             for (size_t i = 0; i < shown->frame_count; i++)
-                if (!shown->frames[i].is_card && look_first(shown, i) == (pass == 0))
-                    place(page.to, shown, job, i);
+                if (!shown->frames[i].is_card && look_first(&shown->frames[i]) == (pass == 0))
+                    place(page.to, shown, job, &shown->frames[i]);
         fputs("</div>\n", page.to);
         desk(page.to, patches, job);
         fputs("</div></main>\n", page.to);

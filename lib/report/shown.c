@@ -74,6 +74,9 @@ static void read_frame(const struct carn_shown *s, size_t row, struct carn_shown
     f->verdict = carn_verdict_of(carn_table_text(t, row, "verdict"));
     f->words = carn_table_text(t, row, "words");
     f->flags = carn_table_text(t, row, "flags");
+    f->ground = carn_ground_of(carn_table_text(t, row, "grounds"));
+    f->confidence = carn_table_text(t, row, "confidence");
+    f->faces = strtoul(carn_table_text(t, row, "faces"), NULL, 10);
     f->depth = carn_table_text(t, row, "depth");
     f->message = carn_table_text(t, row, "message");
     f->approved = yes(t, row, "approved");

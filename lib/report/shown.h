@@ -13,6 +13,7 @@
 #include "base/tone.h"
 #include "colour/lab.h"
 #include "correct/verdict.h"
+#include "job/grounds.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -26,6 +27,9 @@ struct carn_shown_values {
 struct carn_shown_frame {
     const char *name, *id, *subject, *camera, *card, *out, *state, *words, *flags;
     const char *depth, *message, *picture[2]; /* before, after; NULL for none */
+    enum carn_ground ground;
+    const char *confidence; /* of where skin was found, as the table has it */
+    size_t faces;           /* found in it */
     enum carn_verdict verdict;
     bool approved, is_card, failed, needs_person, outlier;
     int rank;                               /* how soon a person has to look at it: 0 first */
