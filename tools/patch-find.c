@@ -2,6 +2,7 @@
 #include "base/table.h"
 #include "base/tool.h"
 #include "colour/frame_profile.h"
+#include "frame/patch.h"
 #include "frame/stream.h"
 #include "skin/face.h"
 #include "skin/skin_patch.h"
@@ -29,7 +30,7 @@ static void print_header(struct job *job)
     if (!job->printed && job->squares > 0)
         puts("frame\tpatch\ttone\tx\ty\tw\th\tconfidence");
     else if (!job->printed)
-        puts("frame\tpatch\ttone\tx\ty\tw\th\ttilt\tpoints\tconfidence\tkind");
+        carn_patch_print_header(stdout);
     job->printed = true;
 }
 

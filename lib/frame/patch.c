@@ -11,6 +11,22 @@
 #include <stdlib.h>
 #include <string.h>
 
+const char *const carn_patch_columns[CARN_PATCH_COLUMNS] = {
+    [CARN_PATCH_FRAME] = "frame",   [CARN_PATCH_NAME] = "patch",
+    [CARN_PATCH_TONE] = "tone",     [CARN_PATCH_LEFT] = "x",
+    [CARN_PATCH_TOP] = "y",         [CARN_PATCH_WIDTH] = "w",
+    [CARN_PATCH_HEIGHT] = "h",      [CARN_PATCH_TILT] = "tilt",
+    [CARN_PATCH_POINTS] = "points", [CARN_PATCH_CONFIDENCE] = "confidence",
+    [CARN_PATCH_KIND] = "kind",
+};
+
+void carn_patch_print_header(FILE *to)
+{
+    for (size_t i = 0; i < CARN_PATCH_COLUMNS; i++)
+        fprintf(to, "%s%s", i > 0 ? "\t" : "", carn_patch_columns[i]);
+    fputc('\n', to);
+}
+
 /* A length as typed: pixels or per cent. */
 struct length {
     double value;
@@ -60,10 +76,10 @@ static int take_length(const struct carn_table *table, size_t row, int column, e
     return 0;
 }
 
-static int take_face(const struct carn_table *table, size_t row, struct patch *patch,
-                     struct carn_error *err)
+static int take_face(const struct carn_table *table, size_t row, const int *columns,
+                     struct patch *patch, struct carn_error *err)
 {
-    int tilt = carn_table_find(table, "tilt");
+    int tilt = columns[CARN_PATCH_TILT];
     patch->face = carn_tone_of(patch->tone) == CARN_TONE_ALL;
     if (!patch->face)
         return 0;
@@ -71,44 +87,44 @@ static int take_face(const struct carn_table *table, size_t row, struct patch *p
         return -1;
     if (!(fabs(patch->tilt) <= 360))
         return carn_table_fail(table, row, tilt, err, "%g is not -360 to 360", patch->tilt);
-    int points = carn_table_numbers(table, row, carn_table_find(table, "points"),
-                                    &patch->points[0][0], 2 * CARN_FACE_POINTS, err);
+    int points = carn_table_numbers(table, row, columns[CARN_PATCH_POINTS], &patch->points[0][0],
+                                    2 * CARN_FACE_POINTS, err);
     patch->pointed = points > 0;
     return points < 0 ? -1 : 0;
 }
 
-static int take_patch(const struct carn_table *table, size_t row, const int columns[7],
+static int take_patch(const struct carn_table *table, size_t row, const int *columns,
                       struct patch *patch, struct carn_error *err)
 {
-    patch->frame = carn_table_cell(table, row, columns[0]);
-    patch->name = carn_table_cell(table, row, columns[1]);
-    patch->tone = carn_table_cell(table, row, columns[2]);
+    patch->frame = carn_table_cell(table, row, columns[CARN_PATCH_FRAME]);
+    patch->name = carn_table_cell(table, row, columns[CARN_PATCH_NAME]);
+    patch->tone = carn_table_cell(table, row, columns[CARN_PATCH_TONE]);
     if (!carn_tone_is_known(patch->tone))
-        return carn_table_fail(table, row, columns[2], err,
+        return carn_table_fail(table, row, columns[CARN_PATCH_TONE], err,
                                "'%s' is not one of light, middle, shade, all, card, backdrop, -",
                                patch->tone);
     if (patch->tone[0] == '\0')
         patch->tone = carn_tone_word(CARN_UNTONED);
-    if (take_face(table, row, patch, err) != 0)
+    if (take_face(table, row, columns, patch, err) != 0)
         return -1;
     enum extent place = patch->face ? ANY : FROM_0;
-    if (take_length(table, row, columns[3], place, &patch->x, err) != 0 ||
-        take_length(table, row, columns[4], place, &patch->y, err) != 0 ||
-        take_length(table, row, columns[5], OVER_0, &patch->w, err) != 0 ||
-        take_length(table, row, columns[6], OVER_0, &patch->h, err) != 0)
+    if (take_length(table, row, columns[CARN_PATCH_LEFT], place, &patch->x, err) != 0 ||
+        take_length(table, row, columns[CARN_PATCH_TOP], place, &patch->y, err) != 0 ||
+        take_length(table, row, columns[CARN_PATCH_WIDTH], OVER_0, &patch->w, err) != 0 ||
+        take_length(table, row, columns[CARN_PATCH_HEIGHT], OVER_0, &patch->h, err) != 0)
         return -1;
     return 0;
 }
 
 static int take_patches(struct carn_patches *patches, struct carn_error *err)
 {
-    static const char *const names[] = {"frame", "patch", "tone", "x", "y", "w", "h"};
     const struct carn_table *table = patches->table;
-    int columns[7];
-    for (size_t i = 0; i < 7; i++) {
-        columns[i] =
-            i == 2 ? carn_table_find(table, names[i]) : carn_table_need(table, names[i], err);
-        if (i != 2 && columns[i] < 0)
+    int columns[CARN_PATCH_COLUMNS];
+    for (size_t i = 0; i < CARN_PATCH_COLUMNS; i++) {
+        bool needed = i <= CARN_PATCH_HEIGHT && i != CARN_PATCH_TONE;
+        columns[i] = needed ? carn_table_need(table, carn_patch_columns[i], err)
+                            : carn_table_find(table, carn_patch_columns[i]);
+        if (needed && columns[i] < 0)
             return -1;
     }
     patches->count = carn_table_rows(table);

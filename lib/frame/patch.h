@@ -11,6 +11,26 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdio.h>
+
+/* The columns of a patch table as carn-patch-find(1) writes them. From tone on they need not be
+ * there but for x, y, w and h. */
+enum carn_patch_column {
+    CARN_PATCH_FRAME,
+    CARN_PATCH_NAME,
+    CARN_PATCH_TONE,
+    CARN_PATCH_LEFT,
+    CARN_PATCH_TOP,
+    CARN_PATCH_WIDTH,
+    CARN_PATCH_HEIGHT,
+    CARN_PATCH_TILT,
+    CARN_PATCH_POINTS,
+    CARN_PATCH_CONFIDENCE,
+    CARN_PATCH_KIND,
+    CARN_PATCH_COLUMNS
+};
+extern const char *const carn_patch_columns[CARN_PATCH_COLUMNS];
+void carn_patch_print_header(FILE *to);
 
 struct carn_patches;
 

@@ -3,6 +3,7 @@
 #include "job/deliver_own.h"
 
 #include "correct/curve.h"
+#include "frame/patch.h"
 #include "job/result.h"
 
 #include <stdint.h>
@@ -26,7 +27,6 @@ static void print_flat(FILE *to, const char *path, const char *const *columns, s
     carn_table_close(table);
 }
 
-static const char *const face_columns[] = {"patch", "tone", "x", "y", "w", "h", "tilt", "points"};
 static const char *const weight_columns[] = {"L", "a", "b", "tone", "spread"};
 
 /* Of several people one after another, parted by ` || `. */
@@ -134,7 +134,8 @@ int deliver_write_made(struct delivering *d, bool known, struct carn_error *err)
     fputc('\t', to);
     bool placed = known && !d->as_it_is && deliver_asked_is(d, "SKIN", "yes") && d->people > 0 &&
                   d->person[0].own;
-    print_flat(to, placed ? step_file(step, "faces.tsv") : NULL, face_columns, 8);
+    print_flat(to, placed ? step_file(step, "faces.tsv") : NULL,
+               carn_patch_columns + CARN_PATCH_NAME, CARN_PATCH_POINTS - CARN_PATCH_NAME + 1);
     fputc('\n', to);
     carn_table_close(card);
     return carn_page_keep(&page, step_file(step, "made.tsv"), err) < 0 ? -1 : 0;

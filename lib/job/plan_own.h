@@ -4,6 +4,7 @@
 #define CARN_PLAN_OWN_H
 
 #include "base/table.h"
+#include "frame/patch.h"
 #include "job/files.h"
 #include "job/plan.h"
 
@@ -19,12 +20,9 @@ struct plan_names {
     struct plan_entry *entries;
 };
 
-/* The cells that are passed on: patch, tone, x, y, w, h, tilt, points, confidence, kind. */
-enum { PATCH_COLUMNS = 10 };
-
 struct plan_patches {
     struct carn_table *table;
-    int frame, columns[PATCH_COLUMNS];
+    int columns[CARN_PATCH_COLUMNS];
     size_t entry_count, glob_count;
     struct plan_entry *entries; /* by name: the cell and the cell without its suffix */
     size_t *globs;              /* rows whose cell is a pattern */

@@ -3,14 +3,10 @@
 
 #include "base/match.h"
 #include "base/tone.h"
-#include "frame/patch.h"
 #include "job/files.h"
 
 #include <stdlib.h>
 #include <string.h>
-
-static const char *const patch_columns[PATCH_COLUMNS] = {
-    "patch", "tone", "x", "y", "w", "h", "tilt", "points", "confidence", "kind"};
 
 /* A row with all its cells in the first one was typed with spaces. */
 static int check_tabs(const struct carn_table *table, struct carn_error *err)
@@ -25,6 +21,16 @@ static int check_tabs(const struct carn_table *table, struct carn_error *err)
     return 0;
 }
 
+static const char *frame_cell(const struct plan_patches *index, size_t row)
+{
+    return carn_table_cell(index->table, row, index->columns[CARN_PATCH_FRAME]);
+}
+
+static const char *tone_cell(const struct plan_patches *index, size_t row)
+{
+    return carn_table_cell(index->table, row, index->columns[CARN_PATCH_TONE]);
+}
+
 int plan_index_patches(struct plan_patches *index, struct carn_error *err)
 {
     index->table = carn_table_read("patches.tsv", err);
@@ -34,16 +40,15 @@ int plan_index_patches(struct plan_patches *index, struct carn_error *err)
     if (checked == NULL)
         return -1;
     carn_patches_close(checked);
-    index->frame = carn_table_find(index->table, "frame");
-    for (size_t i = 0; i < PATCH_COLUMNS; i++)
-        index->columns[i] = carn_table_find(index->table, patch_columns[i]);
+    for (size_t i = 0; i < CARN_PATCH_COLUMNS; i++)
+        index->columns[i] = carn_table_find(index->table, carn_patch_columns[i]);
     size_t rows = carn_table_rows(index->table);
     index->entries = carn_alloc(2 * rows + 1, sizeof *index->entries, err);
     index->globs = carn_alloc(rows + 1, sizeof *index->globs, err);
     if (index->entries == NULL || index->globs == NULL)
         return -1;
     for (size_t i = 0; i < rows; i++) {
-        const char *cell = carn_table_cell(index->table, i, index->frame);
+        const char *cell = frame_cell(index, i);
         char *whole = carn_copy(cell, err), *stem = plan_stem(cell, err);
         index->entries[index->entry_count++] = (struct plan_entry){whole, i};
         index->entries[index->entry_count++] = (struct plan_entry){stem, i};
@@ -67,12 +72,12 @@ void plan_index_clear(struct plan_patches *index)
 
 static bool is_card_row(const struct plan_patches *index, size_t row)
 {
-    return carn_tone_of(carn_table_cell(index->table, row, index->columns[1])) == CARN_TONE_CARD;
+    return carn_tone_of(tone_cell(index, row)) == CARN_TONE_CARD;
 }
 
 static bool is_skin_row(const struct plan_patches *index, size_t row)
 {
-    return carn_tone_is_skin(carn_table_cell(index->table, row, index->columns[1]));
+    return carn_tone_is_skin(tone_cell(index, row));
 }
 
 static int by_number(const void *a, const void *b)
@@ -116,7 +121,7 @@ char *plan_rows_serving(const struct plan_patches *index, const char *name, bool
     for (size_t i = 0; i < index->glob_count; i++)
         rows[count++] = index->globs[i];
     for (size_t i = 0; i < count; i++) {
-        int rank = carn_table_serves(carn_table_cell(index->table, rows[i], index->frame), name);
+        int rank = carn_table_serves(frame_cell(index, rows[i]), name);
         if (rank == 0 || rank < best || is_card_row(index, rows[i]) != cards)
             continue;
         if (rank > best)
@@ -130,7 +135,7 @@ char *plan_rows_serving(const struct plan_patches *index, const char *name, bool
             continue;
         *skin = *skin || is_skin_row(index, rows[i]);
         fputc('*', page.to);
-        for (size_t c = 0; c < PATCH_COLUMNS; c++) {
+        for (size_t c = CARN_PATCH_FRAME + 1; c < CARN_PATCH_COLUMNS; c++) {
             fputc('\t', page.to);
             carn_table_print(page.to, carn_table_cell(index->table, rows[i], index->columns[c]));
         }

@@ -134,7 +134,7 @@ static int put_patches(struct plan_writer *w, const char *kind, const char *id, 
     struct carn_page page;
     if (carn_page_open(&page, w->err) != 0)
         return -1;
-    fputs("frame\tpatch\ttone\tx\ty\tw\th\ttilt\tpoints\tconfidence\tkind\n", page.to);
+    carn_patch_print_header(page.to);
     if (rows != NULL)
         fputs(rows, page.to);
     plan_path(path, kind, id, "patches.tsv");

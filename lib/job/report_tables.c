@@ -1,6 +1,7 @@
 #define _XOPEN_SOURCE 700
 #include "job/report_own.h"
 
+#include "frame/patch.h"
 #include "job/json.h"
 #include "job/record.h"
 #include "job/step.h"
@@ -202,14 +203,9 @@ int report_frames(struct report *w)
 int report_patches(struct report *w)
 {
     struct carn_page page;
-    static const char *const columns[] = {"patch", "tone", "x",      "y",          "w",
-                                          "h",     "tilt", "points", "confidence", "kind"};
     if (carn_page_open(&page, w->err) != 0)
         return -1;
-    fputs("frame", page.to);
-    for (size_t c = 0; c < 10; c++)
-        fprintf(page.to, "\t%s", columns[c]);
-    fputc('\n', page.to);
+    carn_patch_print_header(page.to);
     for (size_t i = 0; i < w->story->count; i++) {
         const struct carn_story_frame *f = &w->story->frames[i];
         for (size_t k = 0; k < 3; k++) {
@@ -221,9 +217,9 @@ int report_patches(struct report *w)
             struct carn_table *table = carn_table_try(path);
             for (size_t r = 0; table != NULL && r < carn_table_rows(table); r++) {
                 carn_table_print(page.to, f->name);
-                for (size_t c = 0; c < 10; c++) {
+                for (size_t c = CARN_PATCH_FRAME + 1; c < CARN_PATCH_COLUMNS; c++) {
                     fputc('\t', page.to);
-                    carn_table_print(page.to, carn_table_at(table, r, columns[c]));
+                    carn_table_print(page.to, carn_table_at(table, r, carn_patch_columns[c]));
                 }
                 fputc('\n', page.to);
             }
