@@ -3,6 +3,7 @@
 #include "job/step_own.h"
 
 #include "colour/separation.h"
+#include "correct/reading.h"
 #include "job/look.h"
 
 #include <errno.h>
@@ -10,12 +11,6 @@
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
-
-const char *const step_readings_header =
-    "frame\tsubject\tcamera\tpatch\ttone\tpixels\tred\tgreen\tblue\tX\tY\tZ\tL\ta\tb\tchroma\thue\t"
-    "ita\tcyan\tmagenta\tyellow\tblack\tseparation\tspread\tclipped\tflags";
-
-const char *const step_curve_header = "kind\tfrom\tto\tasked\tnote";
 
 const char *step_text(struct carn_step *step, const char *format, ...)
 {
@@ -160,7 +155,7 @@ void step_add_sample(struct carn_step *step, struct carn_run *run, int from, con
 
 /* ---- failure as data ---- */
 
-int step_write_failed(struct carn_step *step, const char *path, const char *header,
+int step_write_failed(struct carn_step *step, const char *path, void (*header)(FILE *to),
                       struct carn_error *err)
 {
     struct carn_page page;
@@ -169,7 +164,8 @@ int step_write_failed(struct carn_step *step, const char *path, const char *head
     fputs("# failed: ", page.to);
     for (const char *c = carn_step_message(step); *c != '\0'; c++)
         fputc(*c == '\n' || *c == '\r' ? ' ' : *c, page.to);
-    fprintf(page.to, "\n%s\n", header);
+    fputc('\n', page.to);
+    header(page.to);
     return carn_page_keep(&page, path, err) < 0 ? -1 : 0;
 }
 
@@ -286,7 +282,7 @@ int step_merge(const char *const *paths, size_t count, const char *to, const cha
         carn_table_close(table);
     }
     if (rc == 0 && header)
-        fprintf(page.to, "%s\n", step_readings_header);
+        carn_reading_print_header(page.to);
     if (rc != 0) {
         (void)carn_page_close(&page, err);
         free(page.text);

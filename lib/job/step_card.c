@@ -47,7 +47,7 @@ int carn_step_read_card(struct carn_step *step, struct carn_error *err)
         (void)unlink(read[0]);
     }
     if (rc != 0)
-        return step_write_failed(step, card, step_readings_header, err);
+        return step_write_failed(step, card, carn_reading_print_header, err);
     return step_keep_made(&made, err);
 }
 
@@ -139,7 +139,7 @@ int carn_step_neutral(struct carn_step *step, struct carn_error *err)
     free(level);
     (void)unlink(made);
     if (rc != 0)
-        return step_write_failed(step, neutral, step_curve_header, err);
+        return step_write_failed(step, neutral, carn_curve_print_header, err);
     if (step_keep_notes(step, "measured.notes", err) != 0)
         return -1;
     return carn_touch(stamp, err);

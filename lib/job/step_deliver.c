@@ -2,6 +2,8 @@
 #define _XOPEN_SOURCE 700
 #include "job/deliver_own.h"
 
+#include "correct/reading.h"
+
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -160,7 +162,7 @@ int carn_step_deliver(struct carn_step *step, struct carn_error *err)
             rc = step_keep_notes(step, "delivered.notes", err);
         if (rc != 0 && step->why.kind == CARN_NONE)
             (void)carn_fail_from(&step->why, err, NULL);
-        rc = rc != 0 ? step_write_failed(step, d.after, step_readings_header, err)
+        rc = rc != 0 ? step_write_failed(step, d.after, carn_reading_print_header, err)
                      : step_keep_made(&made, err);
         clear_away(&d);
     }

@@ -3,6 +3,8 @@
 #include "job/step_own.h"
 
 #include "base/tone.h"
+#include "correct/curve.h"
+#include "correct/reading.h"
 #include "job/grounds.h"
 
 #include <math.h>
@@ -184,7 +186,7 @@ static int write_pool(const struct solving *s, const struct pick *pick, const ch
         }
     }
     if (first == NULL)
-        fprintf(page.to, "%s\n", step_readings_header);
+        carn_reading_print_header(page.to);
     return carn_page_keep(&page, path, err) < 0 ? -1 : 0;
 }
 
@@ -311,7 +313,7 @@ static int solve_curve(struct solving *s, size_t curve, bool followed, struct ca
         run.stages[at].out = path;
         rc = step_run(step, &run, NULL);
     }
-    if (rc != 0 && step_write_failed(step, path, step_curve_header, err) != 0)
+    if (rc != 0 && step_write_failed(step, path, carn_curve_print_header, err) != 0)
         return -1;
     /* No sure reading is no failure: the frames are then delivered without a curve. */
     bool trouble = rc != 0 && strcmp(step->why.text, "nobody sure") != 0;
@@ -327,7 +329,7 @@ static int score(struct solving *s, struct carn_error *err)
     struct pick all = {0};
     const char *pool = step_file(step, "all.tsv"), *before = step_file(step, "before.tsv");
     if (count_rows(s, &all) == 0)
-        return step_write_failed(step, before, step_readings_header, err);
+        return step_write_failed(step, before, carn_reading_print_header, err);
     if (write_pool(s, &all, pool, err) != 0)
         return -1;
     struct carn_run run = {0};
@@ -377,7 +379,7 @@ int carn_step_solve(struct carn_step *step, struct carn_error *err)
     for (size_t k = 1; rc == 0 && k <= s.curves; k++) {
         int solved =
             trouble ? step_write_failed(step, step_text(step, "%s/curve-%zu.tsv", step->folder, k),
-                                        step_curve_header, err)
+                                        carn_curve_print_header, err)
                     : solve_curve(&s, k, followed, err);
         trouble = solved > 0 ? 1 : trouble;
         rc = solved < 0 ? -1 : 0;

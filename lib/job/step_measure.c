@@ -3,6 +3,7 @@
 #include "job/step_own.h"
 
 #include "base/tone.h"
+#include "correct/reading.h"
 #include "job/grounds.h"
 #include "job/people.h"
 #include "job/picture.h"
@@ -218,9 +219,9 @@ static void clear_away(struct measuring *m)
 /* All its tables, without rows. */
 static int fail_whole(struct measuring *m, struct carn_error *err)
 {
-    return step_write_failed(m->step, m->readings, step_readings_header, err) != 0 ||
-                   step_write_failed(m->step, m->shot, step_readings_header, err) != 0 ||
-                   step_write_failed(m->step, m->grounds, "key\tvalue", err) != 0
+    return step_write_failed(m->step, m->readings, carn_reading_print_header, err) != 0 ||
+                   step_write_failed(m->step, m->shot, carn_reading_print_header, err) != 0 ||
+                   step_write_failed(m->step, m->grounds, carn_record_begin, err) != 0
                ? -1
                : 0;
 }

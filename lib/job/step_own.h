@@ -55,8 +55,8 @@ void step_ink(struct carn_step *step, struct carn_run *run);
 void step_add_sample(struct carn_step *step, struct carn_run *run, int from, const char *in,
                      const char *patches, const char *out);
 
-/* A failed table at path: `# failed: MESSAGE`, header. */
-int step_write_failed(struct carn_step *step, const char *path, const char *header,
+/* A failed table at path: `# failed: MESSAGE`, and the line that header prints. */
+int step_write_failed(struct carn_step *step, const char *path, void (*header)(FILE *to),
                       struct carn_error *err);
 
 /* What tells whether a step has to be done: its stamp, which make tracks, and in the file `key` the
@@ -83,8 +83,5 @@ int step_keep_notes(struct carn_step *step, const char *file, struct carn_error 
 typedef const char *(*step_subject)(const void *with, const char *patch);
 int step_merge(const char *const *paths, size_t count, const char *to, const char *frame,
                step_subject subject_of, const void *with, struct carn_error *err);
-
-/* The headers of a table of readings and of a curve that hold none. */
-extern const char *const step_readings_header, *const step_curve_header;
 
 #endif
