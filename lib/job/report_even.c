@@ -148,37 +148,53 @@ static bool have_repeats(struct report *w)
     return false;
 }
 
-/* A line a subject, the widest twelve in the text, then mean and widest. */
-void report_spread(struct report *w, const char *part, bool cameras, const char *title)
+/* A row of the table: one figure of a subject, or of all (mean, widest). */
+static void put_row(struct report *w, const char *part, const char *about, int k, size_t frames,
+                    double before, double after)
 {
-    struct spread *spreads = carn_alloc(w->story->count + 1, sizeof *spreads, w->err);
-    size_t count = spreads != NULL ? collect_spreads(w, cameras, spreads) : 0;
-    double sum[2][SHOWN] = {{0}}, most[2][SHOWN] = {{0}};
-    size_t known[SHOWN] = {0};
     char a[32], b[32], n[32];
-    for (size_t i = 0; i < count; i++)
-        for (int k = 0; k < SHOWN; k++) {
-            const struct spread *s = &spreads[i];
-            snprintf(n, sizeof n, "%zu", s->frames);
-            report_row(w, part, s->subject, shown[k].name, n,
-                       report_number(a, s->before[k], shown[k].decimals),
-                       report_number(b, s->after[k], shown[k].decimals), shown[k].unit);
-            if (isnan(s->before[k]) || isnan(s->after[k]))
+    snprintf(n, sizeof n, "%zu", frames);
+    report_row(w, part, about, shown[k].name, n, report_number(a, before, shown[k].decimals),
+               report_number(b, after, shown[k].decimals), shown[k].unit);
+}
+
+/* Over the subjects of which a figure is known before and after; NAN where there is none. */
+struct overall {
+    size_t known[SHOWN];
+    double mean[2][SHOWN], widest[2][SHOWN];
+};
+
+static struct overall sum_up(const struct spread *spreads, size_t count)
+{
+    struct overall all = {0};
+    for (int k = 0; k < SHOWN; k++) {
+        for (size_t i = 0; i < count; i++) {
+            const double figure[2] = {spreads[i].before[k], spreads[i].after[k]};
+            if (isnan(figure[0]) || isnan(figure[1]))
                 continue;
-            known[k]++;
-            sum[0][k] += s->before[k];
-            sum[1][k] += s->after[k];
-            most[0][k] = fmax(most[0][k], s->before[k]);
-            most[1][k] = fmax(most[1][k], s->after[k]);
+            all.known[k]++;
+            for (int when = 0; when < 2; when++) {
+                all.mean[when][k] += figure[when];
+                all.widest[when][k] = fmax(all.widest[when][k], figure[when]);
+            }
         }
-    bool told = cameras && !have_repeats(w); /* told by the block before */
-    if (count > 0)
-        report_put(w, "%s%s", title, told ? ": the same, one frame each" : "");
-    if (count > 0 && !told) {
-        report_put(w, "  %-11s %6s  %13s  %13s  %13s  %13s", "subject", "frames", "hue, degrees",
-                   "chroma", "M/C", "Y/M");
+        double n = all.known[k] > 0 ? (double)all.known[k] : (double)NAN;
+        for (int when = 0; when < 2; when++) {
+            all.mean[when][k] /= n;
+            if (all.known[k] == 0)
+                all.widest[when][k] = (double)NAN;
+        }
     }
-    for (size_t i = 0; i < count && i < LISTED && !told; i++) {
+    return all;
+}
+
+/* A line a subject: all of them in their order, or the LISTED that are widest in hue. */
+static void list_subjects(struct report *w, struct spread *spreads, size_t count)
+{
+    char n[32];
+    report_put(w, "  %-11s %6s  %13s  %13s  %13s  %13s", "subject", "frames", "hue, degrees",
+               "chroma", "M/C", "Y/M");
+    for (size_t i = 0; i < count && i < LISTED; i++) {
         size_t next = count;
         for (size_t k = 0; k < count; k++)
             if (!spreads[k].listed &&
@@ -188,27 +204,34 @@ void report_spread(struct report *w, const char *part, bool cameras, const char 
         snprintf(n, sizeof n, "%zu", spreads[next].frames);
         spread_line(w, spreads[next].subject, n, spreads[next].before, spreads[next].after);
     }
-    if (count > LISTED && !told)
+    if (count > LISTED)
         report_put(w, "  and %zu more in summary.tsv", count - LISTED);
-    for (int k = 0; k < SHOWN && count > 0; k++) {
-        double d = known[k] > 0 ? (double)known[k] : (double)NAN;
-        snprintf(n, sizeof n, "%zu", known[k]);
-        sum[0][k] /= d;
-        sum[1][k] /= d;
-        if (known[k] == 0)
-            most[0][k] = most[1][k] = (double)NAN;
-        report_row(w, part, "mean", shown[k].name, n,
-                   report_number(a, sum[0][k], shown[k].decimals),
-                   report_number(b, sum[1][k], shown[k].decimals), shown[k].unit);
-        report_row(w, part, "widest", shown[k].name, n,
-                   report_number(a, most[0][k], shown[k].decimals),
-                   report_number(b, most[1][k], shown[k].decimals), shown[k].unit);
+}
+
+void report_spread(struct report *w, const char *part, bool cameras, const char *title)
+{
+    struct spread *spreads = carn_alloc(w->story->count + 1, sizeof *spreads, w->err);
+    size_t count = spreads != NULL ? collect_spreads(w, cameras, spreads) : 0;
+    if (count == 0) {
+        free(spreads);
+        return;
     }
-    if (count > 0 && !told) {
-        spread_line(w, "mean", "", sum[0], sum[1]);
-        spread_line(w, "widest", "", most[0], most[1]);
+    struct overall all = sum_up(spreads, count);
+    for (size_t i = 0; i < count; i++)
+        for (int k = 0; k < SHOWN; k++)
+            put_row(w, part, spreads[i].subject, k, spreads[i].frames, spreads[i].before[k],
+                    spreads[i].after[k]);
+    for (int k = 0; k < SHOWN; k++) {
+        put_row(w, part, "mean", k, all.known[k], all.mean[0][k], all.mean[1][k]);
+        put_row(w, part, "widest", k, all.known[k], all.widest[0][k], all.widest[1][k]);
     }
-    if (count > 0)
-        report_put(w, "%s", "");
+    bool told = cameras && !have_repeats(w); /* by the block before */
+    report_put(w, "%s%s", title, told ? ": the same, one frame each" : "");
+    if (!told) {
+        list_subjects(w, spreads, count);
+        spread_line(w, "mean", "", all.mean[0], all.mean[1]);
+        spread_line(w, "widest", "", all.widest[0], all.widest[1]);
+    }
+    report_put(w, "%s", "");
     free(spreads);
 }
