@@ -389,10 +389,18 @@ void carn_table_print_row(FILE *to, const struct carn_table *table, size_t row, 
     }
 }
 
+const char *carn_number_text(char text[CARN_NUMBER], double value, int decimals)
+{
+    if (isfinite(value))
+        snprintf(text, CARN_NUMBER, "%.*f", decimals,
+                 fabs(value) < 0.5 * pow(10, -decimals) ? 0.0 : value);
+    else
+        strcpy(text, "-");
+    return text;
+}
+
 void carn_print_number(FILE *to, double value, int decimals)
 {
-    if (!isfinite(value))
-        fputc('-', to);
-    else
-        fprintf(to, "%.*f", decimals, fabs(value) < 0.5 * pow(10, -decimals) ? 0.0 : value);
+    char text[CARN_NUMBER];
+    fputs(carn_number_text(text, value, decimals), to);
 }

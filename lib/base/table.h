@@ -65,8 +65,11 @@ __attribute__((format(printf, 5, 6))) int carn_table_fail(const struct carn_tabl
 /* Writes one cell, escaped; "" is written as "-". */
 void carn_table_print(FILE *to, const char *cell);
 
-/* Writes a number: so many decimals, no minus zero, "-" for one that is unknown (NAN, or infinite). Never
- * through the locale: programs of the suite do not set one. */
+/* A number as text: so many decimals, no minus zero, "-" for one that is unknown (NAN, or
+ * infinite). Never through the locale: programs of the suite do not set one. And the same, written.
+ */
+enum { CARN_NUMBER = 320 }; /* bytes: the largest double has 309 digits before the point */
+const char *carn_number_text(char text[CARN_NUMBER], double value, int decimals);
 void carn_print_number(FILE *to, double value, int decimals);
 
 /* The names of all columns, and the cells of a row, separated by tabs, without the line's end. In

@@ -25,12 +25,10 @@ static void label(const struct carn_table *table, size_t row, char *to, size_t s
 
 /* A cell with so many decimals, or - as it is. */
 static const char *number(const struct carn_table *table, size_t row, const char *column,
-                          int decimals, char room[32])
+                          int decimals, char room[CARN_NUMBER])
 {
     const char *text = carn_table_text(table, row, column);
-    if (!is(text, "-"))
-        snprintf(room, 32, "%.*f", decimals, strtod(text, NULL));
-    return is(text, "-") ? text : room;
+    return is(text, "-") ? text : carn_number_text(room, strtod(text, NULL), decimals);
 }
 
 static void print_row(FILE *to, const struct carn_table *table, size_t row, const char *stage)
@@ -47,7 +45,7 @@ static void print_row(FILE *to, const struct carn_table *table, size_t row, cons
                  {"L", 2, 7},
                  {"a", 2, 7},
                  {"b", 2, 7}};
-    char name[512], room[32];
+    char name[512], room[CARN_NUMBER];
     label(table, row, name, sizeof name);
     fprintf(to, "%-14s %-7s", name, stage);
     for (size_t i = 0; i < sizeof parts / sizeof *parts; i++)

@@ -78,38 +78,27 @@ static void print_moves(const struct delivering *d, FILE *to, bool known)
     }
 }
 
-int deliver_write_made(struct delivering *d, bool known, struct carn_error *err)
+/* The columns up to strength. */
+static void print_asked(const struct delivering *d, FILE *to)
 {
     struct carn_step *step = d->step;
-    char original[65], delivered[65];
-    struct carn_page page;
-    if (carn_sha256(d->original, original, err) != 0 || carn_sha256(d->out, delivered, err) != 0 ||
-        carn_page_open(&page, err) != 0)
-        return -1;
-    FILE *to = page.to;
-    const char *slash = strchr(d->out, '/');
-    const char *follow = deliver_asked(d, "FOLLOW");
-    bool follows = d->followed && strcmp(follow, step_asked(step, "camera")) != 0;
-    fputs("frame\tfile\tsubject\tcamera\tcard\tversion\tseparation\taim\tbound\tstrength\tneutral\t"
-          "curve\tlook\tweight\tprofile\tencode\toriginal_sha256\tdelivered_sha256\tfound_L\t"
-          "found_a\tfound_b\tneutral_L\tneutral_a\tneutral_b\tfaces\n",
-          to);
-    struct carn_table *card = NULL;
     struct carn_error ignored = {0};
-    if (step_asked(step, "card")[0] != '\0')
-        card = carn_table_read(
-            step_text(step, "work/card/%s/request.tsv", step_asked(step, "card")), &ignored);
+    const char *slash = strchr(d->out, '/'), *follow = deliver_asked(d, "FOLLOW");
+    bool follows = d->followed && strcmp(follow, step_asked(step, "camera")) != 0;
+    const char *card_id = step_asked(step, "card");
+    struct carn_table *card =
+        card_id[0] != '\0'
+            ? carn_table_read(step_text(step, "work/card/%s/request.tsv", card_id), &ignored)
+            : NULL;
     struct carn_result shot;
-    const char *separation = "-";
-    if (carn_result_read(step_file(step, "shot.tsv"), NULL, &shot, &ignored) == 0)
-        separation = shot.separation;
+    bool measured = carn_result_read(step_file(step, "shot.tsv"), NULL, &shot, &ignored) == 0;
     const char *const cells[] = {d->frame,
                                  slash != NULL ? slash + 1 : d->out,
                                  step_asked(step, "subject"),
                                  step_asked(step, "camera"),
                                  card != NULL ? carn_record_get(card, "frame") : "-",
                                  step_asked(step, "version"),
-                                 separation,
+                                 measured ? shot.separation : "-",
                                  d->as_it_is ? "-"
                                  : follows   ? step_text(step, "follow %s", follow)
                                              : deliver_asked(d, "AIM"),
@@ -119,15 +108,38 @@ int deliver_write_made(struct delivering *d, bool known, struct carn_error *err)
         fputs(i > 0 ? "\t" : "", to);
         carn_table_print(to, cells[i]);
     }
-    print_moves(d, to, known);
+    carn_table_close(card);
+}
+
+/* The profile asked for, and the options of carn-encode. */
+static void print_encoding(struct delivering *d, FILE *to)
+{
     const char *profile = deliver_asked(d, "PROFILE"), *type = deliver_type(d);
     const char *words = deliver_encoding(d);
+    if (type != NULL)
+        words = step_text(d->step, "-t %s%s%s", type, words[0] != '\0' ? " " : "", words);
     fputc('\t', to);
     carn_table_print(to, strcmp(profile, "same") == 0 ? "-" : profile);
     fputc('\t', to);
-    if (type != NULL)
-        words = step_text(step, "-t %s%s%s", type, words[0] != '\0' ? " " : "", words);
     carn_table_print(to, words);
+}
+
+int deliver_write_made(struct delivering *d, bool known, struct carn_error *err)
+{
+    struct carn_step *step = d->step;
+    char original[65], delivered[65];
+    struct carn_page page;
+    if (carn_sha256(d->original, original, err) != 0 || carn_sha256(d->out, delivered, err) != 0 ||
+        carn_page_open(&page, err) != 0)
+        return -1;
+    FILE *to = page.to;
+    fputs("frame\tfile\tsubject\tcamera\tcard\tversion\tseparation\taim\tbound\tstrength\tneutral\t"
+          "curve\tlook\tweight\tprofile\tencode\toriginal_sha256\tdelivered_sha256\tfound_L\t"
+          "found_a\tfound_b\tneutral_L\tneutral_a\tneutral_b\tfaces\n",
+          to);
+    print_asked(d, to);
+    print_moves(d, to, known);
+    print_encoding(d, to);
     fprintf(to, "\t%s\t%s", original, delivered);
     print_lab(to, step_file(step, "shot.tsv"));
     print_lab(to, d->readings);
@@ -137,7 +149,6 @@ int deliver_write_made(struct delivering *d, bool known, struct carn_error *err)
     print_flat(to, placed ? step_file(step, "faces.tsv") : NULL,
                carn_patch_columns + CARN_PATCH_NAME, CARN_PATCH_POINTS - CARN_PATCH_NAME + 1);
     fputc('\n', to);
-    carn_table_close(card);
     return carn_page_keep(&page, step_file(step, "made.tsv"), err) < 0 ? -1 : 0;
 }
 

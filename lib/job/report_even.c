@@ -110,10 +110,10 @@ static size_t collect_spreads(struct report *w, bool cameras, struct spread *spr
 }
 
 /* Two decimals, or as many of them as fit the width. */
-static const char *fitting(char buffer[32], double v, size_t width)
+static const char *fitting(char buffer[CARN_NUMBER], double v, size_t width)
 {
     for (int decimals = 2; decimals >= 0; decimals--)
-        if (strlen(report_number(buffer, v, decimals)) <= width)
+        if (strlen(carn_number_text(buffer, v, decimals)) <= width)
             break;
     return buffer;
 }
@@ -123,7 +123,7 @@ static void spread_line(struct report *w, const char *name, const char *frames,
                         const double before[SHOWN], const double after[SHOWN])
 {
     enum { NAME = 11 };
-    char line[400], a[32], b[32];
+    char line[400], a[CARN_NUMBER], b[CARN_NUMBER];
     if (strlen(name) > NAME)
         report_put(w, "  %s", name);
     int n =
@@ -152,10 +152,10 @@ static bool have_repeats(struct report *w)
 static void put_row(struct report *w, const char *part, const char *about, int k, size_t frames,
                     double before, double after)
 {
-    char a[32], b[32], n[32];
+    char a[CARN_NUMBER], b[CARN_NUMBER], n[32];
     snprintf(n, sizeof n, "%zu", frames);
-    report_row(w, part, about, shown[k].name, n, report_number(a, before, shown[k].decimals),
-               report_number(b, after, shown[k].decimals), shown[k].unit);
+    report_row(w, part, about, shown[k].name, n, carn_number_text(a, before, shown[k].decimals),
+               carn_number_text(b, after, shown[k].decimals), shown[k].unit);
 }
 
 /* Over the subjects of which a figure is known before and after; NAN where there is none. */

@@ -3,7 +3,6 @@
 #include "job/json.h"
 #include "job/record.h"
 
-#include <math.h>
 #include <stdarg.h>
 #include <string.h>
 
@@ -16,16 +15,6 @@ void report_put(struct report *w, const char *format, ...)
     va_end(args);
     carn_show(w->text.to, line);
     fputc('\n', w->text.to);
-}
-
-/* A number as text in buffer: "-" for NAN. */
-const char *report_number(char buffer[32], double v, int decimals)
-{
-    if (isnan(v))
-        strcpy(buffer, "-");
-    else
-        snprintf(buffer, 32, "%.*f", decimals, fabs(v) < 0.5 * pow(10, -decimals) ? 0.0 : v);
-    return buffer;
 }
 
 void report_row(struct report *w, const char *part, const char *about, const char *what,

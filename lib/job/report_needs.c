@@ -11,33 +11,35 @@
 
 /* ---- verdicts ---- */
 
-void report_verdicts(struct report *w, struct report_totals *totals)
+/* How many frames of each depth of skin have each verdict. */
+typedef size_t counts[CARN_DEPTHS][CARN_VERDICTS];
+
+static void count_frames(const struct report *w, counts counted, struct report_totals *totals)
 {
-    const struct carn_story *s = w->story;
-    size_t counted[CARN_DEPTHS][CARN_VERDICTS] = {{0}}, depth_count = 0;
-    double lowest = 0, highest = 0;
-    char n[32], line[200];
-    for (size_t i = 0; i < s->count; i++) {
-        const struct carn_story_frame *f = &s->frames[i];
+    for (size_t i = 0; i < w->story->count; i++) {
+        const struct carn_story_frame *f = &w->story->frames[i];
         if (f->card_only)
             continue;
         totals->frames++;
-        totals->failed += f->failed != NULL ? 1 : 0;
-        totals->as_it_is += f->failed == NULL && f->as_it_is ? 1 : 0;
-        totals->needs_person += f->failed == NULL && f->needs_person ? 1 : 0;
+        totals->failed += f->failed != NULL;
+        totals->as_it_is += f->failed == NULL && f->as_it_is;
+        totals->needs_person += f->failed == NULL && f->needs_person;
         if (f->failed != NULL || f->as_it_is)
             continue;
-        if (!report_is_measured(f)) {
-            totals->blind++;
-            totals->verdict[CARN_UNSURE]++;
-            continue;
-        }
-        double L = f->neutral.value[CARN_RESULT_L];
-        counted[carn_depth(L)][f->verdict]++;
-        totals->verdict[f->verdict]++;
+        bool measured = report_is_measured(f);
+        totals->blind += !measured;
+        totals->verdict[measured ? f->verdict : CARN_UNSURE]++;
+        if (measured)
+            counted[carn_depth(f->neutral.value[CARN_RESULT_L])][f->verdict]++;
     }
-    report_put(w, "Verdicts by depth (light: L* over 60, deep: under 45), aim %s%s",
-               report_setting(w, "AIM"), w->audit ? ", uncorrected" : "");
+}
+
+/* A line a depth. share: of the frames that are on or held, in the depth that has the least and in
+ * the one that has the most, per cent. Returns how many depths have frames. */
+static size_t put_depths(struct report *w, counts counted, double share[2])
+{
+    size_t depths = 0;
+    char n[32], line[200];
     report_put(w, "  %-7s %6s %6s %6s %6s %6s", "depth", "frames", "on", "held", "unsure", "off");
     for (int d = 0; d < CARN_DEPTHS; d++) {
         size_t all = 0;
@@ -51,32 +53,46 @@ void report_verdicts(struct report *w, struct report_totals *totals)
         report_put(w, "  %-7s %6zu%s", carn_depths[d], all, line);
         if (all == 0)
             continue;
-        double share = 100.0 * (double)(counted[d][CARN_ON] + counted[d][CARN_HELD]) / (double)all;
-        lowest = depth_count == 0 ? share : fmin(lowest, share);
-        highest = depth_count == 0 ? share : fmax(highest, share);
-        depth_count++;
+        double good = 100.0 * (double)(counted[d][CARN_ON] + counted[d][CARN_HELD]) / (double)all;
+        share[0] = depths == 0 ? good : fmin(share[0], good);
+        share[1] = depths == 0 ? good : fmax(share[1], good);
+        depths++;
     }
-    snprintf(n, sizeof n, "%zu", totals->blind);
-    if (totals->blind > 0) {
-        report_row(w, "verdict", "-", "unsure", n, "-", "-", "no skin found");
-        report_put(w, "  %-7s %6s%21s         no skin found", "-", n, n);
-    }
-    snprintf(n, sizeof n, "%zu", totals->as_it_is);
-    if (totals->as_it_is > 0) {
-        report_row(w, "verdict", "-", "as it is", n, "-", "-", "grey or of one colour");
-        report_put(w, "  %-7s %6s  grey or of one colour, delivered as they are", "-", n);
-    }
-    snprintf(n, sizeof n, "%zu", totals->failed);
-    if (totals->failed > 0) {
-        report_row(w, "verdict", "-", "failed", n, "-", "-", "-");
-        report_put(w, "  %-7s %6s  failed", "-", n);
-    }
-    if (depth_count > 1) {
+    return depths;
+}
+
+/* Frames of no depth, where there are any: a row, and a line that ends with rest. */
+static void put_others(struct report *w, size_t count, const char *what, const char *note,
+                       const char *rest)
+{
+    char n[32];
+    if (count == 0)
+        return;
+    snprintf(n, sizeof n, "%zu", count);
+    report_row(w, "verdict", "-", what, n, "-", "-", note);
+    report_put(w, "  %-7s %6s%s", "-", n, rest);
+}
+
+void report_verdicts(struct report *w, struct report_totals *totals)
+{
+    counts counted = {{0}};
+    double share[2] = {0, 0};
+    char blind[64], gap[CARN_NUMBER];
+    count_frames(w, counted, totals);
+    report_put(w, "Verdicts by depth (light: L* over 60, deep: under 45), aim %s%s",
+               report_setting(w, "AIM"), w->audit ? ", uncorrected" : "");
+    size_t depths = put_depths(w, counted, share);
+    snprintf(blind, sizeof blind, "%21zu         no skin found", totals->blind);
+    put_others(w, totals->blind, "unsure", "no skin found", blind);
+    put_others(w, totals->as_it_is, "as it is", "grey or of one colour",
+               "  grey or of one colour, delivered as they are");
+    put_others(w, totals->failed, "failed", "-", "  failed");
+    if (depths > 1) {
         report_row(w, "verdict", "gap", "on or held", "-", "-",
-                   report_number(n, highest - lowest, 1), "per cent between the depths");
+                   carn_number_text(gap, share[1] - share[0], 1), "per cent between the depths");
         report_put(w,
                    "  on or held: %.0f %% at least in each depth, %.0f %% at most; the gap is %.0f",
-                   lowest, highest, highest - lowest);
+                   share[0], share[1], share[1] - share[0]);
     }
     if (!w->audit && strcmp(report_setting(w, "LOOK"), "none") != 0)
         report_put(w, "  judged before the look, which leaves the aim on purpose");

@@ -37,8 +37,7 @@ __attribute__((format(printf, 5, 6))) void report_person(struct report *w, bool 
                                                          const char *about, const char *what,
                                                          const char *format, ...);
 
-/* A number as text in buffer: "-" for NAN; and how many of a word. */
-const char *report_number(char buffer[32], double v, int decimals);
+/* How many of a word, in buffer. */
 const char *report_plural(char buffer[64], size_t n, const char *word);
 
 bool report_is_measured(const struct carn_story_frame *frame);

@@ -128,9 +128,62 @@ static const char *picture(char buffer[200], const struct carn_story_frame *f, c
     return buffer + strlen("report/");
 }
 
+static const char *state_of(const struct report *w, const struct carn_story_frame *f)
+{
+    return f->failed != NULL ? (f->not_renewed ? "not renewed" : "failed")
+           : f->card_only    ? "card"
+           : w->audit        ? "measured"
+                             : "delivered";
+}
+
+static const char *card_of(const struct carn_story *s, const struct carn_story_frame *f)
+{
+    for (size_t k = 0; k < s->cards; k++)
+        if (strcmp(s->card[k].id, f->card) == 0)
+            return s->card[k].name;
+    return "-";
+}
+
+static void put_texts(FILE *to, const struct report *w, const struct carn_story_frame *f)
+{
+    char before[200], after[200], confidence[CARN_NUMBER], faces[32];
+    bool failed = f->failed != NULL;
+    snprintf(faces, sizeof faces, "%zu", f->faces);
+    const char *const cells[] = {
+        f->name,
+        f->id,
+        f->subject,
+        f->camera,
+        card_of(w->story, f),
+        f->group,
+        f->out,
+        f->approved ? "yes" : "no",
+        state_of(w, f),
+        failed ? "-" : carn_verdict_word(f->verdict),
+        failed ? "-" : f->words,
+        failed ? "-" : f->flags,
+        carn_ground_word(f->ground),
+        f->given ? "-" : carn_number_text(confidence, f->confidence, 3),
+        faces,
+        carn_depth_of(f->neutral.value[CARN_RESULT_L]),
+        f->needs_person || failed || f->verdict >= CARN_UNSURE ? "yes" : "no",
+        f->outlier ? "yes" : "no",
+        picture(before, f, "before"),
+        picture(after, f, "after"),
+        failed              ? f->failed
+        : f->frozen != NULL ? f->frozen
+                            : "-",
+    };
+    for (size_t c = 0; c < sizeof cells / sizeof *cells; c++) {
+        fputs(c > 0 ? "\t" : "", to);
+        carn_table_print(to, cells[c]);
+    }
+}
+
 /* A row a frame: all that a page needs to show it. */
 int report_frames(struct report *w)
 {
+    static const char *const stages[] = {"shot", "before", "after", "judged"};
     struct carn_page page;
     if (carn_page_open(&page, w->err) != 0)
         return -1;
@@ -139,56 +192,14 @@ int report_frames(struct report *w)
           "grounds\tconfidence\tfaces\tdepth\tneeds_person\toutlier\tpicture_before\t"
           "picture_after\tmessage",
           to);
-    static const char *const stages[] = {"shot", "before", "after", "judged"};
     for (size_t k = 0; k < 4; k++)
         for (int v = 0; v < CARN_RESULTS; v++)
             fprintf(to, "\t%s_%s", stages[k], carn_result_names[v]);
     fputc('\n', to);
     for (size_t i = 0; i < w->story->count; i++) {
         const struct carn_story_frame *f = &w->story->frames[i];
-        char before[200], after[200], sure[32];
-        const char *card = "-";
-        for (size_t k = 0; k < w->story->cards; k++)
-            if (strcmp(w->story->card[k].id, f->card) == 0)
-                card = w->story->card[k].name;
-        const char *state = f->failed != NULL ? (f->not_renewed ? "not renewed" : "failed")
-                            : f->card_only    ? "card"
-                            : w->audit        ? "measured"
-                                              : "delivered";
-        report_number(sure, f->confidence, 3);
-        const char *const cells[] = {
-            f->name,
-            f->id,
-            f->subject,
-            f->camera,
-            card,
-            f->group,
-            f->out,
-            f->approved ? "yes" : "no",
-            state,
-            f->failed != NULL ? "-" : carn_verdict_word(f->verdict),
-            f->failed != NULL ? "-" : f->words,
-            f->failed != NULL ? "-" : f->flags,
-            carn_ground_word(f->ground),
-            f->given ? "-" : sure,
-            NULL,
-            carn_depth_of(f->neutral.value[CARN_RESULT_L]),
-            f->needs_person || f->failed != NULL || f->verdict >= CARN_UNSURE ? "yes" : "no",
-            f->outlier ? "yes" : "no",
-            picture(before, f, "before"),
-            picture(after, f, "after"),
-            f->failed != NULL   ? f->failed
-            : f->frozen != NULL ? f->frozen
-                                : "-"};
-        for (size_t c = 0; c < sizeof cells / sizeof *cells; c++) {
-            if (c > 0)
-                fputc('\t', to);
-            if (cells[c] == NULL)
-                fprintf(to, "%zu", f->faces);
-            else
-                carn_table_print(to, cells[c]);
-        }
         const struct carn_result *const results[] = {&f->shot, &f->neutral, &f->after, &f->judged};
+        put_texts(to, w, f);
         for (size_t k = 0; k < 4; k++)
             for (int v = 0; v < CARN_RESULTS; v++) {
                 fputc('\t', to);

@@ -1,5 +1,6 @@
 #include "report/html.h"
 
+#include "base/table.h"
 #include "job/files.h"
 #include "job/record.h"
 
@@ -36,11 +37,6 @@ void carn_html(FILE *to, const char *text)
     free(shown.text);
 }
 
-void carn_html_number(FILE *to, double value, int decimals)
-{
-    carn_print_number(to, value, decimals);
-}
-
 void carn_html_heads(FILE *to, const char *const *names)
 {
     fputs("<thead><tr>", to);
@@ -52,7 +48,7 @@ void carn_html_heads(FILE *to, const char *const *names)
 void carn_html_cell(FILE *to, double value, int decimals)
 {
     fputs("<td>", to);
-    carn_html_number(to, value, decimals);
+    carn_print_number(to, value, decimals);
     fputs("</td>", to);
 }
 

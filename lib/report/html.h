@@ -10,9 +10,6 @@
 /* In an element or a quoted attribute alike. Control bytes and what is no UTF-8 are shown as ?. */
 void carn_html(FILE *to, const char *text);
 
-/* With that many decimals; "-" for an unknown number (NAN). */
-void carn_html_number(FILE *to, double value, int decimals);
-
 /* <th scope="col"> for each name that is not empty; NULL ends them. Then <td>. */
 void carn_html_heads(FILE *to, const char *const *names);
 void carn_html_cell(FILE *to, double value, int decimals);

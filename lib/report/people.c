@@ -1,4 +1,5 @@
 /* A strip a person: their face by each camera, one under another, with the colours as swatches. */
+#include "base/table.h"
 #include "report/section.h"
 
 #include "report/html.h"
@@ -102,7 +103,7 @@ void carn_section_people(const struct carn_section *s)
         carn_html(s->to, shown->people[i]);
         if (!isnan(before.lab.L)) {
             fputs(" <small>L* ", s->to);
-            carn_html_number(s->to, before.lab.L, 0);
+            carn_print_number(s->to, before.lab.L, 0);
             fputs("</small>", s->to);
         }
         fputs("</h3>\n", s->to);

@@ -1,5 +1,6 @@
 #include "report/plot.h"
 
+#include "base/table.h"
 #include "report/html.h"
 
 #include <math.h>
@@ -72,7 +73,7 @@ static void draw_ticks(const struct carn_plot *p, const struct carn_plot_axis *a
                     "<path class=\"grid\" d=\"M%.1f %.1fh%.1f\"/><text x=\"%.1f\" y=\"%.1f\" "
                     "text-anchor=\"end\">",
                     p->left, at, p->width, p->left - 6, at + 5);
-        carn_html_number(p->to, v, decimals);
+        carn_print_number(p->to, v, decimals);
         fputs("</text>\n", p->to);
     }
 }

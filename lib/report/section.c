@@ -1,5 +1,6 @@
 #include "report/section.h"
 
+#include "base/table.h"
 #include "report/html.h"
 #include "report/swatch.h"
 
@@ -68,10 +69,10 @@ void carn_section_swatch(const struct carn_section *s, const char *name, struct 
             "aria-hidden=\"true\"><rect width=\"1\" height=\"1\" fill=\"#%02x%02x%02x\"/></svg>"
             "<span>%s <small><span>L* ",
             rgb[0], rgb[1], rgb[2], name);
-    carn_html_number(s->to, lab.L, 1);
+    carn_print_number(s->to, lab.L, 1);
     fputs("</span> <span>a* ", s->to);
-    carn_html_number(s->to, lab.a, 1);
+    carn_print_number(s->to, lab.a, 1);
     fputs("</span> <span>b* ", s->to);
-    carn_html_number(s->to, lab.b, 1);
+    carn_print_number(s->to, lab.b, 1);
     fputs("</span></small></span></span>", s->to);
 }
