@@ -114,27 +114,36 @@ int carn_exif_take(unsigned char *block, size_t *size, struct carn_exif_says *sa
     return drop_thumbnail(block, size, &form, next, err) == 0 ? 1 : -1;
 }
 
+/* Adds the orientation to main, appends main as the first directory, and clears it. The bytes of
+ * out, or NULL with a message. */
+static unsigned char *end_block(struct carn_ifd_out *out, struct carn_ifd *main,
+                                unsigned orientation, size_t *size, struct carn_error *err)
+{
+    unsigned char value[2];
+    uint64_t at = 0;
+    carn_ifd_put(value, orientation, 2, out->form.big);
+    int result =
+        carn_ifd_add(main, CARN_TAG_ORIENTATION, CARN_FIELD_SHORT, 1, value, sizeof value, err);
+    if (result == 0)
+        result = carn_ifd_write(out, main, &at, err);
+    carn_ifd_clear(main);
+    if (result != 0) {
+        free(out->bytes);
+        return NULL;
+    }
+    carn_ifd_put(out->bytes + 4, at, 4, out->form.big);
+    *size = out->size;
+    return out->bytes;
+}
+
 /* A block of nothing but an orientation. */
 static unsigned char *orientation_block(unsigned orientation, size_t *size, struct carn_error *err)
 {
-    unsigned char value[2] = {(unsigned char)orientation, 0};
     struct carn_ifd main = {0};
     struct carn_ifd_out out = {0};
-    uint64_t at = 0;
-    int result =
-        carn_ifd_add(&main, CARN_TAG_ORIENTATION, CARN_FIELD_SHORT, 1, value, sizeof value, err);
-    if (result == 0)
-        result = carn_ifd_append(&out, "II*\0\0\0\0", 8, err);
-    if (result == 0)
-        result = carn_ifd_write(&out, &main, &at, err);
-    carn_ifd_clear(&main);
-    if (result != 0) {
-        free(out.bytes);
+    if (carn_ifd_append(&out, "II*\0\0\0\0", 8, err) != 0)
         return NULL;
-    }
-    carn_ifd_put(out.bytes + 4, at, 4, false);
-    *size = out.size;
-    return out.bytes;
+    return end_block(&out, &main, orientation, size, err);
 }
 
 /* A new first directory at the end of the block, with an orientation among the entries: everything
@@ -144,23 +153,12 @@ static unsigned char *insert_orientation(unsigned char *block, size_t *size, uns
 {
     struct carn_ifd_out out = {.bytes = block, .size = *size, .room = *size};
     struct carn_ifd main;
-    unsigned char value[2];
-    uint64_t at = 0;
-    int result = block_main(block, *size, &out.form, &main, err);
-    carn_ifd_put(value, orientation, 2, out.form.big);
-    if (result == 0)
-        result = carn_ifd_add(&main, CARN_TAG_ORIENTATION, CARN_FIELD_SHORT, 1, value, sizeof value,
-                              err);
-    if (result == 0)
-        result = carn_ifd_write(&out, &main, &at, err);
-    carn_ifd_clear(&main);
-    if (result != 0) {
-        free(out.bytes);
+    if (block_main(block, *size, &out.form, &main, err) != 0) {
+        carn_ifd_clear(&main);
+        free(block);
         return NULL;
     }
-    carn_ifd_put(out.bytes + 4, at, 4, out.form.big);
-    *size = out.size;
-    return out.bytes;
+    return end_block(&out, &main, orientation, size, err);
 }
 
 /* Replaces the block's orientation in place; false when it has none of the usual form. */
