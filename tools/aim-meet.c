@@ -105,7 +105,7 @@ int main(int argc, char **argv)
         {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own"},
         {'B', "no-black-point", NULL, "no black-point compensation"},
         {BOUND, "bound", "BOUND", "default, or none: as far as the aim asks"},
-        {AS_READ, "as-read", NULL, "no aim: where each person's cameras are on average"},
+        {AS_READ, "as-read", NULL, "no aim: the mean of each person's cameras"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-aim-meet",

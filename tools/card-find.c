@@ -61,12 +61,12 @@ static int find_in_frame(struct job *job, struct carn_stream *stream)
 int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
-        {'l', "least", "CONFIDENCE", "of a lower confidence nothing is proposed; 0.9"},
+        {'l', "least", "CONFIDENCE", "propose no card of a lower confidence (0.9)"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-card-find",
                              .operands = "<FRAMES >PATCHES",
-                             .purpose = "Finds the grey card to make neutral.",
+                             .purpose = "Finds the grey card in frames.",
                              .options = options};
     struct job job = {.tool = &tool, .least = LEAST};
 

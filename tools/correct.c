@@ -126,10 +126,8 @@ enum { BOUND = 256 };
 int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
-        {'p', "patches", "PATCHES",
-         "where to measure: skin, and card and backdrop if there are "
-         "any; else the faces of the picture"},
-        {'g', "card", "PICTURE", "with the grey card; else IN if a card patch is for it"},
+        {'p', "patches", "PATCHES", "where skin is, and a card or backdrop; else faces are found"},
+        {'g', "card", "PICTURE", "picture of the grey card; else IN where a card patch serves it"},
         {'n', "neutral", "CURVE", "a neutral curve made before, in place of a card"},
         {'a', "aim", "AIM", "what the colour should be: common (default), hue, skin, or of -f"},
         {'f', "aims", "AIMS", "table of the house's own aims"},

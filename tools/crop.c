@@ -156,8 +156,8 @@ int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
         {'p', "patches", "PATCHES", "where the faces are: rows of tone all"},
-        {'w', "width", "WIDTH", "width of a face's picture, 512 pixels; never enlarged"},
-        {'r', "room", "TIMES", "how much wider than the face, 1.5 times"},
+        {'w', "width", "WIDTH", "width of a face's picture in pixels (512); never enlarged"},
+        {'r', "room", "TIMES", "width of the picture in widths of the face (1.5)"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-crop",

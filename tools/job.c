@@ -328,7 +328,7 @@ static int work(struct job *job)
 int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
-        {'j', "jobs", "N", "steps at once; without it the number of cores"},
+        {'j', "jobs", "N", "steps at once (the number of cores)"},
         {'n', "dry-run", NULL, "say what would be made anew and why; make nothing"},
         {BY, "by", "ENGINE", "run steps by slurm, or by parallel=HOSTS over ssh"},
         {RULES, "rules", NULL, "print the path of the rules that a job's Makefile includes"},

@@ -167,9 +167,9 @@ enum { ONLY = 256 };
 int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
-        {'r', "readings", "READINGS", "readings of this very subject to be like"},
+        {'r', "readings", "READINGS", "readings of these people: what counts as their skin"},
         {'p', "patches", "PATCHES", "where the faces are"},
-        {ONLY, "patch", "NAME", "the weight of the person of this patch of the readings alone"},
+        {ONLY, "patch", "NAME", "only of the person whose patch in the readings this is"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-skin-weight",

@@ -121,8 +121,7 @@ int main(int argc, char **argv)
         {'s', "status", "FILE", "write the highest status of the stages, 0 or 1, there"},
         {'n', "notes", "FILE", "write what the stages said there; else on standard error"},
         {'f', "failed", "FILE",
-         "on trouble write the message there and exit with 0; only that if "
-         "it is there"},
+         "after trouble write the message there, end with 0; nothing runs while it is there"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-step",

@@ -42,7 +42,7 @@ int main(int argc, char **argv)
     static const struct carn_option options[] = {{0}};
     struct carn_tool tool = {.name = "carn-weight-show",
                              .operands = "<FRAMES >FRAMES",
-                             .purpose = "Shows how far each pixel counts: white all, black not.",
+                             .purpose = "Shows the weight of each pixel: white for 1, black for 0.",
                              .options = options};
 
     /* arguments */
