@@ -101,6 +101,7 @@ lint:
 	clang-format --dry-run -Werror $(C)
 	@$(BUILD) $(LIBOBJ)
 	@scripts/arrows $(LIBOBJ)
+	@scripts/mutants -c
 	shellcheck -x $(BASHES) $(SCRIPTS) $(filter-out %.mk,$(JOB)) tests/run tests/fuzz/run tests/*.sh .ci/run
 	mandoc -T lint -W warning $(MANUALS)
 	cppcheck --quiet --error-exitcode=1 --enable=warning,performance,portability --inline-suppr \

@@ -159,6 +159,7 @@ printf 'patch\ttone\tL\ta\tb\nx\tlight\t75\t14\t18\ny\tmiddle\t60\t18\t22\nz\tmi
 carn-aim-take -t 1.5 warm hand >out.aims
 is "by hand" "$(tail -n +2 out.aims | tr '\t\n' ' ;')" \
     "warm light a 14.0000 1.5 65.00 85.00;warm light b 18.0000 1.5 65.00 85.00;warm middle a 19.0000 1.5 52.00 72.00;warm middle b 23.0000 1.5 52.00 72.00;"
+is "2 either way where all its rows lie within that" "$(carn-aim-take warm hand | tail -n +2 | cut -f 5 | sort -u)" 2
 printf 'patch\ttone\tL\ta\tb\nx\tlight\t60\t18\t20\ny\tmiddle\t60\t10\t30\nz\tshade\t59.5\t26\t10\n' >level
 is "patches of one tone are one, however far apart" "$(sed 's/light/middle/; s/shade/middle/' level | carn-aim-take level | tail -n +2 | cut -f 3-5 | tr '\t\n' ' ;')" "a 18.0000 8.1;b 20.0000 10.1;"
 check "and all is on its aim" carn-score -f <(carn-aim-take level level) -a level <(awk -F '\t' -v OFS='\t' '{ print $0, (NR == 1 ? "cyan\tmagenta\tyellow" : "20\t40\t50") }' level)

@@ -40,6 +40,8 @@ carn-curve-solve readings >skin.curve
 printf 'frame\tpatch\tx\ty\tw\th\n*\twhole\t0\t0\t100%%\t100%%\n' >whole.tsv
 printf 'frame\tsubject\tcamera\n*\tlamin\tnorth\n' >job.tsv
 carn-score --before readings readings >scored 2>/dev/null
+awk -F '\t' -v OFS='\t' 'NR == 1 { print; next } { $3 = "north"; print; $3 = "south"; print }' readings >both.tsv
+printf 'camera\tpatch\trms_L_8\tmottle_a\nnorth\tx\t0.6\t0.3\nsouth\tx\t0.4\t0.3\n' >surface.tsv
 
 printf 'frame\tpatch\ttone\tx\ty\tw\th\n*\tface\tall\t25%%\t20%%\t50%%\t50%%\n' >face.tsv
 
@@ -86,6 +88,8 @@ rd - - carn-facts all.tif all.png all.jpg
 - readings - carn-curve-solve
 - readings - carn-aim-meet
 - - - carn-differ readings readings
+- - - carn-compare -s surface.tsv both.tsv
+- readings - carn-aim-take house
 - one.pam - carn-card-find
 - one.pam - carn-crop -p face.tsv
 - one.pam - carn-sheet -p face.tsv

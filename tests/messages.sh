@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# One fault, one line: what scripts meet inside is told once, under their own name and the user's names.
+# One fault, one line: what a program meets in its tables is told once, under its own name and the user's names.
 . "$(dirname "$0")/lib.sh"
 cd "$T" || exit 1
 
@@ -12,7 +12,7 @@ printf '\377\376f\0r\0' >utf16.tsv
 : >empty.tsv
 mkdir folder
 
-# cause FILE PATTERN: what is wrong with a table, told of it by each script that reads it.
+# cause FILE PATTERN: what is wrong with a table, told of it by each program that reads it.
 cause() {
     local name=${1%.tsv}
     refused "carn-compare $name" carn-compare "$1"
@@ -28,14 +28,14 @@ cause() {
         says "its cause" "^carn-aim-take: $1: $2"
     done
 }
-cause missing.tsv 'cannot read'
+cause missing.tsv 'cannot open'
 cause folder 'cannot read'
 cause empty.tsv 'no header row'
 cause commas.tsv "no column '[a-zA-Z]*' in the header: it is one cell with commas"
 cause utf16.tsv 'is UTF-16 text'
 { row camera subject patch tone rms_L_8 && row north aino cheek middle 1 && row south aino cheek middle x; } >surface.tsv
 refused "carn-compare -s of what is no number" carn-compare -s surface.tsv two.tsv
-says "its cause" "^carn-compare: surface.tsv: a row has 'x' for a number in column 'rms_L_8'"
+says "its cause" "^carn-compare: surface.tsv: line 3, column 'rms_L_8': 'x' is not a number"
 cause number.tsv "line 2, column 'a': 'bad' is not a number"
 
 # What cannot be made of a job, and one whose tables would be written to the wrong columns.

@@ -56,21 +56,10 @@ static void print_tones(const struct carn_pairs *pairs)
     static const enum carn_tone tones[] = {CARN_TONE_LIGHT, CARN_TONE_MIDDLE,   CARN_TONE_SHADE,
                                            CARN_TONE_CARD,  CARN_TONE_BACKDROP, CARN_UNTONED};
     for (size_t t = 0; t < sizeof tones / sizeof *tones; t++) {
-        const char *tone = carn_tone_word(tones[t]);
-        struct carn_lab x = {0, 0, 0}, y = {0, 0, 0};
-        size_t n = 0;
-        for (size_t i = 0; i < pairs->whole; i++) {
-            const struct carn_pair *p = &pairs->pairs[i];
-            if (strcmp(p->tone, tone) != 0)
-                continue;
-            n++;
-            x = (struct carn_lab){x.L + p->first.L, x.a + p->first.a, x.b + p->first.b};
-            y = (struct carn_lab){y.L + p->second.L, y.a + p->second.a, y.b + p->second.b};
-        }
-        double k = n > 0 ? 1.0 / (double)n : 0;
+        struct carn_lab x, y;
+        size_t n = carn_pairs_mean(pairs, tones[t], &x, &y);
         if (n > 0)
-            print_difference("*", "*", tone, n, (struct carn_lab){x.L * k, x.a * k, x.b * k},
-                             (struct carn_lab){y.L * k, y.a * k, y.b * k});
+            print_difference("*", "*", carn_tone_word(tones[t]), n, x, y);
     }
 }
 
@@ -97,7 +86,7 @@ int main(int argc, char **argv)
 {
     enum { ANY = 256 };
     static const struct carn_option options[] = {
-        {'t', "tolerance", "CIEDE2000", "a pair farther apart makes the status 1; default 1"},
+        {'t', "tolerance", "CIEDE2000", "the status is 1 when a pair lies farther apart (1)"},
         {ANY, "any-subject", NULL, "pair rows of different subjects as well"},
         {0},
     };

@@ -30,17 +30,17 @@ static int pool_key(const struct carn_readings *readings, const struct carn_pair
     return carn_pool(readings, pick, lab, rows, err);
 }
 
-/* Adds the keys of from that are not in the other table's keys yet. */
-static int add_keys(const struct carn_readings *from, const struct carn_readings *first,
-                    const struct carn_readings *second, bool any_subject, bool *pick,
-                    struct carn_pairs *pairs, struct carn_error *err)
+/* Adds the keys of one of the tables; those of `added` (NULL: of none) are there already. */
+static int add_keys(const struct carn_readings *from, const struct carn_readings *added,
+                    const struct carn_readings *first, const struct carn_readings *second,
+                    bool any_subject, bool *pick, struct carn_pairs *pairs, struct carn_error *err)
 {
     for (size_t i = 0; i < from->count; i++) {
         const struct carn_reading *r = &from->rows[i];
         struct carn_pair p = {
             .subject = any_subject ? "*" : r->subject, .patch = r->patch, .tone = r->tone};
         if (is_seen(from, i, &p, any_subject) ||
-            (from == second && is_seen(first, first->count, &p, any_subject)))
+            (added != NULL && is_seen(added, added->count, &p, any_subject)))
             continue;
         if (pool_key(first, &p, any_subject, pick, &p.first, &p.first_rows, err) != 0 ||
             pool_key(second, &p, any_subject, pick, &p.second, &p.second_rows, err) != 0)
@@ -92,9 +92,9 @@ int carn_pairs_make(const struct carn_readings *first, const struct carn_reading
     bool *pick = carn_alloc(rows, sizeof *pick, err);
     int rc = pairs->pairs == NULL || pick == NULL ? -1 : 0;
     if (rc == 0)
-        rc = add_keys(first, first, second, any_subject, pick, pairs, err);
+        rc = add_keys(first, NULL, first, second, any_subject, pick, pairs, err);
     if (rc == 0)
-        rc = add_keys(second, first, second, any_subject, pick, pairs, err);
+        rc = add_keys(second, first, first, second, any_subject, pick, pairs, err);
     free(pick);
     if (rc == 0)
         rc = sort_pairs(pairs, err);
@@ -110,4 +110,33 @@ void carn_pairs_clear(struct carn_pairs *pairs)
 {
     free(pairs->pairs);
     *pairs = (struct carn_pairs){0};
+}
+
+static void add(struct carn_lab *sum, struct carn_lab lab)
+{
+    sum->L += lab.L;
+    sum->a += lab.a;
+    sum->b += lab.b;
+}
+
+size_t carn_pairs_mean(const struct carn_pairs *pairs, enum carn_tone tone, struct carn_lab *first,
+                       struct carn_lab *second)
+{
+    const char *word = carn_tone_word(tone);
+    struct carn_lab x = {0, 0, 0}, y = {0, 0, 0};
+    size_t n = 0;
+    for (size_t i = 0; i < pairs->whole; i++) {
+        const struct carn_pair *p = &pairs->pairs[i];
+        if (strcmp(p->tone, word) != 0)
+            continue;
+        n++;
+        add(&x, p->first);
+        add(&y, p->second);
+    }
+    if (n == 0)
+        return 0;
+    double k = 1.0 / (double)n;
+    *first = (struct carn_lab){x.L * k, x.a * k, x.b * k};
+    *second = (struct carn_lab){y.L * k, y.a * k, y.b * k};
+    return n;
 }

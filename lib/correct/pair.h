@@ -8,6 +8,7 @@
 #define CARN_PAIR_H
 
 #include "base/error.h"
+#include "base/tone.h"
 #include "colour/lab.h"
 #include "correct/reading.h"
 
@@ -31,5 +32,10 @@ struct carn_pairs {
 int carn_pairs_make(const struct carn_readings *first, const struct carn_readings *second,
                     bool any_subject, struct carn_pairs *pairs, struct carn_error *err);
 void carn_pairs_clear(struct carn_pairs *pairs);
+
+/* The mean colours of the whole pairs of one tone: how many there are; first and second untouched
+ * for none. */
+size_t carn_pairs_mean(const struct carn_pairs *pairs, enum carn_tone tone, struct carn_lab *first,
+                       struct carn_lab *second);
 
 #endif

@@ -203,6 +203,20 @@ void carn_readings_clear(struct carn_readings *readings)
     *readings = (struct carn_readings){0};
 }
 
+int carn_readings_pick(const struct carn_readings *from,
+                       bool (*want)(const struct carn_reading *reading, const void *with),
+                       const void *with, struct carn_readings *picked, struct carn_error *err)
+{
+    *picked = (struct carn_readings){.table = from->table};
+    picked->rows = carn_alloc(from->count, sizeof *picked->rows, err);
+    if (picked->rows == NULL)
+        return -1;
+    for (size_t i = 0; i < from->count; i++)
+        if (want(&from->rows[i], with))
+            picked->rows[picked->count++] = from->rows[i];
+    return 0;
+}
+
 int carn_readings_fit(const struct carn_readings *readings, const char *separation,
                       struct carn_error *err)
 {

@@ -66,6 +66,12 @@ int carn_readings_read(const char *path, unsigned need, struct carn_readings *re
                        struct carn_error *err);
 void carn_readings_clear(struct carn_readings *readings);
 
+/* Those rows of `from` that want says, which may be none; they share its table. The caller frees
+ * picked->rows. -1 with a message when memory is out. */
+int carn_readings_pick(const struct carn_readings *from,
+                       bool (*want)(const struct carn_reading *reading, const void *with),
+                       const void *with, struct carn_readings *picked, struct carn_error *err);
+
 /* Fails when a row was measured through another separation than this one ("-" fits all). */
 int carn_readings_fit(const struct carn_readings *readings, const char *separation,
                       struct carn_error *err);

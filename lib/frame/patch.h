@@ -13,8 +13,8 @@
 #include <stddef.h>
 #include <stdio.h>
 
-/* The columns of a patch table as carn-patch-find(1) writes them. From tone on they need not be
- * there but for x, y, w and h. */
+/* The columns of a patch table, as carn-patch-find(1) writes them. Needed are frame, patch, x, y, w
+ * and h. */
 enum carn_patch_column {
     CARN_PATCH_FRAME,
     CARN_PATCH_NAME,
