@@ -117,7 +117,7 @@ check:
 	@scripts/setup check
 	@$(MAKE) --no-print-directory lint
 	@$(BUILD) programs $(SCENE) $(FAULTS)
-	@CARN_BUILD=$(abspath $(B)) FAULTS=all CARN_SWEEP=all tests/run $(B)/sweep tests/faults.sh \
+	@CARN_BUILD=$(abspath $(B)) FAULTS=all CARN_SWEEP=all CARN_LIMIT=10800 tests/run $(B)/sweep tests/faults.sh \
 	    tests/job-sweep.sh tests/ssh.sh tests/aims.sh tests/codec.sh tests/corpora.sh tests/scenes.sh
 	@cat $(B)/faults.tsv
 	@$(MAKE) --no-print-directory B=$(B)/clang CC=clang CFLAGS=-O0 WERROR=-Werror demo >/dev/null
@@ -125,7 +125,7 @@ check:
 	diff -r $(B)/demo/choir/out $(B)/clang/demo/choir/out
 	@CARN_BUILD=$(abspath $(B)) CARN_PAGES=$(abspath $(B)/demo/choir) tests/run $(B)/pages tests/report.sh
 	@grep '^# .*: first paint' $(B)/pages/report.tap
-	@CARN_MOMENTS=20 $(MAKE) --no-print-directory B=$(B)/sanitized WERROR=-Werror LDFLAGS='-fsanitize=address,undefined' \
+	@CARN_MOMENTS=20 CARN_LIMIT=10800 $(MAKE) --no-print-directory B=$(B)/sanitized WERROR=-Werror LDFLAGS='-fsanitize=address,undefined' \
 	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' test
 
 # Every line of README.md and docs/guide.md in a fresh root of Debian 12 and of Debian 13, as root and as

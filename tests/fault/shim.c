@@ -11,9 +11,9 @@
  * error stay whole: there is no other place to tell anything. On x86-64 alone.
  *
  * start, move, full: counted over a whole tree of processes (tests/job-sweep.sh), so by name: a
- * filter would outlive exec(2), and its handler not. start  the program is killed before it has
- * done anything move   killed before a file is renamed, removed or given a time full   the file
- * that is opened for writing is on a full disk
+ * filter would outlive exec(2), and its handler not. With start the program is killed before it has
+ * done anything; with move before a file is renamed, removed or given a time; with full a file that
+ * is opened for writing is on a full disk.
  */
 #define _GNU_SOURCE
 #include "shim.h"
