@@ -11,6 +11,13 @@ between() { # NAME LEAST MOST CONFIDENCES
 between "a face 100 pixels wide is one" 0.95 1 "$(believed <large.pam)"
 between "of one 17 wide there is some doubt" 0.65 0.96 "$(carn-blur-average -w 64 <large.pam | believed)"
 between "of one 11 wide more" 0.2 0.7 "$(carn-blur-average -w 40 <large.pam | believed)"
+# Overexposed, a face is judged by what is not burnt; one whose cheeks are burnt whole is none.
+burn() { # SINGER FACTOR: of encoded values
+    "$SCENE" -w 192 -h 256 -s "$1" | pamtopnm 2>/dev/null | pamfunc -multiplier="$2"
+}
+between "burnt in places, each is as sure" 0.9 1 "$(for of in aino:1.5 emre:2.2 lamin:2.2; do burn ${of%:*} ${of#*:} | believed; done 2>/dev/null | paste -sd ' ')"
+between "half burnt, some less" 0.6 1 "$(for of in aino:1.7 aino:1.8 emre:2.2; do burn ${of%:*} ${of#*:} | believed; done 2>/dev/null | paste -sd ' ')"
+status 1 "no cheek left: none" carn-patch-find < <(burn birk 2.4)
 # Toned in one colour, and with a tenth or a fifth of its own colours left.
 for singer in aino:0.1 emre:0.2 lamin:0.1; do
     "$SCENE" -s ${singer%:*} -w 384 -h 512 | pamtopnm 2>/dev/null >own.ppm

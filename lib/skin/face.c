@@ -23,6 +23,9 @@ static const double FLAT = 0.25;
 /* Eyes and mouth are looked at within this of their points, in distances from eyes to mouth. */
 static const double EYE = 0.17, MOUTH_W = 0.28, MOUTH_H = 0.12;
 
+/* With fewer places of cheeks and nose that are not burnt, burnt ones count too. */
+static const double LEAST = 16;
+
 /* Bins of L* in which a picture of one colour has one a* and b*. */
 enum { BINS = 24 };
 
@@ -105,9 +108,20 @@ static bool is_near(const struct carn_outline *o, enum carn_point point, double 
     return u * u + v * v < 1;
 }
 
-static void gather(const struct carn_thumbnail *planes, const struct carn_outline *o,
+/* Two samples at the upper end: too little of its colour is left. */
+static bool is_burnt(const struct carn_thumbnail *planes, size_t at)
+{
+    const uint16_t *rgb = planes->rgb + 3 * at;
+    return (rgb[0] >= CARN_THUMBNAIL_HIGH) + (rgb[1] >= CARN_THUMBNAIL_HIGH) +
+               (rgb[2] >= CARN_THUMBNAIL_HIGH) >=
+           2;
+}
+
+/* burnt: with burnt places, of whose colour and detail nothing is known. */
+static void gather(const struct carn_thumbnail *planes, const struct carn_outline *o, bool burnt,
                    struct face_samples *s)
 {
+    *s = (struct face_samples){.count = 0};
     for (int i = 0; i < PLACES; i++) {
         int row = i / ACROSS, column = i % ACROSS;
         double x, y;
@@ -123,6 +137,8 @@ static void gather(const struct carn_thumbnail *planes, const struct carn_outlin
         if (is_near(o, CARN_MOUTH, x, y, MOUTH_W, MOUTH_H))
             add_place(&s->mouth, planes, at);
         if (region == CARN_OUTSIDE || region == CARN_FEATURE)
+            continue;
+        if (!burnt && is_burnt(planes, at))
             continue;
         if (region == CARN_SUREST)
             add_place(&s->sure, planes, at);
@@ -209,8 +225,9 @@ static void judge(const struct carn_thumbnail *planes, struct face_samples *s,
 {
     const struct carn_outline *o = &face->outline;
     double *f = face->features, score = fmin(fmax(face->seen.score, 0.01), 0.99);
-    *s = (struct face_samples){.count = 0};
-    gather(planes, o, s);
+    gather(planes, o, false, s);
+    if (s->sure.count < LEAST)
+        gather(planes, o, true, s);
     double sure = fmax(s->sure.count, 1), own = 0;
     double L = sure_median(s, 0), a = sure_median(s, 1), b = sure_median(s, 2);
     double within = fmax(ALIKE * hypot(a, b), NEAR);
