@@ -119,6 +119,25 @@ check "a face that carn-sample takes" carn-sample -p face.tsv <emre.pam
 cp out readings
 holds "in three tones of skin, none doubtful" 'c["flags"] == "-" && c["hue"] > 40 && c["hue"] < 75 && (rows == 1 || c["L"] < last) && (last = c["L"])' readings
 
+# ---- bare skin where no face is ----
+# A cheek of each depth, on greys. A job that finds faces does not ask for it.
+pgmramp -lr 160 160 | pgmtoppm white >greys.ppm 2>/dev/null
+for who in aino emre lamin; do
+    scene -s "$who" | pamtopnm 2>/dev/null | pamcut -left 160 -top 235 -width 64 -height 42 |
+        pnmpaste - 40 50 greys.ppm 2>/dev/null | pamtopam | sed "1a #@ name $who.tif"
+done >cheeks.pam
+status 1 "a cheek is no face" carn-patch-find <cheeks.pam
+is "and gives no row" "$(wc -l <out)" 1
+status 1 "with -b either" carn-patch-find -b <cheeks.pam
+cp out bodies.tsv
+holds "but a row of its own kind, in its place, light, medium and deep" 'c["patch"] == "body-1" && c["kind"] == "body" && c["tone"] == "all" && c["points"] == "-" && c["confidence"] > 0 && c["confidence"] < 0.2 &&
+    abs(c["x"] + c["w"] / 2 - 45) < 12 && abs(c["y"] + c["h"] / 2 - 44) < 8 && c["w"] * c["h"] > 200 && c["w"] * c["h"] < 700' bodies.tsv
+is "three of them" "$(tail -n +2 bodies.tsv | cut -f 1 | tr '\n' ' ')" "aino.tif emre.tif lamin.tif "
+check "carn-sample takes it" carn-sample -q -p bodies.tsv <cheeks.pam
+cp out readings
+holds "as skin" 'c["flags"] !~ /not-skin/ && c["hue"] > 40 && c["hue"] < 75' readings
+carn-patch-find -b <emre.pam | cmp -s - face.tsv && pass "beside a face there is none" || fail "beside a face there is none"
+
 # ---- upright, and smaller ----
 carn-blur-average -w 200 <emre.pam | carn-patch-find -s 3 >small.tsv
 [ "$(tail -n +2 small.tsv | wc -l)" -ge 2 ] && pass "of an averaged-down frame" || fail "of an averaged-down frame" "$(cat small.tsv)"

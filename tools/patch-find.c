@@ -4,6 +4,7 @@
 #include "colour/frame_profile.h"
 #include "frame/patch.h"
 #include "frame/stream.h"
+#include "skin/body.h"
 #include "skin/face.h"
 #include "skin/skin_patch.h"
 #include "skin/thumbnail.h"
@@ -22,6 +23,7 @@ struct job {
     struct carn_frame_profile last;
     struct carn_detector *detector;
     int squares;  /* a face; 0: the face itself */
+    bool body;    /* where no face is found */
     bool printed; /* the header */
 };
 
@@ -44,17 +46,37 @@ static void print_square(const char *name, int face, const struct carn_skin_patc
            found->confidence);
 }
 
+static void print_oval(const char *name, const char *kind, int number, const struct carn_outline *o,
+                       const struct carn_thumbnail *planes)
+{
+    double w = (double)planes->width / 100, h = (double)planes->height / 100;
+    carn_table_print(stdout, name);
+    printf("\t%s-%d\tall\t%.3f%%\t%.3f%%\t%.3f%%\t%.3f%%\t%.2f\t", kind, number,
+           (o->x - o->across) / w, (o->y - o->down) / h, 2 * o->across / w, 2 * o->down / h,
+           o->tilt);
+}
+
 static void print_face(const char *name, int number, const struct carn_face *face,
                        const struct carn_thumbnail *planes)
 {
     double w = (double)planes->width / 100, h = (double)planes->height / 100;
     const struct carn_outline *o = &face->outline;
-    carn_table_print(stdout, name);
-    printf("\tface-%d\tall\t%.3f%%\t%.3f%%\t%.3f%%\t%.3f%%\t%.2f\t", number, (o->x - o->across) / w,
-           (o->y - o->down) / h, 2 * o->across / w, 2 * o->down / h, o->tilt);
+    print_oval(name, "face", number, o, planes);
     for (int i = 0; i < CARN_POINTS; i++)
         printf("%s%.3f %.3f", i == 0 ? "" : " ", o->points[i][0] / w, o->points[i][1] / h);
     printf("\t%.3f\tface\n", face->confidence);
+}
+
+/* 0, or -1. Nobody may take it for a face: its row is printed, the frame stays without one. */
+static int find_body(struct job *job, const char *name, const struct carn_thumbnail *planes)
+{
+    struct carn_body body;
+    int found = carn_body_find(planes, &body, &job->tool->err);
+    if (found <= 0)
+        return found;
+    print_oval(name, "body", 1, &body.outline, planes);
+    printf("-\t%.3f\tbody\n", carn_body_confidence);
+    return 0;
 }
 
 /* Prints the faces, or squares on them; how many rows, or -1. */
@@ -101,6 +123,8 @@ static int find_in_frame(struct job *job, struct carn_stream *stream)
         print_header(job);
     if (planes != NULL)
         rows = find_patches(job, name, planes);
+    if (planes != NULL && rows == 0 && job->body && job->squares == 0)
+        rows = find_body(job, name, planes);
     carn_thumbnail_close(maker);
     if (!stream->failed && rows == 0 && job->tool->status == 0)
         job->tool->status = 1;
@@ -110,6 +134,7 @@ static int find_in_frame(struct job *job, struct carn_stream *stream)
 int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
+        {'b', "body", NULL, "other bare skin too, where no face is found"},
         {'s', "squares", "N", "N even squares on each face, 1 to 3, in place of the face"},
         {0},
     };
@@ -123,6 +148,10 @@ int main(int argc, char **argv)
     int key;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
         double number = 0;
+        if (key == 'b') {
+            job.body = true;
+            continue;
+        }
         if (carn_number(tool.value, "--squares", &number, &tool.err) != 0)
             break;
         if (number != 1 && number != 2 && number != 3)
