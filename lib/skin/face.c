@@ -23,7 +23,8 @@ static const double FLAT = 0.25;
 /* Eyes and mouth are looked at within this of their points, in distances from eyes to mouth. */
 static const double EYE = 0.17, MOUTH_W = 0.28, MOUTH_H = 0.12;
 
-/* With fewer places of cheeks and nose that are not burnt, burnt ones count too. */
+/* With fewer places of cheeks and nose that are not burnt, burnt ones count too: chosen on copies
+ * at 1.4 x exposure of the fit set. */
 static const double LEAST = 16;
 
 /* Bins of L* in which a picture of one colour has one a* and b*. */
@@ -36,7 +37,8 @@ const char *const carn_face_features[CARN_FACE_FEATURES] = {
 /* What confidence is made of: of each feature the mean and deviation, then the weight of the
  * standardised feature and of its square (within 3 deviations); and the constant. By
  * scripts/fit-confidence from 893 looks at 264 pictures, 381 of them right: the fit set of
- * tests/data/portraits.tsv, as it is and with a cast, and scenes of two people. */
+ * tests/data/portraits.tsv, as it is and with a cast, and scenes of two people; burnt places still
+ * counted then, which changes 13 of 178 looks at that set, and no confidence by over 0.002. */
 static const struct {
     double mean, deviation, weight, square;
 } fitted[CARN_FACE_FEATURES] = {
