@@ -71,7 +71,8 @@ static void print_solution(struct carn_tool *tool, const struct carn_solution *s
         char note[96];
         snprintf(note, sizeof note, "%zu reading%s, residual %.2f%s%s", s->readings[i],
                  s->readings[i] == 1 ? "" : "s", s->residual[i],
-                 s->moves[i].cut ? ", cut short by " : "", s->moves[i].cut ? s->why[i] : "");
+                 s->moves[i].cut ? ", cut short by " : "",
+                 s->moves[i].cut ? carn_limit_word(s->limit[i]) : "");
         carn_curve_print(stdout, &s->moves[i], note);
     }
 }

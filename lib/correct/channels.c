@@ -5,7 +5,6 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 static const char *const channels[] = {"red", "green", "blue"};
 
@@ -87,7 +86,7 @@ static bool slopes_hold(const struct carn_spline *spline, double margin, double 
 
 /* Why curves cannot be made, and where. */
 struct fault {
-    const char *why; /* gamut, end, close, slope */
+    enum carn_limit limit;
     size_t line, before, channel;
     double x, y, slope; /* y: the other value that is close; slope: which is out of bounds, at x */
 };
@@ -102,7 +101,7 @@ static int add_knots(const struct carn_move *moves, size_t count, struct point a
         if (m->kind != CARN_KNOT || end)
             continue;
         if (m->x <= 0 || m->x >= 1) {
-            *fault = (struct fault){.why = "end", .line = m->line, .x = m->x, .y = m->y};
+            *fault = (struct fault){.limit = CARN_LIMIT_END, .line = m->line, .x = m->x, .y = m->y};
             return 1;
         }
         at[m->channel][n[m->channel]++] = (struct point){m->x, m->y, true, m->line};
@@ -115,7 +114,7 @@ static int make_spline(struct point *at, size_t n, double margin, struct carn_sp
 {
     const struct point *close = tidy(at, &n);
     if (close != NULL) {
-        *fault = (struct fault){.why = "close",
+        *fault = (struct fault){.limit = CARN_LIMIT_CLOSE,
                                 .before = close[-1].line,
                                 .line = close->line,
                                 .x = close[-1].x,
@@ -129,7 +128,8 @@ static int make_spline(struct point *at, size_t n, double margin, struct carn_sp
     size_t i = 0;
     while (i + 1 < n && at[i].x < worst)
         i++;
-    *fault = (struct fault){.why = "slope", .line = at[i].line, .x = worst, .slope = slope};
+    *fault =
+        (struct fault){.limit = CARN_LIMIT_SLOPE, .line = at[i].line, .x = worst, .slope = slope};
     return 1;
 }
 
@@ -140,7 +140,7 @@ static int make_splines(const struct carn_move *moves, size_t count, struct carn
 {
     struct point at[3][CARN_KNOTS];
     size_t n[3] = {0, 0, 0};
-    *fault = (struct fault){.why = "gamut"};
+    *fault = (struct fault){.limit = CARN_LIMIT_GAMUT};
     int rc = add_moves(moves, count, profile, at, n, &fault->line, err);
     if (rc == 0)
         rc = add_knots(moves, count, at, n, fault);
@@ -152,28 +152,29 @@ static int make_splines(const struct carn_move *moves, size_t count, struct carn
 }
 
 int carn_channels_possible(const struct carn_move *moves, size_t count,
-                           struct carn_profile *profile, const char **why, struct carn_error *err)
+                           struct carn_profile *profile, enum carn_limit *limit,
+                           struct carn_error *err)
 {
     struct carn_spline splines[3];
     struct fault fault;
     if (count > CARN_KNOTS - 2)
         return carn_fail(err, CARN_LIMIT, "more than %d moves", CARN_KNOTS - 2);
     int rc = make_splines(moves, count, profile, 0.01, splines, &fault, err);
-    *why = fault.why;
+    *limit = fault.limit;
     return rc;
 }
 
 static int tell(const struct carn_curve *curve, const struct fault *f, struct carn_error *err)
 {
     const char *where = curve->label, *channel = channels[f->channel];
-    if (strcmp(f->why, "gamut") == 0)
+    if (f->limit == CARN_LIMIT_GAMUT)
         return carn_fail_at(err, CARN_INPUT, where,
                             "line %zu: the move leaves the gamut of the frame's profile", f->line);
-    if (strcmp(f->why, "end") == 0)
+    if (f->limit == CARN_LIMIT_END)
         return carn_fail_at(err, CARN_INPUT, where,
                             "line %zu: a curve runs through (0,0) and (1,1), not (%g,%g)", f->line,
                             f->x, f->y);
-    if (strcmp(f->why, "close") == 0)
+    if (f->limit == CARN_LIMIT_CLOSE)
         return carn_fail_at(
             err, CARN_INPUT, where,
             "lines %zu and %zu: %s values %.4f and %.4f are within %.2f of each other", f->before,

@@ -18,7 +18,8 @@
 
 /* carn_curve_possible for moves alone; turns are passed over. */
 int carn_channels_possible(const struct carn_move *moves, size_t count,
-                           struct carn_profile *profile, const char **why, struct carn_error *err);
+                           struct carn_profile *profile, enum carn_limit *limit,
+                           struct carn_error *err);
 
 /* What the neutral of a curve became: the gain of each channel in linear light, and the encoded
  * value up to which the whole gain applies. */

@@ -8,9 +8,9 @@
 
 /* ---- what can be made ---- */
 
-/* Of turns: 1 with the word when one cannot be made. */
+/* Of turns: 1 with the limit when one cannot be made. */
 static int turns_possible(const struct carn_move *moves, size_t count, struct carn_profile *profile,
-                          const char **why, struct carn_error *err)
+                          enum carn_limit *limit, struct carn_error *err)
 {
     for (size_t i = 0; i < count; i++) {
         const struct carn_move *m = &moves[i];
@@ -18,17 +18,17 @@ static int turns_possible(const struct carn_move *moves, size_t count, struct ca
         if (m->kind != CARN_TURN)
             continue;
         double from = carn_chroma(m->from);
-        *why = from < CARN_TURN_CHROMA ? "grey" : "chroma";
+        *limit = from < CARN_TURN_CHROMA ? CARN_LIMIT_GREY : CARN_LIMIT_CHROMA;
         if (from < CARN_TURN_CHROMA || carn_chroma(m->to) > CARN_TURN_GAIN * from)
             return 1;
         if (carn_profile_from_lab(profile, m->from, rgb[0], err) != 0 ||
             carn_profile_from_lab(profile, m->to, rgb[1], err) != 0)
             return -1;
-        *why = "gamut";
+        *limit = CARN_LIMIT_GAMUT;
         for (size_t c = 0; c < 6; c++)
             if (!(rgb[c / 3][c % 3] > 0 && rgb[c / 3][c % 3] < 1))
                 return 1;
-        *why = "tones";
+        *limit = CARN_LIMIT_TONES;
         for (size_t k = 0; k < i; k++)
             if (moves[k].kind == CARN_TURN && fabs(moves[k].from.L - m->from.L) < CARN_TURN_APART)
                 return 1;
@@ -37,10 +37,10 @@ static int turns_possible(const struct carn_move *moves, size_t count, struct ca
 }
 
 int carn_curve_possible(const struct carn_move *moves, size_t count, struct carn_profile *profile,
-                        const char **why, struct carn_error *err)
+                        enum carn_limit *limit, struct carn_error *err)
 {
-    int rc = turns_possible(moves, count, profile, why, err);
-    return rc != 0 ? rc : carn_channels_possible(moves, count, profile, why, err);
+    int rc = turns_possible(moves, count, profile, limit, err);
+    return rc != 0 ? rc : carn_channels_possible(moves, count, profile, limit, err);
 }
 
 /* ---- making it ---- */

@@ -19,14 +19,12 @@
 #include <stdint.h>
 
 /*
- * Can these turns and moves be made in this RGB encoding? 0; 1 with why a word for it when not:
- * "gamut" (a turn or a move begins or ends outside), "slope" and "close" (of moves), "grey" (a turn
- * of a colour with too little chroma), "chroma" (a turn that multiplies it by too much), "tones"
- * (two turns too close in L*); -1 with a message. No file, no knots: what a solver asks. Turns and
- * moves are looked at apart, as if those of each kind stood together in the file.
+ * Can these turns and moves be made in this RGB encoding? 0; 1, and limit says why not; -1 with a
+ * message. No file, no knots: what a solver asks. Turns and moves are looked at apart, as if those
+ * of each kind stood together in the file.
  */
 int carn_curve_possible(const struct carn_move *moves, size_t count, struct carn_profile *profile,
-                        const char **why, struct carn_error *err);
+                        enum carn_limit *limit, struct carn_error *err);
 
 struct carn_correction;
 

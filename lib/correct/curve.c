@@ -11,6 +11,23 @@ static const char *const kinds[] = {
 
 const char *const carn_curve_columns[] = {"kind", "from", "to", "asked", "note"};
 
+const char *carn_limit_word(enum carn_limit limit)
+{
+    static const char *const words[CARN_LIMITS] = {
+        [CARN_NO_LIMIT] = "",
+        [CARN_LIMIT_BOUND] = "bound",
+        [CARN_LIMIT_STRENGTH] = "strength",
+        [CARN_LIMIT_GAMUT] = "gamut",
+        [CARN_LIMIT_SLOPE] = "slope",
+        [CARN_LIMIT_CLOSE] = "close",
+        [CARN_LIMIT_END] = "end",
+        [CARN_LIMIT_GREY] = "grey",
+        [CARN_LIMIT_CHROMA] = "chroma",
+        [CARN_LIMIT_TONES] = "tones",
+    };
+    return words[limit];
+}
+
 /* ---- the file ---- */
 
 static int take_lab(const struct carn_table *table, size_t row, int column, struct carn_lab *lab,

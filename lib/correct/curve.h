@@ -25,6 +25,24 @@
 /* A move or colour that stops short by no more than this, CIE76, is not told to. */
 #define CARN_CUT 0.02
 
+/* What keeps a move or turn from going all the way, or from being made at all. */
+enum carn_limit {
+    CARN_NO_LIMIT,
+    CARN_LIMIT_BOUND,    /* carn_aim_bound() */
+    CARN_LIMIT_STRENGTH, /* only a share of the way was asked for */
+    CARN_LIMIT_GAMUT,    /* it begins or ends outside the gamut of the profile */
+    CARN_LIMIT_SLOPE,    /* the curve of a channel would leave its bounds (spline.h) */
+    CARN_LIMIT_CLOSE,    /* two points of a channel are too close (CARN_CLOSE) */
+    CARN_LIMIT_END,      /* a knot would move an end of its curve */
+    CARN_LIMIT_GREY,     /* the turned colour has too little chroma (CARN_TURN_CHROMA) */
+    CARN_LIMIT_CHROMA,   /* the turn multiplies chroma by too much (CARN_TURN_GAIN) */
+    CARN_LIMIT_TONES,    /* two turns lie too close in L* (CARN_TURN_APART) */
+    CARN_LIMITS
+};
+
+/* "", bound, strength, gamut, slope, close, end, grey, chroma, tones. */
+const char *carn_limit_word(enum carn_limit limit);
+
 enum carn_move_kind { CARN_NEUTRAL, CARN_TURN, CARN_MOVE, CARN_KNOT };
 
 struct carn_move {

@@ -37,7 +37,7 @@ struct sample {
 int carn_solve_neutral(const struct carn_readings *readings, struct carn_solution *solution,
                        struct carn_error *err)
 {
-    *solution = (struct carn_solution){.count = 1, .why = {""}};
+    *solution = (struct carn_solution){.count = 1};
     bool *pick = carn_alloc(readings->count, sizeof *pick, err);
     if (pick == NULL)
         return -1;
@@ -163,7 +163,7 @@ static int cut_short(struct carn_solution *s, size_t i, struct carn_profile *pro
                      struct carn_error *err)
 {
     struct carn_move *move = &s->moves[i];
-    const char *why = "", *reason = "";
+    enum carn_limit limit, reason;
     int rc = carn_curve_possible(move, 1, profile, &reason, err);
     if (rc <= 0)
         return rc;
@@ -172,23 +172,23 @@ static int cut_short(struct carn_solution *s, size_t i, struct carn_profile *pro
         struct carn_move trial = *move;
         double t = (low + high) / 2;
         trial.to = part_way(move->from, move->to, t);
-        rc = carn_curve_possible(&trial, 1, profile, &why, err);
+        rc = carn_curve_possible(&trial, 1, profile, &limit, err);
         if (rc < 0)
             return -1;
         if (rc == 0) {
             low = t;
         } else {
             high = t;
-            reason = why;
+            reason = limit;
         }
     }
     if (low == 0)
         return carn_fail(err, CARN_NUMERIC,
                          "no %s can move this colour in this profile (L* %.1f a* %.1f b* %.1f: %s)",
                          move->kind == CARN_TURN ? "turn" : "curve of bounded slope", move->from.L,
-                         move->from.a, move->from.b, reason);
+                         move->from.a, move->from.b, carn_limit_word(reason));
     move->to = part_way(move->from, move->to, low);
-    s->why[i] = reason;
+    s->limit[i] = reason;
     return 0;
 }
 
@@ -238,7 +238,7 @@ static void join_moves(struct carn_solution *s, size_t i, struct carn_lab *wante
         s->moves[k] = s->moves[k + 1];
         wanted[k] = wanted[k + 1];
         s->readings[k] = s->readings[k + 1];
-        s->why[k] = s->why[k + 1];
+        s->limit[k] = s->limit[k + 1];
     }
 }
 
@@ -271,7 +271,7 @@ static int fit(struct carn_solution *s, struct carn_profile *profile, struct car
     double from[3][CARN_TONES] = {{0}}, to[3][CARN_TONES] = {{0}};
     if (encode_moves(s, profile, from, to, err) < 0)
         return -1;
-    const char *why = "";
+    enum carn_limit limit = CARN_NO_LIMIT;
     double weight = SMOOTH;
     for (int doubled = 0; doubled < 34; doubled++, weight *= 2) {
         struct carn_move trial[CARN_TONES];
@@ -283,7 +283,7 @@ static int fit(struct carn_solution *s, struct carn_profile *profile, struct car
             double rgb[3] = {y[0][i], y[1][i], y[2][i]};
             carn_profile_to_lab(profile, rgb, &trial[i].to, 1);
         }
-        int rc = carn_curve_possible(trial, s->count, profile, &why, err);
+        int rc = carn_curve_possible(trial, s->count, profile, &limit, err);
         if (rc < 0)
             return -1;
         if (rc > 0)
@@ -291,12 +291,13 @@ static int fit(struct carn_solution *s, struct carn_profile *profile, struct car
         for (size_t i = 0; i < s->count; i++) {
             s->moves[i].to = trial[i].to;
             if (doubled > 0)
-                s->why[i] = "slope";
+                s->limit[i] = CARN_LIMIT_SLOPE;
         }
         return 0;
     }
     return carn_fail(err, CARN_NUMERIC,
-                     "no curve of bounded slope can move these colours in this profile (%s)", why);
+                     "no curve of bounded slope can move these colours in this profile (%s)",
+                     carn_limit_word(limit));
 }
 
 /* ---- moves and turns ---- */
@@ -319,7 +320,8 @@ static int settle(struct carn_solution *s, struct carn_lab *wanted, struct carn_
             return -1;
     for (size_t i = 0; i < s->count; i++) {
         s->residual[i] = carn_ciede2000(s->moves[i].to, wanted[i]).total;
-        s->moves[i].cut = s->why[i][0] != '\0' && carn_cie76(s->moves[i].to, wanted[i]) > CARN_CUT;
+        s->moves[i].cut =
+            s->limit[i] != CARN_NO_LIMIT && carn_cie76(s->moves[i].to, wanted[i]) > CARN_CUT;
         s->moves[i].asked = wanted[i];
     }
     return 0;
@@ -337,7 +339,7 @@ static int aim_move(struct carn_solution *s, size_t i, const struct carn_aim *ai
     struct carn_aim_values at = carn_aim_at(aim, tone, colour.L);
     (void)carn_aim_is_short(&at, colour, wanted);
     move->to = bound ? carn_aim_bound(aim, tone, move->from, colour) : colour;
-    s->why[i] = carn_cie76(move->to, *wanted) > CARN_CUT ? "bound" : "";
+    s->limit[i] = carn_cie76(move->to, *wanted) > CARN_CUT ? CARN_LIMIT_BOUND : CARN_NO_LIMIT;
     return 0;
 }
 
@@ -392,7 +394,7 @@ int carn_solve_aim(const struct carn_readings *readings, const struct carn_aim *
                    const struct carn_separation *separation, struct carn_profile *profile,
                    bool bound, bool whole, struct carn_solution *s, struct carn_error *err)
 {
-    *s = (struct carn_solution){.why = {"", "", ""}};
+    *s = (struct carn_solution){0};
     size_t count = 0;
     enum carn_tone tones[CARN_TONES] = {CARN_UNTONED, CARN_UNTONED, CARN_UNTONED};
     struct sample *samples = skin_samples(readings, &count, s, err);
@@ -426,7 +428,7 @@ static size_t pair_samples(const struct carn_pairs *pairs, bool whole, struct sa
 int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profile, bool bound,
                       bool tone, bool whole, struct carn_solution *s, struct carn_error *err)
 {
-    *s = (struct carn_solution){.why = {"", "", ""}};
+    *s = (struct carn_solution){0};
     enum carn_tone tones[CARN_TONES];
     struct sample *samples = carn_alloc(pairs->whole, sizeof *samples, err);
     if (samples == NULL)
@@ -448,7 +450,7 @@ int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profi
             move->to = carn_aim_bound(NULL, CARN_TONE_MIDDLE, move->from, wanted[i]);
             move->to.L = wanted[i].L;
         }
-        s->why[i] = carn_cie76(move->to, wanted[i]) > CARN_CUT ? "bound" : "";
+        s->limit[i] = carn_cie76(move->to, wanted[i]) > CARN_CUT ? CARN_LIMIT_BOUND : CARN_NO_LIMIT;
     }
     return rc == 0 ? settle(s, wanted, profile, err) : -1;
 }
@@ -456,19 +458,19 @@ int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profi
 int carn_solve_weaken(struct carn_solution *s, double strength, struct carn_profile *profile,
                       struct carn_error *err)
 {
-    const char *why = "";
+    enum carn_limit limit = CARN_NO_LIMIT;
     if (strength >= 1)
         return 0;
     for (size_t i = 0; i < s->count; i++) {
         struct carn_move *m = &s->moves[i];
         m->to = part_way(m->from, m->to, strength);
         s->residual[i] = carn_ciede2000(m->to, m->asked).total;
-        s->why[i] = "strength";
+        s->limit[i] = CARN_LIMIT_STRENGTH;
         m->cut = carn_cie76(m->to, m->asked) > CARN_CUT;
     }
-    int rc = carn_curve_possible(s->moves, s->count, profile, &why, err);
+    int rc = carn_curve_possible(s->moves, s->count, profile, &limit, err);
     return rc > 0 ? carn_fail(err, CARN_NUMERIC,
                               "at a strength of %g no curve of bounded slope is left (%s)",
-                              strength, why)
+                              strength, carn_limit_word(limit))
                   : rc;
 }

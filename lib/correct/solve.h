@@ -19,8 +19,7 @@
 struct carn_solution {
     size_t count;
     struct carn_move moves[CARN_TONES];
-    const char *why[CARN_TONES]; /* what cut the move short: "bound", "gamut", "slope", "strength";
-                                    "" nothing */
+    enum carn_limit limit[CARN_TONES]; /* what cut the move short */
     double residual[CARN_TONES]; /* CIEDE2000 between where the move goes and where it should */
     size_t readings[CARN_TONES]; /* pooled into the move */
     size_t doubtful;             /* readings of skin with doubtful flags, left out */
@@ -58,7 +57,7 @@ int carn_solve_follow(const struct carn_pairs *pairs, struct carn_profile *profi
                       struct carn_error *err);
 
 /* Takes every move only so far, a share of 0..1, in a straight line in CIELAB. Below 1 the moves
- * count as cut short, by "strength". -1 with a message when curves cannot do that. */
+ * count as cut short, by CARN_LIMIT_STRENGTH. -1 with a message when curves cannot do that. */
 int carn_solve_weaken(struct carn_solution *solution, double strength, struct carn_profile *profile,
                       struct carn_error *err);
 
