@@ -1,7 +1,6 @@
 /* carn-job-frame: one step of a job for one frame: measure it, or deliver it. */
 #include "base/tool.h"
 #include "job/filters.h"
-#include "job/result.h"
 #include "job/step.h"
 #include "job/tell.h"
 

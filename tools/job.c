@@ -3,7 +3,6 @@
 #include "base/tool.h"
 #include "job/drive.h"
 #include "job/files.h"
-#include "job/record.h"
 #include "job/run.h"
 #include "job/strays.h"
 

@@ -1,7 +1,6 @@
 #include "correct/proof.h"
 
 #include "base/match.h"
-#include "base/table.h"
 #include "base/tone.h"
 #include "colour/lab.h"
 

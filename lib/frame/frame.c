@@ -343,7 +343,8 @@ int carn_frame_next(struct carn_in *in, struct carn_frame *frame, size_t limit,
 
 /* ---- rows ---- */
 
-uint16_t carn_widen(unsigned v, unsigned maxval)
+/* v of 0..maxval to 0..65535: round(v * 65535 / maxval). */
+static uint16_t widen(unsigned v, unsigned maxval)
 {
     return (uint16_t)((v * 65535ULL + maxval / 2) / maxval);
 }
@@ -378,7 +379,7 @@ static int widen_row(const struct carn_frame *frame, const struct carn_in *in, u
                             "a sample of %u is over the frame's MAXVAL of %u", high, frame->maxval);
     }
     for (size_t i = 0; i < samples; i++)
-        row[i] = carn_widen(row[i], frame->maxval);
+        row[i] = widen(row[i], frame->maxval);
     return 0;
 }
 

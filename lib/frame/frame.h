@@ -36,9 +36,6 @@ struct carn_frame {
 
 size_t carn_frame_channels(const struct carn_frame *frame);
 
-/* Rounds v of 0..maxval to 0..65535: round(v * 65535 / maxval). */
-uint16_t carn_widen(unsigned v, unsigned maxval);
-
 /*
  * Reading. carn_frame_next clears frame and reads the next header: 1 for a frame, 0 at the clean
  * end of the stream, -1 with a message; a stream without any byte is a failure. It fails when rows

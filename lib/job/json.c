@@ -1,7 +1,7 @@
 #include "job/json.h"
 
+#include "base/text.h"
 #include "job/files.h"
-#include "job/record.h"
 
 #include <stdbool.h>
 #include <stdlib.h>

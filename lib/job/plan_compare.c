@@ -2,7 +2,7 @@
 #define _XOPEN_SOURCE 700
 #include "job/plan_own.h"
 
-#include "job/record.h"
+#include "base/text.h"
 
 #include <stdint.h>
 #include <stdlib.h>

@@ -2,7 +2,6 @@
 #include "job/report_own.h"
 
 #include "base/order.h"
-#include "job/record.h"
 
 #include <math.h>
 #include <stdlib.h>

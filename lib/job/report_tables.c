@@ -2,9 +2,7 @@
 #include "job/report_own.h"
 
 #include "frame/patch.h"
-#include "job/json.h"
 #include "job/record.h"
-#include "job/step.h"
 
 #include <math.h>
 #include <stdlib.h>

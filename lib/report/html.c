@@ -1,8 +1,8 @@
 #include "report/html.h"
 
 #include "base/table.h"
+#include "base/text.h"
 #include "job/files.h"
-#include "job/record.h"
 
 #include <stdlib.h>
 

@@ -7,8 +7,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-int carn_cover_write(struct carn_out *out, size_t width, size_t height, const unsigned char *cover,
-                     struct carn_error *err)
+/* Own skin of cover, width * height of enum carn_cover, as a bitmap. */
+static int write_cover(struct carn_out *out, size_t width, size_t height,
+                       const unsigned char *cover, struct carn_error *err)
 {
     char head[64];
     int size = snprintf(head, sizeof head, "P4\n%zu %zu\n", width, height);
@@ -26,8 +27,9 @@ int carn_cover_write(struct carn_out *out, size_t width, size_t height, const un
     return rc;
 }
 
-int carn_cover_read(struct carn_in *in, size_t width, size_t height, unsigned char *cover,
-                    struct carn_error *err)
+/* The next bitmap, as own skin or no skin. */
+static int read_cover(struct carn_in *in, size_t width, size_t height, unsigned char *cover,
+                      struct carn_error *err)
 {
     struct carn_frame frame = {0};
     const char *label = carn_in_label(in);
@@ -56,7 +58,7 @@ int carn_cover_tones(struct carn_covers *covers, const struct carn_thumbnail *pl
     unsigned char *cover = carn_alloc(width * height, 1, err);
     int rc = cover != NULL ? 0 : -1;
     if (rc == 0 && covers->known != NULL) {
-        rc = carn_cover_read(covers->known, width, height, cover, err);
+        rc = read_cover(covers->known, width, height, cover, err);
         if (rc == 0)
             rc = carn_face_tones_again(planes, outline, cover, tones, err);
     } else if (rc == 0) {
@@ -65,7 +67,7 @@ int carn_cover_tones(struct carn_covers *covers, const struct carn_thumbnail *pl
     if (rc == 0 && covers->known == NULL && tones->pixels == 0)
         memset(cover, CARN_NO_SKIN, width * height);
     if (rc == 0 && covers->found != NULL)
-        rc = carn_cover_write(covers->found, width, height, cover, err);
+        rc = write_cover(covers->found, width, height, cover, err);
     free(cover);
     return rc;
 }

@@ -21,16 +21,8 @@ struct carn_covers {
     struct carn_out *found;
 };
 
-/* cover: width * height of enum carn_cover (face_skin.h). */
-int carn_cover_write(struct carn_out *out, size_t width, size_t height, const unsigned char *cover,
-                     struct carn_error *err);
-
-/* The next bitmap, own skin or no skin. -1 with a message when there is no further one, or it is
- * of another size or form. */
-int carn_cover_read(struct carn_in *in, size_t width, size_t height, unsigned char *cover,
-                    struct carn_error *err);
-
-/* The tones of a face (carn_face_tones), found or read again at the next known bitmap. */
+/* The tones of a face (carn_face_tones), found or read again at the next known bitmap. -1 with a
+ * message, also when there is no further bitmap, or it is of another size or form. */
 int carn_cover_tones(struct carn_covers *covers, const struct carn_thumbnail *planes,
                      const struct carn_outline *outline, struct carn_face_tones *tones,
                      struct carn_error *err);
