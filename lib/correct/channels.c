@@ -23,7 +23,7 @@ static int compare_points(const void *a, const void *b)
     return p->x < q->x ? -1 : p->x > q->x;
 }
 
-/* Adds the moves' RGB values. 1 with the word when one lies outside the gamut. */
+/* Adds the moves' RGB values. 1 with the line of a move that leaves the gamut. */
 static int add_moves(const struct carn_move *moves, size_t count, struct carn_profile *profile,
                      struct point at[3][CARN_KNOTS], size_t n[3], size_t *line,
                      struct carn_error *err)

@@ -147,7 +147,7 @@ static int go(struct work *w, const char *to, const char *quiet)
     return rc;
 }
 
-/* Where only done or trouble are known. */
+/* The same for filters that know only done and trouble. */
 static int must(struct work *w, const char *to, const char *quiet)
 {
     int rc = go(w, to, quiet);

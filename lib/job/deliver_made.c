@@ -4,39 +4,31 @@
 
 #include "correct/curve.h"
 #include "frame/patch.h"
+#include "job/flat.h"
 #include "job/result.h"
 
 #include <stdint.h>
 #include <string.h>
 #include <unistd.h>
 
-/* The rows of a table in one cell: cells parted by ` ; `, rows by ` | `. columns NULL: all. */
+/* The table at path (NULL: none) in one cell. */
 static void print_flat(FILE *to, const char *path, const char *const *columns, size_t count)
 {
-    struct carn_error ignored = {0};
-    struct carn_table *table = path != NULL ? carn_table_read(path, &ignored) : NULL;
-    if (table == NULL || carn_table_rows(table) == 0)
-        fputc('-', to);
-    for (size_t i = 0; table != NULL && i < carn_table_rows(table); i++) {
-        fputs(i > 0 ? " | " : "", to);
-        for (size_t c = 0; c < count; c++) {
-            fputs(c > 0 ? " ; " : "", to);
-            carn_table_print(to, carn_table_at(table, i, columns[c]));
-        }
-    }
+    struct carn_table *table = path != NULL ? carn_table_try(path) : NULL;
+    carn_flat_print(to, table, columns, count);
     carn_table_close(table);
 }
 
 static const char *const weight_columns[] = {"L", "a", "b", "tone", "spread"};
 
-/* Of several people one after another, parted by ` || `. */
+/* Of several people one after another. */
 static void print_people(const struct delivering *d, FILE *to, bool weights)
 {
     bool skin = deliver_asked_is(d, "SKIN", "yes"), any = false;
     for (size_t k = 0; k < d->people; k++) {
         if (d->person[k].curve == NULL || (weights && !skin))
             continue;
-        fputs(any ? " || " : "", to);
+        fputs(any ? CARN_FLAT_BETWEEN : "", to);
         any = true;
         if (weights)
             print_flat(to, d->person[k].weight, weight_columns, 5);

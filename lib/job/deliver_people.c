@@ -32,7 +32,7 @@ static int write_weight(struct delivering *d, const char *from, const char *subj
     return carn_page_keep(&page, to, err) < 0 ? -1 : 0;
 }
 
-/* The group's word on itself. */
+/* What the group's solve step left for its frames (solved.tsv). */
 static int read_group(struct delivering *d, const char *group, bool *surer)
 {
     struct carn_step *step = d->step;

@@ -19,7 +19,7 @@ bool deliver_has_rows(const char *path)
     return any;
 }
 
-/* At the pixels that were skin when it was measured. */
+/* Reads faces at the pixels that were skin when the frame was measured. */
 static void add_skin(struct delivering *d, struct carn_run *run)
 {
     const char *skin = step_file(d->step, "skin.pbm");

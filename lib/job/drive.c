@@ -19,7 +19,8 @@
 extern char **environ;
 
 /* For the time left, which is a guess: the share of a frame's work that measuring takes, and the
- * bytes of a file that a smaller one costs as much as. About what the demo's frames take. */
+ * size in bytes below which a smaller file takes no less time. About what the demo's frames take.
+ */
 static const double MEASURING = 0.35, LEAST_WORK = 3e5;
 
 struct progress {

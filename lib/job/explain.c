@@ -4,6 +4,7 @@
 #include "base/match.h"
 #include "correct/curve.h"
 #include "job/files.h"
+#include "job/flat.h"
 #include "job/record.h"
 #include "job/step.h"
 #include "job/story.h"
@@ -76,37 +77,16 @@ static void move(FILE *to, const char *const cells[5], bool first)
     }
 }
 
-/* The rows of a curve as provenance has them: rows parted by ` | `, cells by ` ; `. */
+/* A curve as provenance has it. */
 static void moves(FILE *to, const char *flat, struct carn_error *err)
 {
-    char *text = carn_copy(flat, err), *row = text;
-    bool first = true;
-    if (text == NULL || text[0] == '\0' || strcmp(text, "-") == 0) {
+    char *text = carn_copy(flat, err), *rest = text;
+    const char *cells[CARN_CURVE_COLUMNS];
+    bool any = false;
+    for (; carn_flat_next(&rest, cells, CARN_CURVE_COLUMNS); any = true)
+        move(to, cells, !any);
+    if (!any)
         fputs("none", to);
-        free(text);
-        return;
-    }
-    while (row != NULL) {
-        char *next = strstr(row, " | "), *people = strstr(row, " || ");
-        if (people != NULL && (next == NULL || people < next))
-            next = people;
-        if (next != NULL) {
-            size_t n = next == people ? 4 : 3;
-            *next = '\0';
-            next += n;
-        }
-        const char *cells[5] = {"", "", "", "", ""};
-        for (int c = 0; c < 5 && row != NULL; c++) {
-            char *end = strstr(row, " ; ");
-            cells[c] = row;
-            if (end != NULL)
-                *end = '\0';
-            row = end != NULL ? end + 3 : NULL;
-        }
-        move(to, cells, first);
-        first = false;
-        row = next;
-    }
     free(text);
 }
 

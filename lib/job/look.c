@@ -8,8 +8,8 @@
 
 #include <stdlib.h>
 
-/* Pixels up to which a picture is small: farther up two cores are busy at once, and what passes
- * between filters is worth no memory. */
+/* The most pixels of a small picture. A larger one keeps several cores busy at once, and what
+ * passes between its filters is too much to hold. */
 enum { SMALL = 1 << 20 };
 
 static void keep_way_to_pages(const struct carn_frame *frame)

@@ -156,8 +156,7 @@ static int tidy_work(const struct carn_plan *plan, struct carn_error *err)
     return 0;
 }
 
-/* A delivered picture that somebody took away, or put something else in its place, is made again.
- */
+/* A delivered picture that somebody removed or replaced is made again. */
 static void forget_missing(const struct carn_plan_frame *frame)
 {
     char out[4200], path[CARN_ID + 64];
@@ -169,7 +168,7 @@ static void forget_missing(const struct carn_plan_frame *frame)
     (void)unlink(path);
 }
 
-/* A table or page of the report that somebody took away makes the report anew. */
+/* The report is made again when one of its tables or pages was removed. */
 static void forget_report(void)
 {
     static const char *const names[] = {"summary.txt", "summary.tsv", "summary.json",

@@ -73,7 +73,7 @@ int carn_report_write(const struct carn_story *story, bool audit, int *status,
         rc = report_frames(&w);
     if (rc == 0)
         rc = report_patches(&w);
-    if (rc == 0) /* last: what stands here tells that the rest is there */
+    if (rc == 0) /* last: that it is there tells that the rest is complete */
         rc = write_summary(&w, status);
     for (size_t k = 0; k < w.person_count; k++) {
         free(w.persons[k].about);

@@ -1,4 +1,4 @@
-/* step: a card read, the level of all cards, and a card's neutral. */
+/* step: reads a card, finds the level of all cards, makes a card's neutral curve. */
 #define _XOPEN_SOURCE 700
 #include "job/step_own.h"
 
@@ -67,7 +67,7 @@ static double card_lightness(const char *path)
     return median;
 }
 
-/* work/level: the L* that all cards are brought to, the middle of what they got. */
+/* work/level: the L* that all cards are brought to, the median of theirs as shot. */
 int carn_step_level(struct carn_step *step, struct carn_error *err)
 {
     struct carn_table *frames = carn_table_read("work/frames.tsv", err);

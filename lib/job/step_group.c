@@ -295,7 +295,8 @@ static int solve_curve(struct solving *s, size_t curve, bool followed, struct ca
     step->why = (struct carn_error){0};
     const struct row *first = first_row(s, &pick);
     int rc = write_pool(s, &pick, pool, err);
-    if (rc == 0 && (first == NULL || !has_aim(s, first))) {
+    bool unsure = rc == 0 && (first == NULL || !has_aim(s, first));
+    if (unsure) {
         rc = carn_fail(&step->why, CARN_INPUT, "nobody sure");
     } else if (rc == 0) {
         struct carn_run run = {0};
@@ -316,7 +317,7 @@ static int solve_curve(struct solving *s, size_t curve, bool followed, struct ca
     if (rc != 0 && step_write_failed(step, path, carn_curve_print_header, err) != 0)
         return -1;
     /* No sure reading is no failure: the frames are then delivered without a curve. */
-    bool trouble = rc != 0 && strcmp(step->why.text, "nobody sure") != 0;
+    bool trouble = rc != 0 && !unsure;
     if (!trouble)
         step->why = before;
     return trouble ? 1 : 0;
@@ -346,7 +347,7 @@ static int score(struct solving *s, struct carn_error *err)
     return step_run(step, &run, NULL);
 }
 
-/* What the frames of the group ask of it: work/group/ID/solved.tsv. */
+/* What the delivery of its frames needs to know: work/group/ID/solved.tsv. */
 static int write_solved(const struct solving *s, bool followed, bool trouble,
                         struct carn_error *err)
 {

@@ -1,6 +1,7 @@
 /* The moves themselves: what each curve turns and scales, from provenance.tsv. */
 #include "report/section.h"
 
+#include "job/flat.h"
 #include "report/html.h"
 #include "report/plot.h"
 
@@ -15,22 +16,28 @@ struct move {
     struct carn_lab from, to;
 };
 
-/* The turns of a cell of column curve: rows parted by " | ", people by " || ", fields by " ; ". */
-static size_t turns_of(const char *cell, struct carn_lab from[MOST], struct carn_lab to[MOST])
+static bool read_lab(const char *cell, struct carn_lab *lab)
 {
+    return sscanf(cell, "%lf %lf %lf", &lab->L, &lab->a, &lab->b) == 3;
+}
+
+/* The turns of a cell of column curve, at most MOST. */
+static size_t turns_of(const char *cell, struct carn_lab from[MOST], struct carn_lab to[MOST],
+                       struct carn_error *err)
+{
+    char *text = carn_copy(cell, err), *rest = text;
+    const char *cells[3]; /* kind, from, to */
     size_t count = 0;
-    for (const char *at = cell; at != NULL && count < MOST; at = strchr(at + 1, '|')) {
-        at += strspn(at, "| ");
-        if (strncmp(at, "turn ; ", 7) == 0 &&
-            sscanf(at + 7, "%lf %lf %lf ; %lf %lf %lf", &from[count].L, &from[count].a,
-                   &from[count].b, &to[count].L, &to[count].a, &to[count].b) == 6)
-            count++;
-    }
+    while (count < MOST && carn_flat_next(&rest, cells, 3))
+        count += strcmp(cells[0], "turn") == 0 && read_lab(cells[1], &from[count]) &&
+                 read_lab(cells[2], &to[count]);
+    free(text);
     return count;
 }
 
 /* Each curve once: frames of a group share theirs. */
-static size_t collect(const struct carn_table *t, struct move *moves, size_t most)
+static size_t collect(const struct carn_table *t, struct move *moves, size_t most,
+                      struct carn_error *err)
 {
     struct carn_lab from[MOST], to[MOST];
     size_t count = 0;
@@ -39,7 +46,7 @@ static size_t collect(const struct carn_table *t, struct move *moves, size_t mos
         bool told = false;
         for (size_t k = 0; !told && k < i; k++)
             told = strcmp(carn_table_cell(t, k, curve), carn_table_cell(t, i, curve)) == 0;
-        size_t turns = told ? 0 : turns_of(carn_table_cell(t, i, curve), from, to);
+        size_t turns = told ? 0 : turns_of(carn_table_cell(t, i, curve), from, to, err);
         for (size_t k = 0; k < turns && count < most; k++)
             moves[count++] = (struct move){carn_table_cell(t, i, subject),
                                            carn_table_at(t, i, "camera"), from[k], to[k]};
@@ -57,7 +64,8 @@ void carn_section_moves(const struct carn_section *s)
     size_t rows = s->shown->provenance != NULL ? carn_table_rows(s->shown->provenance) : 0;
     size_t most = rows * 4 + MOST;
     struct move *moves = carn_alloc(most, sizeof *moves, s->err);
-    size_t count = rows > 0 && moves != NULL ? collect(s->shown->provenance, moves, most) : 0;
+    size_t count =
+        rows > 0 && moves != NULL ? collect(s->shown->provenance, moves, most, s->err) : 0;
     for (size_t i = 0; i < count; i++) {
         carn_plot_hold(&x, carn_hue_difference(carn_hue(moves[i].from), carn_hue(moves[i].to)));
         carn_plot_hold(&y, 100 * carn_chroma(moves[i].to) / carn_chroma(moves[i].from));
