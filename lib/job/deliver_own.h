@@ -13,6 +13,12 @@ struct person {
     bool own;                            /* they are this frame's own */
 };
 
+/* A group that serves the frame, and which of its curves. */
+struct serving {
+    const char *group; /* its id */
+    size_t curve;
+};
+
 struct delivering {
     struct carn_step *step;
     struct carn_table *how; /* deliver.tsv of the frame */
@@ -21,7 +27,8 @@ struct delivering {
     const char *frame, *original, *out, *new, *neutral, *readings, *after, *plain;
     bool sure; /* its skin was found with the confidence that the job asks for */
     bool as_it_is, followed;
-    size_t people;
+    size_t groups, people;
+    struct serving group[SKIN_PEOPLE]; /* as deliver.tsv has them, a person each */
     struct person person[SKIN_PEOPLE];
 };
 
@@ -36,7 +43,9 @@ bool deliver_asked_is(const struct delivering *d, const char *key, const char *v
 /* Whether there is a table with at least a row. */
 bool deliver_has_rows(const char *path);
 
-/* deliver_people: the people as grounds.tsv has them, each with its group and curve. */
+/* deliver_people: the groups of deliver.tsv, "ID CURVE ID CURVE"; and the people as grounds.tsv has
+ * them, each with its group and curve. */
+void deliver_read_groups(struct delivering *d);
 int deliver_find_people(struct delivering *d);
 
 /* deliver_picture: writes the corrected frame to d->new, and what a page shows of it before. */

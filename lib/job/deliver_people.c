@@ -75,39 +75,43 @@ static int serve_person(struct delivering *d, struct person *person, const char 
     return write_weight(d, from, person->own ? person->subject : NULL, person->weight, &rows);
 }
 
+void deliver_read_groups(struct delivering *d)
+{
+    const char *at = deliver_asked(d, "groups");
+    at += strspn(at, " ");
+    while (*at != '\0' && d->groups < SKIN_PEOPLE) {
+        struct serving *serving = &d->group[d->groups++];
+        size_t n = strcspn(at, " ");
+        serving->group = step_text(d->step, "%.*s", (int)n, at);
+        at += n + strspn(at + n, " ");
+        serving->curve = *at != '\0' ? strtoul(at, NULL, 10) : 1;
+        at += strcspn(at, " ");
+        at += strspn(at, " ");
+    }
+}
+
 int deliver_find_people(struct delivering *d)
 {
     struct carn_step *step = d->step;
-    char *groups[SKIN_PEOPLE] = {0}, *list = carn_copy(deliver_asked(d, "groups"), &step->why),
-         *rest = NULL;
-    size_t curves[SKIN_PEOPLE] = {0}, count = 0;
-    if (list == NULL)
-        return -1;
-    for (char *word = strtok_r(list, " ", &rest); word != NULL && count < SKIN_PEOPLE;
-         word = strtok_r(NULL, " ", &rest)) {
-        const char *number = strtok_r(NULL, " ", &rest);
-        groups[count] = word;
-        curves[count++] = number != NULL ? strtoul(number, NULL, 10) : 1;
-    }
-    int rc = count > 0 ? 0 : carn_fail(&step->why, CARN_INPUT, "deliver.tsv: no group");
+    if (d->groups == 0)
+        return carn_fail(&step->why, CARN_INPUT, "deliver.tsv: no group");
+    int rc = 0;
     const char *name;
     while (rc == 0 && d->people < SKIN_PEOPLE &&
            (name = carn_grounds_person(&d->grounds, d->people)) != NULL) {
         size_t k = d->people++;
+        const struct serving *serving = &d->group[k < d->groups ? k : 0];
         struct person *person = &d->person[k];
         person->subject = step_text(step, "%s", name);
         const char *stranger = strrchr(person->subject, '#');
-        bool nameless =
-            count == 1 && k < SKIN_PEOPLE && stranger != NULL && step_asked_is(step, "subject", "");
-        rc =
-            serve_person(d, person, step_text(step, "%s", groups[k < count ? k : 0]),
-                         nameless ? strtoul(stranger + 1, NULL, 10) : curves[k < count ? k : 0], k);
+        bool nameless = d->groups == 1 && stranger != NULL && step_asked_is(step, "subject", "");
+        rc = serve_person(d, person, serving->group,
+                          nameless ? strtoul(stranger + 1, NULL, 10) : serving->curve, k);
     }
     if (rc == 0 && d->people == 0) { /* nobody found: the curve of whom job.tsv names */
         d->people = 1;
         d->person[0].subject = step_text(step, "%s", step_asked(step, "subject"));
-        rc = serve_person(d, &d->person[0], step_text(step, "%s", groups[0]), curves[0], 0);
+        rc = serve_person(d, &d->person[0], d->group[0].group, d->group[0].curve, 0);
     }
-    free(list);
     return rc;
 }

@@ -31,14 +31,13 @@ static void copy_table(FILE *to, const char *path, bool *header)
     carn_table_close(table);
 }
 
-/* Does the frame name the group in its list "ID:CURVE ID:CURVE"? */
+/* Is the group in the frame's list? */
 static bool is_of_group(const struct carn_story_frame *f, const char *group, size_t length)
 {
-    for (const char *at = f->group; *at != '\0'; at += strspn(at, " ")) {
-        if (strcspn(at, ": ") == length && strncmp(at, group, length) == 0)
+    size_t n;
+    for (const char *at = f->group, *id; (id = carn_story_group(&at, &n)) != NULL;)
+        if (n == length && strncmp(id, group, n) == 0)
             return true;
-        at += strcspn(at, " ");
-    }
     return false;
 }
 
@@ -48,19 +47,19 @@ int report_before(struct report *w)
     struct carn_page page;
     const struct carn_story *s = w->story;
     bool header = false;
+    size_t length;
     if (carn_page_open(&page, w->err) != 0)
         return -1;
     for (size_t i = 0; i < s->count; i++) /* of several people, each one's group */
-        for (const char *at = s->frames[i].group; *at != '\0'; at += strspn(at, " ")) {
-            size_t length = strcspn(at, ": ");
+        for (const char *at = s->frames[i].group, *id;
+             (id = carn_story_group(&at, &length)) != NULL;) {
             bool first = true;
             for (size_t k = 0; first && k < i; k++)
-                first = !is_of_group(&s->frames[k], at, length);
+                first = !is_of_group(&s->frames[k], id, length);
             char path[300];
-            snprintf(path, sizeof path, "work/group/%.*s/before.tsv", (int)length, at);
+            snprintf(path, sizeof path, "work/group/%.*s/before.tsv", (int)length, id);
             if (first)
                 copy_table(page.to, path, &header);
-            at += strcspn(at, " ");
         }
     return carn_page_keep(&page, "report/before.tsv", w->err) < 0 ? -1 : 0;
 }

@@ -84,20 +84,15 @@ static size_t list_inputs(struct delivering *d, const char *paths[INPUTS])
     paths[count++] = step_file(step, "grounds.tsv");
     paths[count++] = d->readings;
     paths[count++] = d->neutral;
-    char *list = carn_copy(deliver_asked(d, "groups"), &step->why), *rest = NULL;
-    for (char *word = list != NULL ? strtok_r(list, " ", &rest) : NULL;
-         word != NULL && count + 4 <= INPUTS; word = strtok_r(NULL, " ", &rest)) {
-        const char *number = strtok_r(NULL, " ", &rest);
-        const char *group = step_text(step, "work/group/%s", word);
-        if (number == NULL)
-            number = "1";
+    for (size_t i = 0; i < d->groups; i++) {
+        const char *group = step_text(step, "work/group/%s", d->group[i].group);
+        size_t curve = d->group[i].curve;
         paths[count++] = step_text(step, "%s/solved.tsv", group);
         paths[count++] = step_text(step, "%s/aim.tsv", group);
-        paths[count++] = step_text(step, "%s/curve-%s.tsv", group, number);
+        paths[count++] = step_text(step, "%s/curve-%zu.tsv", group, curve);
         if (!d->sure)
-            paths[count++] = step_text(step, "%s/pooled-%s.tsv", group, number);
+            paths[count++] = step_text(step, "%s/pooled-%zu.tsv", group, curve);
     }
-    free(list);
     return count;
 }
 
@@ -128,6 +123,7 @@ static void prepare(struct delivering *d, struct carn_error *err)
     d->new = step_text(step, "%s/new%s", step->folder,
                        deliver_type(d) == NULL && suffix != NULL ? suffix : "");
     d->neutral = find_neutral(step, err);
+    deliver_read_groups(d);
     (void)carn_grounds_read(step_file(step, "grounds.tsv"), &d->grounds, &d->no_grounds);
     d->sure = carn_grounds_are_sure(&d->grounds, strtod(deliver_asked(d, "CONFIDENCE"), NULL));
     d->as_it_is = carn_ground_is_as_it_is(d->grounds.ground);

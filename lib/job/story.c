@@ -201,6 +201,14 @@ void carn_story_line(FILE *to, const struct carn_story_frame *f)
 
 /* ---- all of them ---- */
 
+const char *carn_story_group(const char **at, size_t *length)
+{
+    const char *id = *at + strspn(*at, " ");
+    *length = strcspn(id, ": ");
+    *at = id + strcspn(id, " ");
+    return *length > 0 ? id : NULL;
+}
+
 /* The table of a group, kept for the next frame, which is often of the same group. */
 struct group_table {
     char path[340];
@@ -227,10 +235,10 @@ static void read_scored(struct group_table *last, struct carn_story_frame *f)
     enum { MOST = 32 };
     struct carn_result all = carn_result_none(), one;
     double v[CARN_RESULTS][MOST];
-    size_t count = 0;
-    for (const char *at = f->group; *at != '\0' && count < MOST; at += strspn(at, " ")) {
-        const struct carn_table *table = group_table(last, at, strcspn(at, ": "));
-        at += strcspn(at, " ");
+    size_t count = 0, length;
+    for (const char *at = f->group, *id;
+         count < MOST && (id = carn_story_group(&at, &length)) != NULL;) {
+        const struct carn_table *table = group_table(last, id, length);
         if (table == NULL)
             continue;
         carn_result_of(table, NULL, f->name, &one);

@@ -58,6 +58,10 @@ void carn_story_clear(struct carn_story *story);
 /* What carn-facts tells of a frame in a column; "-" unknown. */
 const char *carn_story_fact(const struct carn_story *story, const char *frame, const char *column);
 
+/* The next group in a frame's list of them, "ID:CURVE ID:CURVE", from *at on, which starts as the
+ * list: its id, *length bytes long; NULL at the end. */
+const char *carn_story_group(const char **at, size_t *length);
+
 /* One frame by its row in table (work/frames.tsv). What it leaves open: neutral's verdicts and
  * outliers, which need the frame's group. */
 int carn_story_one(const struct carn_table *table, size_t row, bool audit,
