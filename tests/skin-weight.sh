@@ -142,12 +142,15 @@ for s in aino celia emre hedda kesi lamin; do
     done
 done
 { printf 'singer\tcamera\thow\tpatch\tweight\n'; cat weights.*; } >weights
-# Means by depth and way: a row a thing.
-awk -F '\t' -v OFS='\t' 'NR == FNR { d[$1] = $2; next } FNR == 1 { next }
-    { k = d[$1] OFS $3 OFS $4; n[k]++; sum[k] += $5; if ($5 > most[k]) most[k] = $5 }
-    END { print "depth", "how", "thing", "frames", "mean", "most", "skin"; fflush()
-        for (k in n) { split(k, part, OFS); s = part[1] OFS part[2] OFS "forehead"; print k, n[k], sum[k] / n[k], most[k] + 0, sum[s] / n[s] | "sort" } }' \
-    singers.tsv weights >means
+# by_depth WEIGHTS: means by depth and way, a row a thing.
+by_depth() {
+    awk -F '\t' -v OFS='\t' 'NR == FNR { d[$1] = $2; next } FNR == 1 { next }
+        { k = d[$1] OFS $3 OFS $4; n[k]++; sum[k] += $5; if ($5 > most[k]) most[k] = $5 }
+        END { print "depth", "how", "thing", "frames", "mean", "most", "skin"; fflush()
+            for (k in n) { split(k, part, OFS); s = part[1] OFS part[2] OFS "forehead"; print k, n[k], sum[k] / n[k], most[k] + 0, sum[s] / n[s] | "sort" } }' \
+        singers.tsv "$1"
+}
+by_depth weights >means
 holds "with readings the measured skin is whole" 'c["how"] != "-r" || c["thing"] != "forehead" || c["mean"] > 0.9999' means
 holds "and its lower side" 'c["how"] != "-r" || c["thing"] != "jaw" || c["mean"] >= 0.98' means
 holds "without, skin is nearly so" 'c["thing"] !~ /forehead|jaw/ || c["mean"] >= 0.85' means
@@ -176,11 +179,7 @@ for s in aino celia emre hedda imani lamin; do
     done
 done
 { printf 'singer\tcamera\thow\tpatch\tweight\n'; cat weighed.*; } >weighed
-awk -F '\t' -v OFS='\t' 'NR == FNR { d[$1] = $2; next } FNR == 1 { next }
-    { k = d[$1] OFS $3 OFS $4; n[k]++; sum[k] += $5; if ($5 > most[k]) most[k] = $5 }
-    END { print "depth", "how", "thing", "frames", "mean", "most", "skin"; fflush()
-        for (k in n) { split(k, part, OFS); s = part[1] OFS part[2] OFS "forehead"; print k, n[k], sum[k] / n[k], most[k] + 0, sum[s] / n[s] | "sort" } }' \
-    singers.tsv weighed >meant
+by_depth weighed >meant
 holds "skin is whole with the tones of its face" 'c["thing"] !~ /forehead|jaw/ || c["mean"] >= 0.98' meant
 holds "lips, hair, scarf, wood and brick weigh at most $half of skin" "c[\"thing\"] !~ /lips|hair|scarf|wood|brick/ || c[\"mean\"] <= $half * c[\"skin\"]" meant
 holds "and where faces are known wood and brick $far" "c[\"how\"] != \"places\" || c[\"thing\"] !~ /wood|brick/ || c[\"most\"] <= $far" meant
