@@ -23,6 +23,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 static void ids(void)
@@ -135,6 +136,33 @@ static void lines(void)
     tap_ok(fabs(carn_drive_left(2, 8, 10) - 30) < 1e-9 && carn_drive_left(0, 8, 10) < 0 &&
                carn_drive_left(8, 8, 10) >= 0 && carn_drive_left(8, 8, 10) <= 0,
            "the time left is in proportion to the work left");
+}
+
+/* Runs that start at once make the same folders: so many that some are made in the moment
+ * between another's look and its making. */
+static void folders(void)
+{
+    enum { RUNS = 4, FOLDERS = 1000 };
+    int failed = 0, status;
+    char name[32];
+    for (int run = 0; run < RUNS; run++) {
+        if (fork() != 0)
+            continue;
+        struct carn_error err = {0};
+        for (int i = 0; i < FOLDERS; i++) {
+            snprintf(name, sizeof name, "at-once-%d", i);
+            if (carn_folder(name, &err) != 0)
+                _exit(1);
+        }
+        _exit(0);
+    }
+    while (wait(&status) > 0)
+        failed += status != 0;
+    for (int i = 0; i < FOLDERS; i++) {
+        snprintf(name, sizeof name, "at-once-%d", i);
+        (void)rmdir(name);
+    }
+    tap_ok(failed == 0, "runs that start at once make the same folders");
 }
 
 static void files(void)
@@ -530,6 +558,7 @@ int main(void)
     people();
     lines();
     files();
+    folders();
     pipelines();
     inside();
     in_turn();

@@ -18,9 +18,11 @@ int carn_folder(const char *path, struct carn_error *err)
 {
     struct stat st;
     if (lstat(path, &st) != 0) {
-        if (errno != ENOENT || mkdir(path, 0777) != 0)
+        if (errno == ENOENT && mkdir(path, 0777) == 0)
+            return 0;
+        /* Another run that starts now may have made it meanwhile. */
+        if (errno != EEXIST || lstat(path, &st) != 0)
             return carn_fail(err, CARN_SYSTEM, "%s: cannot be made: %s", path, strerror(errno));
-        return 0;
     }
     if (S_ISLNK(st.st_mode))
         return carn_fail(err, CARN_INPUT, "%s: is a link; a job writes in its own folder only",
