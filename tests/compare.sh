@@ -79,6 +79,7 @@ refused "a table of one camera" carn-compare north.tsv
 refused "a table that is not there" carn-compare nowhere.tsv south.tsv
 refused "an unknown option" carn-compare --fast north.tsv south.tsv
 refused "a surface of other cameras" carn-compare -s surface.tsv plain-one.tsv plain-two.tsv
+is "a table without cameras" "$(carn-compare plain-one.tsv 2>&1)" "carn-compare: plain-one.tsv: no row names a camera"
 refused "nothing in common" carn-compare north.tsv plain-one.tsv
 status 2 "a full disk" bash -c 'carn-compare north.tsv south.tsv >/dev/full'
 finish

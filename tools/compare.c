@@ -66,6 +66,8 @@ static int name_cameras(const struct carn_readings *readings, const char *camera
     if (cameras != NULL)
         return carn_fail(err, CARN_USAGE, "-c '%s': two cameras, separated by a comma", cameras);
     const char *first = label(readings, 0), *second = label(readings, 1);
+    if (first == NULL)
+        return carn_fail_at(err, CARN_INPUT, table, "no row names a camera");
     if (second == NULL || label(readings, 2) != NULL) {
         char list[NAME] = "";
         for (size_t i = 0; label(readings, i) != NULL && strlen(list) + 1 < NAME; i++)
