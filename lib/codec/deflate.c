@@ -2,8 +2,8 @@
 
 #ifdef CARN_ISAL
 
+#include <isa-l/crc.h>
 #include <isa-l/igzip_lib.h>
-#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -82,7 +82,109 @@ void carn_deflate_close(struct carn_deflate *deflate)
     free(deflate);
 }
 
+uint32_t carn_crc32(uint32_t sum, const void *from, size_t size)
+{
+    return crc32_gzip_refl(sum, from, size);
+}
+
+/* Each call of libisal copies the last 32 KiB, which later bytes may repeat; of so many at a time
+ * this does not count. */
+enum { UNPACKED = 256 * 1024 };
+
+struct carn_inflate {
+    struct inflate_state state;
+    carn_get *get;
+    void *from;
+    bool ended;      /* the stream, or what get has, or it is damaged */
+    size_t at, have; /* of plain, what was not read yet */
+    unsigned char packed[CHUNK];
+    unsigned char plain[UNPACKED];
+};
+
+struct carn_inflate *carn_inflate_open(carn_get *get, void *from, struct carn_error *err)
+{
+    struct carn_inflate *inflate = carn_alloc(1, sizeof *inflate, err);
+    if (inflate == NULL)
+        return NULL;
+    isal_inflate_init(&inflate->state);
+    inflate->state.crc_flag = ISAL_ZLIB;
+    inflate->get = get;
+    inflate->from = from;
+    return inflate;
+}
+
+/* Fills plain as far as the stream goes. */
+static int unpack(struct carn_inflate *inflate, struct carn_error *err)
+{
+    struct inflate_state *state = &inflate->state;
+    state->next_out = inflate->plain;
+    state->avail_out = UNPACKED;
+    while (!inflate->ended && state->avail_out > 0) {
+        if (state->avail_in == 0) {
+            long got = inflate->get(inflate->from, inflate->packed, CHUNK, err);
+            if (got < 0)
+                return -1;
+            state->next_in = inflate->packed;
+            state->avail_in = (uint32_t)got;
+        }
+        bool all_given = state->avail_in == 0;
+        uint32_t room = state->avail_out;
+        int result = isal_inflate(state);
+        inflate->ended = result != ISAL_DECOMP_OK || state->block_state == ISAL_BLOCK_FINISH ||
+                         (all_given && state->avail_out == room);
+    }
+    inflate->at = 0;
+    inflate->have = UNPACKED - state->avail_out;
+    return 0;
+}
+
+long carn_inflate_read(struct carn_inflate *inflate, void *to, size_t size, struct carn_error *err)
+{
+    size_t done = 0;
+    while (done < size) {
+        if (inflate->have == 0 && unpack(inflate, err) != 0)
+            return -1;
+        size_t part = size - done < inflate->have ? size - done : inflate->have;
+        if (part == 0)
+            break;
+        memcpy((unsigned char *)to + done, inflate->plain + inflate->at, part);
+        inflate->at += part;
+        inflate->have -= part;
+        done += part;
+    }
+    return (long)done;
+}
+
+void carn_inflate_close(struct carn_inflate *inflate)
+{
+    free(inflate);
+}
+
 #else
+
+#include <zlib.h>
+
+uint32_t carn_crc32(uint32_t sum, const void *from, size_t size)
+{
+    return (uint32_t)crc32_z(sum, from, size);
+}
+
+struct carn_inflate *carn_inflate_open(carn_get *get, void *from, struct carn_error *err)
+{
+    (void)get, (void)from, (void)err;
+    return NULL;
+}
+
+long carn_inflate_read(struct carn_inflate *inflate, void *to, size_t size, struct carn_error *err)
+{
+    (void)inflate, (void)to, (void)size, (void)err;
+    return 0;
+}
+
+void carn_inflate_close(struct carn_inflate *inflate)
+{
+    (void)inflate;
+}
 
 struct carn_deflate *carn_deflate_open(struct carn_error *err)
 {

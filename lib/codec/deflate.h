@@ -1,10 +1,10 @@
 /*
- * deflate: samples of 16 bits packed by libisal, where the build has it: three to four times as
- * fast as zlib and libdeflate at their fastest, and of the same size where samples have grain
- * (docs/speed.md).
+ * deflate: zlib streams (RFC 1950) by libisal, where the build has it. Samples of 16 bits are
+ * packed three to four times as fast as by zlib and libdeflate at their fastest, into the same size
+ * where they have grain (docs/speed.md), and unpacked in half the time of zlib.
  *
- * What comes out is a zlib stream (RFC 1950). On every x86-64 processor with SSE 4.2 its bytes are
- * the same; on others they differ, and unpack to the same samples.
+ * On every x86-64 processor with SSE 4.2 the packed bytes are the same; on others they differ, and
+ * unpack to the same samples.
  */
 #ifndef CARN_DEFLATE_H
 #define CARN_DEFLATE_H
@@ -13,6 +13,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 struct carn_deflate;
 
@@ -28,5 +29,20 @@ size_t carn_deflate_whole(struct carn_deflate *deflate, const void *from, size_t
  * what is left after the last; it may leave by longjmp. */
 void carn_deflate_part(struct carn_deflate *deflate, const void *from, size_t size, bool last,
                        void (*put)(void *to, const unsigned char *packed, size_t size), void *to);
+
+/* CRC-32 (ISO 3309, as zlib's crc32) of more bytes; sum is 0 to begin with. */
+uint32_t carn_crc32(uint32_t sum, const void *from, size_t size);
+
+struct carn_inflate;
+
+/* get gives up to room bytes of the stream, fewer only at its end, -1 with a message. NULL as with
+ * carn_deflate_open. */
+typedef long carn_get(void *from, void *to, size_t room, struct carn_error *err);
+struct carn_inflate *carn_inflate_open(carn_get *get, void *from, struct carn_error *err);
+void carn_inflate_close(struct carn_inflate *inflate);
+
+/* The next size bytes of what was packed: how many there are, fewer where the stream ends or is
+ * damaged; -1 where get failed. */
+long carn_inflate_read(struct carn_inflate *inflate, void *to, size_t size, struct carn_error *err);
 
 #endif

@@ -2,6 +2,7 @@
 #include "codec/png_chunks.h"
 #include "frame/keys.h"
 
+#include "codec/deflate.h"
 #include "codec/exif.h"
 #include "codec/resources.h"
 
@@ -342,7 +343,7 @@ static int check_sum(const struct carn_source *source, uint64_t offset, size_t s
                      unsigned char *block, struct carn_error *err)
 {
     uint64_t at = offset + 4;
-    uLong sum = crc32(0, NULL, 0);
+    uint32_t sum = 0;
     unsigned char type[4];
     unsigned char stored[4];
     for (size_t left = size + 4; left > 0;) {
@@ -351,7 +352,7 @@ static int check_sum(const struct carn_source *source, uint64_t offset, size_t s
             return -1;
         if (left == size + 4)
             memcpy(type, block, sizeof type);
-        sum = crc32(sum, block, (uInt)part);
+        sum = carn_crc32(sum, block, part);
         at += part;
         left -= part;
     }
@@ -378,8 +379,7 @@ static int read_chunk(struct carn_source *source, struct carn_frame *frame, uint
         return -1;
     }
     int result;
-    uLong sum = crc32(crc32(0, NULL, 0), raw, (uInt)(size + 4));
-    if (sum != carn_big_endian(chunk.data + size)) {
+    if (carn_crc32(0, raw, size + 4) != carn_big_endian(chunk.data + size)) {
         result =
             carn_fail_at(err, CARN_INPUT, source->label,
                          "PNG chunk %.4s is damaged (its check sum differs)", (const char *)raw);

@@ -1,8 +1,10 @@
 /* PNG in, through libpng: every colour type and depth to 8 or 16 bit grey or RGB, with alpha where
- * the file has it. An interlaced picture is held whole. */
+ * the file has it. An interlaced picture is held whole. The rows of a plain picture are read by
+ * carn_png_rows where the build has libisal. */
 #include "codec/format.h"
 #include "codec/png_chunks.h"
 #include "codec/png_out.h"
+#include "codec/png_rows.h"
 #include "frame/keys.h"
 
 #include <png.h>
@@ -19,8 +21,9 @@ struct reader {
     png_infop info;
     size_t width, height, channels, y;
     int depth;
-    unsigned char *row;  /* one row as libpng gives it */
-    unsigned char *held; /* all of them, when interlaced */
+    struct carn_png_rows *rows; /* of a plain picture; NULL: libpng reads them */
+    unsigned char *row;         /* one row as libpng gives it */
+    unsigned char *held;        /* all of them, when interlaced */
 };
 
 /* libpng ends a call that failed through here; text says why, without the file. */
@@ -58,6 +61,7 @@ static void read_close(void *state)
     struct reader *reader = state;
     png_destroy_read_struct(&reader->png, &reader->info, NULL);
     carn_in_close(reader->in);
+    carn_png_rows_close(reader->rows);
     free(reader->row);
     free(reader->held);
     free(reader);
@@ -104,9 +108,31 @@ static int set_up_rows(struct reader *reader)
     return 0;
 }
 
+/* Whether libpng has nothing to do for a row but to unpack it, and swap its bytes. */
+static bool is_plain(const struct reader *reader)
+{
+    return png_get_interlace_type(reader->png, reader->info) == PNG_INTERLACE_NONE &&
+           png_get_color_type(reader->png, reader->info) != PNG_COLOR_TYPE_PALETTE &&
+           png_get_bit_depth(reader->png, reader->info) >= 8 &&
+           png_get_valid(reader->png, reader->info, PNG_INFO_tRNS) == 0;
+}
+
+/* Opens rows for a plain picture. Called before libpng is told what to make of it. */
+static int open_rows(struct reader *reader, struct carn_error *err)
+{
+    if (!is_plain(reader))
+        return 0;
+    size_t pixel = (size_t)png_get_channels(reader->png, reader->info) *
+                   png_get_bit_depth(reader->png, reader->info) / 8;
+    reader->rows = carn_png_rows_open(reader->source, reader->width * pixel, pixel, err);
+    return reader->rows == NULL && err->kind != CARN_NONE ? -1 : 0;
+}
+
 static int hold(struct reader *reader, struct carn_error *err)
 {
     size_t row = reader->width * reader->channels * (size_t)(reader->depth / 8);
+    if (reader->rows != NULL)
+        return 0;
     if (png_get_interlace_type(reader->png, reader->info) == PNG_INTERLACE_NONE) {
         reader->row = carn_alloc(row, 1, err);
         return reader->row == NULL ? -1 : 0;
@@ -135,7 +161,7 @@ static int begin(struct reader *reader, struct carn_source *source, struct carn_
     if (carn_frame_set_orientation(frame, 1, err) != 0 ||
         carn_png_chunks(source, frame, err) != 0 || read_header(reader) != 0 ||
         carn_source_pixels(source, reader->width, reader->height, err) != 0 ||
-        set_up_rows(reader) != 0 || hold(reader, err) != 0)
+        open_rows(reader, err) != 0 || set_up_rows(reader) != 0 || hold(reader, err) != 0)
         return -1;
     frame->width = reader->width;
     frame->height = reader->height;
@@ -181,22 +207,33 @@ static int read_one(struct reader *reader)
     return 0;
 }
 
+/* The next row in samples of depth bits; those of 16 are the host's but from carn_png_rows. */
+static const unsigned char *next_row(struct reader *reader, size_t size, struct carn_error *err)
+{
+    if (reader->rows != NULL)
+        return carn_png_rows_next(reader->rows, reader->y, reader->height, err);
+    if (reader->held == NULL)
+        return read_one(reader) == 0 ? reader->row : NULL;
+    if (reader->y == 0 && read_held(reader) != 0)
+        return NULL;
+    return reader->held + reader->y * size;
+}
+
 static int read_row(void *state, uint16_t *row, struct carn_error *err)
 {
     struct reader *reader = state;
     size_t count = reader->width * reader->channels;
-    size_t size = count * (size_t)(reader->depth / 8);
     reader->err = err;
-    if (reader->held != NULL && reader->y == 0 && read_held(reader) != 0)
+    const unsigned char *from = next_row(reader, count * (size_t)(reader->depth / 8), err);
+    if (from == NULL)
         return -1;
-    if (reader->held == NULL && read_one(reader) != 0)
-        return -1;
-    const unsigned char *from =
-        reader->held != NULL ? reader->held + reader->y * size : reader->row;
-    if (reader->depth == 16)
-        memcpy(row, from, size);
-    else
+    if (reader->depth == 8)
         carn_widen_row(from, row, count);
+    else if (reader->rows == NULL)
+        memcpy(row, from, count * 2);
+    else
+        for (size_t i = 0; i < count; i++)
+            row[i] = (uint16_t)(from[2 * i] << 8 | from[2 * i + 1]);
     reader->y++;
     return 0;
 }

@@ -284,9 +284,17 @@ static void filter(const struct writer *writer, const uint16_t *restrict row)
     }
 }
 
-static void put_data(void *png, const unsigned char *packed, size_t size)
+/* A chunk by hand: libpng's sum of it takes longer. */
+static void put_data(void *to, const unsigned char *packed, size_t size)
 {
-    png_write_chunk(png, (png_const_bytep) "IDAT", packed, size);
+    struct writer *writer = to;
+    unsigned char head[] = {0, 0, 0, 0, 'I', 'D', 'A', 'T'}, sum[4];
+    png_save_uint_32(head, (png_uint_32)size);
+    png_save_uint_32(sum, carn_crc32(carn_crc32(0, head + 4, 4), packed, size));
+    if (carn_out_write(writer->out, head, sizeof head, writer->err) != 0 ||
+        carn_out_write(writer->out, packed, size, writer->err) != 0 ||
+        carn_out_write(writer->out, sum, sizeof sum, writer->err) != 0)
+        longjmp(png_jmpbuf(writer->png), 1);
 }
 
 int carn_png_write_row(void *state, const void *row, struct carn_error *err)
@@ -307,7 +315,7 @@ int carn_png_write_row(void *state, const void *row, struct carn_error *err)
     }
     filter(writer, row);
     carn_deflate_part(writer->deflate, writer->filtered, 1 + carn_sink_row_size(writer->sink),
-                      false, put_data, writer->png);
+                      false, put_data, writer);
     return 0;
 }
 
@@ -319,7 +327,7 @@ static int finish(struct writer *writer)
         png_write_end(writer->png, NULL);
         return 0;
     }
-    carn_deflate_part(writer->deflate, NULL, 0, true, put_data, writer->png);
+    carn_deflate_part(writer->deflate, NULL, 0, true, put_data, writer);
     png_write_chunk(writer->png, (png_const_bytep) "IEND", NULL, 0);
     return 0;
 }
