@@ -157,7 +157,7 @@ bench:
 	@CARN_BUILD=$(abspath $(B)) scripts/bench
 
 # On photographs (scripts/photographs FOLDER fetches them): finding skin, and correcting it. TRUTH is another
-# table than tests/data/portraits.tsv; SET: fit, choose or report; AIM and CHANGE as in the script's head.
+# table than tests/data/portraits.tsv; SET: as in bench-finding; AIM and CHANGE as in the script's head.
 bench-finding bench-look:
 	@scripts/setup bench
 	@$(BUILD) programs
