@@ -8,12 +8,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Lab steps over two pixels: under FLAT a pixel belongs to something even. ENDS: where the colour
- * is so far from the card's, the card has ended. */
+/* CIE76. FLAT: a pixel whose two neighbours differ by less, across and down, is of an even surface.
+ * ENDS: a pixel that is farther from the card's colour is off the card. These numbers and the ramps
+ * were chosen on drawn scenes with a card and photographs without one (carn-card-find(1)). */
 static const double FLAT = 2.2, ENDS = 5;
 static const double DEGREE = CARN_PI / 180;
 
-/* Each feature speaks against it (0) up to or from one value on, and for it (1) beyond the other.
+/* A feature's factor of the confidence: 0 at `never`, 1 at `ever`, straight between, held beyond.
  */
 static const struct {
     double never, ever;
@@ -26,7 +27,7 @@ static const struct {
     [CARN_CARD_SHORT] = {7, 10},    [CARN_CARD_SHARE] = {0.5, 0.35},
     [CARN_CARD_CUT] = {1, 0},
 };
-/* Second ramps: paper is lighter than grey, and what is tiny beside the picture is no card. */
+/* Second ramps of two features: paper is lighter than a card, and a speck is smaller. */
 static const double TOO_LIGHT = 82, LIGHTEST = 76, TOO_SMALL = 0.002, SMALLEST = 0.004;
 
 const char *const carn_card_features[CARN_CARD_FEATURES] = {
@@ -112,7 +113,7 @@ static void add_pixel(const struct search *s, struct piece *p, size_t i)
     p->bb += b * b;
 }
 
-/* All that hangs together with pixel i. */
+/* The connected even piece that pixel i belongs to. */
 static struct piece flood(struct search *s, size_t i, uint32_t label)
 {
     struct piece p = {.label = label, .x0 = s->width, .y0 = s->height};
@@ -150,7 +151,7 @@ static void find_ends(struct search *s, const struct piece *p)
     }
 }
 
-/* Middle and half sides at an angle; the area. */
+/* The smallest rectangle at this angle that holds the piece; returns its area. */
 static double fit_at(const struct search *s, double tilt, struct carn_card *card)
 {
     double c = cos(tilt * DEGREE), d = sin(tilt * DEGREE);
@@ -208,8 +209,8 @@ static double differs(const struct search *s, const struct carn_card *card, size
     return sqrt(L * L + a * a + b * b);
 }
 
-/* Along each side: of the card's colour inside, of another outside. The piece ends two pixels
- * before the card does, as what lies across its edge is not even. */
+/* A place on a side is good when the card's colour is inside it and another outside. Pixels near
+ * the card's edge are not even, so the piece ends two pixels before the card does. */
 static void look_at_edges(const struct search *s, const struct piece *p, struct carn_card *card)
 {
     enum { PLACES = 25 };
@@ -238,7 +239,7 @@ static void look_at_edges(const struct search *s, const struct piece *p, struct 
     card->features[CARN_CARD_CUT] = cut;
 }
 
-/* L* = a plane over x and y: what it leaves, and how far it rises over the card. */
+/* Fits a plane to L*: what it leaves is unevenness, its rise over the card is the slope. */
 static void look_at_light(const struct piece *p, struct carn_card *card)
 {
     double n = p->n, x = p->x / n, y = p->y / n, L = p->L / n;
@@ -257,8 +258,8 @@ static void look_at_light(const struct piece *p, struct carn_card *card)
     card->features[CARN_CARD_CHROMA] = hypot(a, b);
 }
 
-/* How far inside the rectangle the card begins, in the mean over places along a side, but for the
- * quarter of them that fingers may cover. Sorts ends. */
+/* Mean distance from a side of the rectangle to where the card begins. Fingers may cover part of a
+ * side, so the farthest quarter of the places is left out. Sorts ends. */
 static double scatter(double *ends, size_t count)
 {
     double sum = 0;
@@ -311,7 +312,7 @@ static double judge(const struct carn_card *card)
     return sure;
 }
 
-/* How much of the upright box, scaled from the card's own sides, is of the piece. */
+/* The piece's share of an upright box whose half sides are the card's times scale. */
 static double own_share(const struct search *s, const struct piece *p, const struct carn_card *card,
                         double scale)
 {
@@ -326,7 +327,7 @@ static double own_share(const struct search *s, const struct piece *p, const str
     return own / ((double)(x1 - x0 + 1) * (double)(y1 - y0 + 1));
 }
 
-/* An upright box inside the card, smaller until nothing but the piece is in it. */
+/* An upright box inside the card, shrunk until 98 % of it is the piece. */
 static void place_box(const struct search *s, const struct piece *p, struct carn_card *card)
 {
     double c = cos(card->tilt * DEGREE), d = fabs(sin(card->tilt * DEGREE));
@@ -361,7 +362,7 @@ static void look_at(struct search *s, const struct piece *p, struct carn_card *b
     *best = card;
 }
 
-/* ---- */
+/* ---- the search ---- */
 
 static int prepare(struct search *s, struct carn_error *err)
 {

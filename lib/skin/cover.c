@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Own skin of cover, width * height of enum carn_cover, as a bitmap. */
+/* Writes own skin as a bitmap (PBM). cover: width * height of enum carn_cover. */
 static int write_cover(struct carn_out *out, size_t width, size_t height,
                        const unsigned char *cover, struct carn_error *err)
 {
@@ -27,7 +27,7 @@ static int write_cover(struct carn_out *out, size_t width, size_t height,
     return rc;
 }
 
-/* The next bitmap, as own skin or no skin. */
+/* Reads the next bitmap into cover, as own skin or no skin. */
 static int read_cover(struct carn_in *in, size_t width, size_t height, unsigned char *cover,
                       struct carn_error *err)
 {

@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Ranks by luminance, 0..1. */
+/* Light, middle, shade: from which rank by luminance to which, 0 the darkest, 1 the lightest. */
 static const double ranks[CARN_TONES][2] = {{0.70, 0.95}, {0.375, 0.625}, {0.05, 0.30}};
 
 /* Pixels darker or greyer than this have no usable hue: L*, and chroma by L* + 16. */
@@ -17,11 +17,12 @@ static const double DARK = 6, GREY = 0.04;
  * after it SPREADS times the spread of the skin, kept within TIGHT_LOW and TIGHT_HIGH. */
 static const double LOOSE = 0.45, TIGHT_LOW = 0.20, TIGHT_HIGH = 0.40, SPREADS = 3;
 
-/* Hair, whatever its hue: darker by DARKER of L* + 16 than the darkest DARKEST of cheeks and nose.
- */
+/* What is darker by DARKER of L* + 16 than the darkest DARKEST of cheeks and nose is hair, whatever
+ * its hue. */
 static const double DARKEST = 0.03, DARKER = 0.18;
 
-/* Background, whatever its hue: brighter by BRIGHTER of L* + 16 than BRIGHT of cheeks and nose. */
+/* What is brighter by BRIGHTER of L* + 16 than BRIGHT of cheeks and nose is background, whatever
+ * its hue. */
 static const double BRIGHT = 0.75, BRIGHTER = 0.5;
 
 /* The face's own colour as a function of L* has this many nodes. At a node the tangent of the angle
@@ -33,10 +34,10 @@ static const double NODE_HUE = 0.27, NODE_LOW = 0.75, NODE_HIGH = 1.4;
 /* Least share of skin among the pixels around one of own skin. */
 static const double COMPANY = 0.7;
 
-/* With less own skin than this, in pixels or as a share of the oval, the face counts as without. */
+/* With less own skin than this, in pixels or as a share of the oval, a face has none. */
 static const double LEAST = 16, LEAST_SHARE = 0.12;
 
-/* The square in which toning is judged, in sides of that around the oval. */
+/* The side of the square in which toning is judged, in sides of the square around the oval. */
 static const double AROUND = 1.2;
 
 /* A pixel that counts as green: a* under 0 with at least this chroma. */
@@ -143,8 +144,8 @@ static int cut_samples(const struct carn_thumbnail *planes, size_t at)
     return cut_off(rgb[0]) + cut_off(rgb[1]) + cut_off(rgb[2]);
 }
 
-/* Opaque, and neither black nor grey. Pixels with a sample cut off keep their rank: left out, they
- * would move the others'. */
+/* Opaque, and neither black nor grey. Clipped pixels stay: without them the others' ranks would
+ * change. */
 static bool has_colour(const struct carn_thumbnail *planes, const struct pixel *p)
 {
     bool opaque = !planes->unfit[p->at] || cut_samples(planes, p->at) > 0;
@@ -179,7 +180,7 @@ static void chroma_range(const struct colour *from, double L, double *low, doubl
     *high = fmax(same, shaded);
 }
 
-/* From the middle colour in light and shade; 1 is as far as from grey. */
+/* Distance from the middle colour in any light on it; 1 is as far as grey is. */
 static double far_from_middle(const struct colour *middle, const struct pixel *p)
 {
     double a = (double)p->a, b = (double)p->b, low, high;
@@ -192,7 +193,7 @@ static double far_from_middle(const struct colour *middle, const struct pixel *p
     return hypot(off, across / along);
 }
 
-/* From the own colour at this L*. */
+/* Distance from the own colour at this L*; 1 is as far as grey is. */
 static double far_from_own(const struct own *own, const struct pixel *p)
 {
     const struct colour *node = own->node;
@@ -215,7 +216,7 @@ static int by_lightness(const void *x, const void *y)
     return a->at < b->at ? -1 : a->at > b->at;
 }
 
-/* Draws a node toward the middle's colour as far as light and shade can not have made it. */
+/* Limits a node to colours that light and shade can make of the middle's. */
 static void bound_node(const struct colour *middle, struct colour *node)
 {
     double size = hypot(middle->a, middle->b), low, high;
@@ -279,7 +280,7 @@ static void find_ends(struct face *face, struct own *own)
     own->high = (carn_quantile(face->values, n, BRIGHT) + 16) * (1 + BRIGHTER) - 16;
 }
 
-/* Marks what is of the face's own colour; false when there is no colour. */
+/* Marks the pixels of the face's own colour; false when the face has no colour. */
 static bool find_own(const struct carn_thumbnail *planes, struct face *face)
 {
     struct own own = {.high = HUGE_VAL};
@@ -316,7 +317,7 @@ static bool find_own(const struct carn_thumbnail *planes, struct face *face)
     return true;
 }
 
-/* Leaves out own pixels with too few such around them: edges, hairs, pixels that are a mixture. */
+/* Removes own pixels with too few own pixels around them: edges, hairs, mixed pixels. */
 static int keep_company(const struct carn_thumbnail *planes, struct face *face, double unit,
                         struct carn_error *err)
 {

@@ -6,15 +6,15 @@
 #include <math.h>
 
 /* Shares of the expected chroma: likeness is 0 below the first, 1 from the second to the third, 0
- * from the fourth. For skin in general; for a reading, with its own first two; and inside a face,
- * where light comes through ears and noses flush. */
+ * from the fourth. GREY to GARISH are for skin in general; a reading and a face have PALE and OWN
+ * for the first two. Inside a face the range is wider: ears with light behind them and red noses
+ * belong to it. */
 static const double GREY = 0.15, COLOURED = 0.75, RICH = 1.2, GARISH = 1.7;
 static const double PALE = 0.55, OWN = 0.92;
 static const double INSIDE_PALE = 0.2, INSIDE_OWN = 0.6, INSIDE_RICH = 1.8, INSIDE_GARISH = 2.6;
 
 /* Distances in the a*b* plane at a right angle to the hue: up to GRAIN a difference is taken for
- * noise; likeness reaches 0 no nearer than ACROSS. For skin in general or a reading, and for a
- * face. */
+ * noise; likeness reaches 0 no nearer than ACROSS. A face has limits of its own. */
 static const float GRAIN = 1.5F, ACROSS = 5, FACE_GRAIN = 1, FACE_ACROSS = 3;
 
 /* Degrees from the hue at which likeness begins to fall and reaches 0, around a reading. A face's
@@ -26,7 +26,7 @@ static const double INNER = 2, OUTER = 16, LEAST_SPREAD = 1, MOST_SPREAD = 8;
  * stayed as they were in a face that turned. */
 static const double REDDER = 18, YELLOWER = 6;
 
-static const double DARK = 4, SEEN = 14; /* L* between which colour fades in */
+static const double DARK = 4, SEEN = 14; /* L*: hue counts from DARK on, in full from SEEN on */
 static const float FALL = 6; /* CIE76 over which likeness falls from 1 to 0 around a reading */
 
 /* Shares of L* + 16, of the reading or of a face's shade: likeness is 0 at the first and 1 from the
@@ -95,7 +95,7 @@ static void set_own(struct carn_reference *r, const struct carn_lab *tones, int 
         double low = fmin(same, shaded), high = fmax(same, shaded);
         if (L > lit->L)
             low = fmin(low, white * (100 - L));
-        /* Near white the own hue can not be told any more, and a turn does nothing. */
+        /* Near white the hue is noise, and a turn does nothing. */
         low = fmax(low, 4);
         set_step(&r->at[i], L, own, (inside ? INSIDE_PALE : PALE) * low,
                  (inside ? INSIDE_OWN : OWN) * low);
@@ -141,9 +141,9 @@ static inline float most(float x, float y)
 
 enum { CHUNK = 256 };
 
-/* Colours that may be like the reference, with the reference at their L*: rows of one thing, so
- * that a compiler makes vectors of the arithmetic. off: at a right angle to the hue; away: CIE76,
- * squared, from the reading. */
+/* Colours that may be like the reference, and the reference at their L*, in an array a number: the
+ * compiler makes vectors of loops over them. along, off: along the hue and at a right angle to it;
+ * away: CIE76 from the reading, squared. */
 struct near {
     size_t count;
     int32_t at[CHUNK];
@@ -151,7 +151,7 @@ struct near {
     float none[CHUNK], whole[CHUNK], rich[CHUNK], garish[CHUNK], light[CHUNK];
 };
 
-/* Most of a picture is not like skin: no more to do there. */
+/* Picks the colours that may be like the reference: most of a picture is not. */
 static void pick_near(const struct carn_reference *r, const float *L, const float *a,
                       const float *b, size_t count, struct near *near)
 {

@@ -9,12 +9,12 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Channels are padded with zeros to a multiple of this, so that loops over them become vector code
- * without a rest; and pixels are taken eight at a time for the same reason. */
+/* Channels are padded with zeros to a multiple of LANES, and pixels are taken GROUP at a time:
+ * loops over them become vector code without a remainder. */
 enum { LANES = 8, GROUP = 8 };
 
-/* LANES numbers as one value, for GCC and Clang: left to themselves they shuffle more than they
- * add. It may lie anywhere that a float may. */
+/* LANES numbers as one value. Without it GCC and Clang spend more on shuffles than on sums. It is
+ * aligned as a float is. */
 typedef float lanes
     __attribute__((vector_size(LANES * sizeof(float)), aligned(sizeof(float)), may_alias));
 
@@ -58,7 +58,7 @@ struct carn_network {
     struct layer score[2], box[2]; /* of the finer and the coarser grid */
     float *weights, *work;
     struct plane now, next;
-    float *row; /* what a row of pixels is before the pointwise step */
+    float *row; /* a row of pixels before the pointwise step */
 };
 
 static size_t padded(size_t channels)
@@ -111,7 +111,7 @@ static void want_all(struct carn_network *n, struct wanted list[WEIGHTS])
     }
 }
 
-/* One line of the header after the first, as it has to be. */
+/* The header's line of this matrix. */
 static size_t header_line(const struct wanted *w, char *line, size_t size)
 {
     int n = snprintf(line, size, "%s %zu %zu\n", w->name, w->rows, w->columns);
@@ -208,7 +208,7 @@ static float *pixel(const struct plane *plane, size_t x, size_t y)
     return plane->at + ((y + 1) * (plane->side + 2) + x + 1) * plane->padded;
 }
 
-/* Of another size, with zeros around; what lies within is not cleared but written over. */
+/* Gives a plane another size, with a border of zeros. What lies within is written over later. */
 static void resize(struct plane *plane, size_t side, size_t channels)
 {
     size_t bytes = padded(channels) * sizeof *plane->at, line = (side + 2) * bytes;
@@ -250,26 +250,26 @@ static void multiply(const struct layer *layer, const float *in, size_t stride, 
                           layer->bias.at + c, out + p * out_stride + c, out_stride);
 }
 
-/* Raises what is under 0 to it. */
+/* Negative values become 0 (ReLU). */
 static void rectify(float *values, size_t count)
 {
     for (size_t i = 0; i < count; i++)
         values[i] = values[i] > 0 ? values[i] : 0;
 }
 
-/* 5 x 5 over the picture in steps of two. To keep its size halved, one pixel of nothing stands
- * before it and two after (TensorFlow's padding SAME). */
+/* 5 x 5 with stride 2. The picture is padded with zeros, one pixel before it and two after
+ * (TensorFlow's padding SAME). */
 static void first_layer(struct carn_network *n, const float *picture)
 {
     resize(&n->now, FIRST_SIDE, FIRST_CHANNELS);
     for (size_t y = 0; y < FIRST_SIDE; y++) {
         memset(n->row, 0, FIRST_SIDE * STEM_ROWS * sizeof *n->row);
         for (size_t x = 0; x < FIRST_SIDE; x++) {
-            /* Of a row of the picture what lies within: its places follow one another here too. */
+            /* The window's columns inside the picture; their samples are contiguous in both. */
             size_t first = x == 0 ? 1 : 0, most = CARN_LOOK_SIDE + 1 - 2 * x;
             size_t last = most < STEM ? most : STEM;
             for (size_t ky = 0; ky < STEM; ky++) {
-                size_t row = 2 * y + ky; /* one too many, as columns */
+                size_t row = 2 * y + ky; /* of the padded picture */
                 if (row < 1 || row > CARN_LOOK_SIDE)
                     continue;
                 memcpy(n->row + x * STEM_ROWS + (ky * STEM + first) * COLOURS,
@@ -283,7 +283,7 @@ static void first_layer(struct carn_network *n, const float *picture)
     }
 }
 
-/* A row of 3 x 3 a channel. In steps of two the nothing stands after the picture only. */
+/* A row of the depthwise 3 x 3. With stride 2 the padding is after the picture only. */
 CARN_CLONES static void depth_row(const struct layer *layer, const struct plane *in, size_t y,
                                   size_t stride, float *restrict out)
 {
@@ -303,7 +303,7 @@ CARN_CLONES static void depth_row(const struct layer *layer, const struct plane 
     }
 }
 
-/* The shortcut: adds what went into the block, the largest of two by two where it halves. */
+/* The shortcut: adds the block's input; with stride 2, the largest of each two by two. */
 static void add_shortcut(const struct plane *in, size_t y, size_t stride, float *restrict out,
                          size_t out_channels)
 {
@@ -340,7 +340,7 @@ static void run_block(struct carn_network *n, int block)
     n->next = old;
 }
 
-/* A head's outputs of a cell follow one another: `values` a cell, to `to`. */
+/* Writes a head's outputs to `to`, cell by cell. */
 static void run_head(struct carn_network *n, const struct layer *layer, float *to)
 {
     size_t side = n->now.side, values = layer->weight.columns, stride = layer->weight.padded;

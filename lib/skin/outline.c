@@ -43,7 +43,7 @@ double carn_outline_unit(const struct carn_outline *outline)
     return outline->down / HEIGHT;
 }
 
-/* Adds the direction of x, y to the sum, whatever its length. */
+/* Adds the unit vector along x, y to the sum. */
 static void add_direction(double sum[2], double x, double y)
 {
     double length = hypot(x, y);
@@ -58,8 +58,8 @@ struct carn_outline carn_outline_of_points(const double points[CARN_POINTS][2])
     const double *right = points[CARN_RIGHT_EYE], *left = points[CARN_LEFT_EYE];
     const double *mouth = points[CARN_MOUTH];
     double eyes[2] = {(right[0] + left[0]) / 2, (right[1] + left[1]) / 2}, up[2] = {0, 0};
-    /* From the mouth to the eyes, and at right angles to the eyes: either alone leans when a head
-     * is turned to the side and bent. */
+    /* The mean of two directions: from the mouth to the eyes, and at a right angle to the line of
+     * the eyes. In a head that is turned and bent, either alone leans. */
     add_direction(up, eyes[0] - mouth[0], eyes[1] - mouth[1]);
     add_direction(up, left[1] - right[1], right[0] - left[0]);
     struct carn_outline o = {0};
@@ -98,7 +98,7 @@ static bool in_ellipse(double x, double y, double across, double down)
     return x * x / (across * across) + y * y / (down * down) < 1;
 }
 
-/* How far beyond an eye, toward its ear, the band of cheeks goes, in pixels across. */
+/* How far the band of cheeks goes beyond an eye, toward its ear, in pixels. */
 static double sure_out(const struct carn_outline *o, enum carn_point eye, enum carn_point ear)
 {
     const double *from = o->points[eye], *to = o->points[ear];

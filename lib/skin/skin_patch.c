@@ -5,7 +5,8 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* Shares of the face's square: side of a patch, the margin on each side of it. */
+/* SIDE: side of a patch, as a share of the face's square. MARGIN: around it, as a share of the
+ * patch. */
 static const double SIDE = 0.12, MARGIN = 0.25;
 
 /* The least share of pixels of the face's colour: in the patch, and in the patch with its margin.
@@ -28,7 +29,7 @@ static const double FOREIGN = 20, FAR_OFF = 4, AWAY = 0.85;
  * point SUREST. There hair, caps and a badly placed square do least harm. */
 static const double OUTER = 45, SUREST_X = 0.5, SUREST_Y = 0.45;
 
-/* What confidence loses by the cost: fitted to the share on skin of patches in photographs. */
+/* Confidence falls as exp(-LOSS cost): fitted to the share of skin in patches of photographs. */
 static const double LOSS = 0.006;
 
 /* The face's square: its side in distances from the eyes to the mouth, and how far down it the eyes
@@ -55,7 +56,7 @@ static const double spots[SPOTS][4] = {
 
 /* The face's own colour. */
 struct own {
-    double L, a, b, within; /* a* and b* by L* + 16; within: how far off is still alike, likewise */
+    double L, a, b, within; /* a*, b* by L* + 16; within: the distance up to which is alike */
 };
 
 /* The face's square, turned with it: its upper left corner, its side, its axes. */
@@ -85,8 +86,8 @@ static struct square square_of(const struct carn_outline *o)
                            o->chin};
 }
 
-/* 1 when there is a colour to speak of, 0 when nothing could be skin, -1 with a message. Of cheeks
- * and nose. */
+/* The medians of what could be skin on cheeks and nose. 1; 0 when that is a fifth of them or less;
+ * -1 with a message. */
 static int own_colour(const struct carn_thumbnail *planes, const struct carn_outline *o,
                       struct own *own, struct carn_error *err)
 {
@@ -122,8 +123,8 @@ static int own_colour(const struct carn_thumbnail *planes, const struct carn_out
     return count > 0 && count * 5 > sure;
 }
 
-/* What a rectangle is: how much of it is of the face's colour, there mean and spread of L*; and how
- * far the mean of all of it is from the face's colour, 1 where likeness ends. */
+/* Of a rectangle: the share of the face's colour; mean and deviation of L* of that share; distance
+ * of the whole mean from the face's colour, 1 where alike ends. */
 struct look {
     double alike, L, deviation, away;
 };
@@ -155,7 +156,7 @@ static struct look look_at(const struct carn_thumbnail *planes, const struct own
                          hypot(a, b) / cells / own->within};
 }
 
-/* 0 is perfectly even: shading and texture at the patch's own scale, about 1 for good skin. */
+/* Shading and texture at the patch's own scale: 0 is flat, good skin has about 1. */
 static double unevenness(const struct carn_thumbnail *planes, double x, double y, double side,
                          double deviation)
 {
@@ -237,8 +238,8 @@ static const struct candidate *best(const struct candidate *list, size_t count, 
     return chosen;
 }
 
-/* The one for the middle tone: what it costs and how far it is from the face's own L* together, so
- * that all frames of a person are measured at one tone. */
+/* The patch for the middle tone: the least sum of its cost and of its distance from the face's own
+ * L*, so that all frames of a person are measured at one tone. */
 static const struct candidate *middling(const struct candidate *list, size_t count, double L)
 {
     const struct candidate *chosen = NULL;

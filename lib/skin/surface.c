@@ -6,12 +6,12 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Fewer coefficients in the corner tell grain by worse than 15 %. */
+/* With fewer coefficients in the corner grain is uncertain by over 15 %. */
 static const size_t LEAST_CORNER = 100;
 
 enum { LEAST_SIDE = 16, SQUARES = 64, DETAIL = 2 /* the band from 8 periods */ };
 
-/* Half periods over the width up to the end of the last band; no coefficient beyond is needed. */
+/* REACH: the last coefficient that a band needs, in half periods over the width. */
 enum { REACH = 4 << CARN_BANDS, TILE = 64 };
 
 /* ---- the filter bank ---- */
@@ -108,10 +108,10 @@ static void sort_bands(const struct transform *t, struct carn_bands *b)
 /* The bands of one plane, row by row. */
 struct bank {
     struct transform whole, tile;
-    float *strip; /* of squares whose corners tell of grain where the whole leaves its own out */
+    float *strip; /* rows of tiles, to tell grain by where whole has no corner; else NULL */
     float *row, offset;
     size_t rows, strip_rows;
-    double along, down; /* the plane's slopes, not yet by their norm */
+    double along, down; /* slopes of the plane, before they are divided by their norm */
     struct carn_bands bands;
 };
 
@@ -142,7 +142,7 @@ static void close_bank(struct bank *b)
     free(b->row);
 }
 
-/* Grain is white, so that any part of the patch tells of it. */
+/* Grain is white noise, so each tile tells it. */
 static void read_strip(struct bank *b)
 {
     size_t w = b->whole.w;
@@ -155,7 +155,7 @@ static void read_strip(struct bank *b)
     b->strip_rows = 0;
 }
 
-/* The first value is taken off all, for what a float can hold. */
+/* The first value is subtracted from all: floats keep more digits of small numbers. */
 static void take_row(struct bank *b, const float *values)
 {
     size_t w = b->whole.w;
@@ -176,8 +176,9 @@ static void take_row(struct bank *b, const float *values)
         read_strip(b);
 }
 
-/* Takes a slope of sum / norm off the coefficients of one direction, step apart in to; every one of
- * the other direction's values has it, across of them. */
+/* Subtracts a slope of sum / norm from the coefficients of one direction. n: points along it.
+ * across: points in the other direction, all of which have the slope. step: between coefficients
+ * in `to`. */
 static void level(const float *cosine, size_t n, size_t count, double sum, size_t across, float *to,
                   size_t step)
 {
@@ -192,7 +193,7 @@ static void level(const float *cosine, size_t n, size_t count, double sum, size_
     }
 }
 
-/* The plane through all, by least squares, comes off first. */
+/* First subtracts the plane that fits all values by least squares. */
 static void finish_bank(struct bank *b)
 {
     struct transform *t = &b->whole;
@@ -282,7 +283,7 @@ void carn_surface_close(struct carn_surface *s)
     free(s);
 }
 
-/* A row's colours to the squares it runs through; what is left over at the ends is cut off. */
+/* Adds a row's colours to its squares. Pixels beyond the last whole square are left out. */
 static void add_squares(struct carn_surface *s, size_t row)
 {
     size_t across = s->width / s->side;
@@ -321,7 +322,7 @@ static int by_lightness(const void *a, const void *b)
     return p->L < q->L ? -1 : p->L > q->L;
 }
 
-/* Mean L* and chroma of squares from low up to high, shares of their order. */
+/* Mean L* and chroma of the squares of these ranks: from low up to high, 0..1. */
 static void part(const struct carn_lab *squares, size_t n, double low, double high, double *L,
                  double *chroma)
 {
@@ -352,7 +353,7 @@ static void roll_off(struct carn_surface *s, struct carn_surface_row *row)
 
 /* ---- the row ---- */
 
-/* The root of what bands have over grain; NAN when a pixel is too coarse for the last of them. */
+/* Root of the bands' power less that of grain; NAN when pixels are too coarse for the last band. */
 static double root(const struct carn_surface *s, const struct carn_bands *b, size_t first,
                    size_t end)
 {
@@ -367,7 +368,7 @@ static double root(const struct carn_surface *s, const struct carn_bands *b, siz
 int carn_surface_finish(struct carn_surface *s, struct carn_surface_row *row,
                         struct carn_error *err)
 {
-    size_t whole = 0; /* bands that end within half a period a pixel */
+    size_t whole = 0; /* bands whose end is at most half a period a pixel */
     if (s->transparent)
         return carn_fail(err, CARN_INPUT, "patch '%s' is not opaque", s->box.patch);
     while (whole < CARN_BANDS && s->width >> (whole + 3) > 0)

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* A pixel has room for four numbers, which are taken at once. */
+/* A pixel takes four floats, three colours and a spare, so that it is one vector. */
 enum { COLOURS = 3, ROOM = 4, LEVELS = 8, CODES = 16384 };
 
 /* Gains that take a cast out before detection: the largest factor between a channel and the mean,
@@ -17,8 +17,8 @@ static const double MOST_GAIN = 1.6, NEUTRAL = 0.7;
 /* The mean luminance (D50, white 1) that exposure is brought to, and the largest factor. */
 static const double MIDDLE = 0.2, MOST_EXPOSURE = 3;
 
-/* One of the sizes of the picture, each half the one before. Black pixels stand around it, one
- * before and two after, so that a place just outside needs no question. */
+/* One of the sizes of the picture, each half the one before. It is padded with black pixels, one
+ * before and two after, so that reading just outside needs no test. */
 struct level {
     size_t width, height, line; /* line: pixels from a row to the next */
     float *pixels;              /* of the first black one */

@@ -14,11 +14,12 @@
  * frame; and its least, in pixels. */
 static const double SHARE = 0.004, LEAST = 1.5;
 
-/* Means are taken of blocks of this many pixels a side at most, whose window keeps a sigma of at
- * least LEAST blocks. */
+/* Means are of blocks: at most this many pixels a side, and few enough that sigma is LEAST blocks
+ * or more. */
 enum { BLOCK = 4 };
 
-/* Variance of the likeness (0..1) that is taken for noise. */
+/* Variance of the likeness (0..1) that is taken for noise. The numbers of this file are chosen;
+ * tests/weight.c and tests/skin-weight.sh hold them. */
 static const float NOISE = 0.06F;
 
 /* The stretch: up to NOTHING becomes 0, from WHOLE on becomes 1. */
@@ -187,8 +188,7 @@ void carn_weight_close(struct carn_weight *w)
 
 /* ---- where persons are ---- */
 
-/* The library's fmin, fmax and hypot are calls, and slow where they are asked some millions of
- * times. */
+/* fmin, fmax and hypot are calls into the library: slow when made some millions of times. */
 static inline double least(double x, double y)
 {
     return x < y ? x : y;
@@ -204,8 +204,9 @@ static inline double length(double x, double y)
     return sqrt(x * x + y * y);
 }
 
-/* A place's distance from a point of the face that lies down lower, as a share of half axes across
- * and along the face; all in distances from the eyes to the mouth. */
+/* Distance of a place from an ellipse's middle, 1 at its edge. The middle lies `down` below the
+ * point. size: half axes across and along the face. down and size are in distances from the eyes to
+ * the mouth. */
 static double off_point(const struct carn_outline *face, enum carn_point point, double x, double y,
                         const double size[2], double down)
 {
@@ -224,7 +225,7 @@ static double off_ear(const struct carn_outline *face, double x, double y)
                  off_point(face, CARN_LEFT_EAR, x, y, ear, 0));
 }
 
-/* Of an upright place from the middle of a face, 1 where the person ends. */
+/* Distance of an upright place from a person, 1 where the person's area ends. */
 static double distance(const struct carn_outline *face, double x, double y)
 {
     double dx = x - face->x, dy = y - face->y;
@@ -255,7 +256,7 @@ static void find_gains(struct carn_weight *w, double x, double y)
     }
 }
 
-/* The gains of a row of blocks, straight from block to block. */
+/* The gains of a row: computed at every fourth block, straight between. */
 static void fill_gains(struct carn_weight *w, size_t y)
 {
     size_t width = w->from->width, step = 4 * w->block;
@@ -276,7 +277,7 @@ static void fill_gains(struct carn_weight *w, size_t y)
     }
 }
 
-/* How far a place of the upright picture is inside of a face, 0..1. */
+/* How far a place of the upright picture counts as inside a face, 0..1. */
 static double inside_of(const struct carn_outline *face, double x, double y)
 {
     const double eye[2] = {EYE_W, EYE_H}, mouth[2] = {MOUTH_W, MOUTH_H};
@@ -377,7 +378,7 @@ static void like_row(struct carn_weight *w, uint16_t *likes)
     }
 }
 
-/* Adds a row to its blocks; the last row of the blocks sends their means to the window. */
+/* Adds a row to its blocks; with their last row, pushes their means into the window. */
 static void sum_row(struct carn_weight *w, const uint16_t *likes)
 {
     size_t width = w->from->width, y = w->pushed, block = w->block;
@@ -465,7 +466,7 @@ static void fill_means(struct carn_weight *w)
     }
 }
 
-/* A row with its weights, which a weight that is there limits. */
+/* Writes a row with its weights. A weight that the frame has already is multiplied in. */
 static inline void join(const uint16_t *row, size_t channels, size_t kept, const uint16_t *weights,
                         uint16_t *to, size_t count)
 {
