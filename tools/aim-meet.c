@@ -11,7 +11,7 @@
 #include <string.h>
 #include <unistd.h>
 
-/* CIEDE2000 from a person's colour within which a tone is on: the middle, light and shade. */
+/* Tolerance of a person's colour, CIEDE2000: light, middle, shade. */
 static const double NEAR[CARN_TONES] = {2.0, 1.5, 2.0};
 
 struct request {
@@ -19,7 +19,7 @@ struct request {
     bool bpc, bound, as_read;
 };
 
-/* The middle first; CARN_TONES ends. */
+/* The order of rows. */
 static const enum carn_tone order[] = {CARN_TONE_MIDDLE, CARN_TONE_LIGHT, CARN_TONE_SHADE};
 
 static void print_value(const char *name, enum carn_tone tone, const char *quantity, double value,
@@ -52,7 +52,7 @@ static void print_meeting(const char *name, const struct carn_meeting *m)
     }
 }
 
-/* Is this row the first of skin of its subject? */
+/* Whether this row is the first reading of its subject's skin. */
 static bool is_first(const struct carn_readings *readings, size_t row)
 {
     const struct carn_reading *r = &readings->rows[row];
@@ -63,12 +63,12 @@ static bool is_first(const struct carn_readings *readings, size_t row)
     return carn_reading_is_skin(r);
 }
 
-/* A subject without an aim changes the status; the others still get theirs. */
+/* One aim a subject. A subject without one makes the status 1, and the others still get theirs. */
 static void meet_all(struct carn_tool *tool, const struct request *ask,
                      const struct carn_readings *readings, const struct carn_aim *aim,
                      const struct carn_separation *separation)
 {
-    size_t skin = 0, heard = 0;
+    size_t skin = 0, printed = 0;
     for (size_t i = 0; i < readings->count; i++) {
         struct carn_meeting meeting;
         struct carn_error why = {0};
@@ -81,7 +81,7 @@ static void meet_all(struct carn_tool *tool, const struct request *ask,
         if (rc < 0)
             carn_fail_at(&tool->err, why.kind, carn_table_label(readings->table),
                          "subject '%s': %s", subject, why.text);
-        if (rc >= 0 && heard++ == 0)
+        if (rc >= 0 && printed++ == 0)
             puts("aim\ttone\tquantity\tvalue\ttolerance\tasked\tnote");
         if (rc == 1) {
             fprintf(stderr, "%s: note: subject '%s' has only doubtful readings: no aim\n",

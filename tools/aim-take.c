@@ -12,11 +12,11 @@
 /* Per cent of a ratio that count as on (docs/colour.md 5). */
 #define RATIO_TOLERANCE "8"
 
-/* How far in L* the rows of a tone serve, lighter and darker. */
+/* Rows of a tone serve readings up to this far in L*, lighter and darker. */
 static const double SERVES = 10;
 
 struct request {
-    const char *name, *tolerance; /* as it was typed; NULL: not */
+    const char *name, *tolerance; /* tolerance: as typed; NULL: none given */
     bool ratios;
 };
 
@@ -72,7 +72,7 @@ static void take(const struct request *ask, const struct carn_readings *readings
     free(skin.rows);
 }
 
-/* Is it one that a table of aims can have? */
+/* Refuses names that a table of aims cannot have. */
 static int check_name(const char *name, struct carn_error *err)
 {
     enum { LONGEST = sizeof((struct carn_aim *)NULL)->name - 1 };

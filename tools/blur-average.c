@@ -13,7 +13,7 @@
 #include <unistd.h>
 
 enum {
-    ACCOUNT = 200,        /* bytes of the key smoothed, at most */
+    SMOOTHED = 200,       /* bytes of the key smoothed, at most */
     WIDTH_LIMIT = 1 << 27 /* wider than any frame */
 };
 
@@ -64,7 +64,7 @@ static int parse_arguments(struct carn_tool *tool, struct job *job, int argc, ch
 
 /* ---- one frame ---- */
 
-/* Adds to the key smoothed; an account that would grow past ACCOUNT ends with "more". */
+/* Adds to the key smoothed. Where it would be longer than SMOOTHED, it ends with "more". */
 static int tell_smoothed(struct carn_frame *frame, const char *what, struct carn_error *err)
 {
     static const char more[] = ", more";
@@ -75,15 +75,15 @@ static int tell_smoothed(struct carn_frame *frame, const char *what, struct carn
     if (size >= strlen(more) && strcmp(before + size - strlen(more), more) == 0)
         return 0;
     size_t room = size + strlen(what) + sizeof more;
-    char *account = carn_alloc(room, 1, err);
-    if (account == NULL)
+    char *text = carn_alloc(room, 1, err);
+    if (text == NULL)
         return -1;
-    if (size + strlen(", ") + strlen(what) + strlen(more) <= ACCOUNT)
-        snprintf(account, room, "%s, %s", before, what);
+    if (size + strlen(", ") + strlen(what) + strlen(more) <= SMOOTHED)
+        snprintf(text, room, "%s, %s", before, what);
     else
-        snprintf(account, room, "%s%s", before, more);
-    int rc = carn_frame_set(frame, "smoothed", account, err);
-    free(account);
+        snprintf(text, room, "%s%s", before, more);
+    int rc = carn_frame_set(frame, "smoothed", text, err);
+    free(text);
     return rc;
 }
 

@@ -1,4 +1,4 @@
-/* carn-compare: two cameras in one table: colour by tone, exposure on the card, surface; in words.
+/* carn-compare: how two cameras differ: colour by tone, exposure on the card, surface; with words.
  */
 #include "correct/compare.h"
 #include "base/match.h"
@@ -11,15 +11,14 @@
 #include <string.h>
 #include <unistd.h>
 
-/* Names that a text holds. */
-enum { NAME = 512 };
+enum { NAME = 512 }; /* bytes of a camera's name, or of a list of them */
 
 struct request {
     const char *cameras, *surface;
     bool any_subject;
 };
 
-/* What is compared. The readings of one table share it. */
+/* The two sides of the comparison: two tables, or the rows of two cameras picked from tables[0]. */
 struct sides {
     struct carn_readings tables[2], picked[2];
     const struct carn_readings *readings[2];
@@ -33,15 +32,16 @@ static bool is_label(const char *camera)
     return camera[0] != '\0' && strcmp(camera, "-") != 0;
 }
 
-/* The label of the next camera, in the order in which they come, after so many; NULL for none. */
-static const char *label(const struct carn_readings *readings, size_t after)
+/* The label of camera n, counted from 0 in the order in which they come; NULL when there are fewer.
+ */
+static const char *label(const struct carn_readings *readings, size_t n)
 {
     for (size_t i = 0; i < readings->count; i++) {
         const char *camera = readings->rows[i].camera;
         bool seen = !is_label(camera);
         for (size_t k = 0; !seen && k < i; k++)
             seen = strcmp(readings->rows[k].camera, camera) == 0;
-        if (!seen && after-- == 0)
+        if (!seen && n-- == 0)
             return camera;
     }
     return NULL;
@@ -100,8 +100,8 @@ static int part_table(struct sides *sides, const char *path, const char *cameras
     return 0;
 }
 
-/* What to call two tables that are not of one labelled camera each: by their files, without the
- * suffixes where that still tells them apart. */
+/* Two tables that are not of one labelled camera each are named as their files, without the
+ * suffixes where the names still differ. */
 static void name_by_files(struct sides *sides, char **paths)
 {
     const char *files[2];

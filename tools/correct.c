@@ -28,7 +28,7 @@ static int remove_one(const char *path, const struct stat *st, int type, struct 
     return remove(path);
 }
 
-/* PATH and what of it is missing. */
+/* Makes a folder, and those above it that are missing. */
 static int make_folders(const char *path, struct carn_error *err)
 {
     char part[PATH_MAX];
@@ -63,16 +63,16 @@ static void catch_signals(void)
 
 /* ---- what was said ---- */
 
-/* Of a fault that several filters meet only its cause is told: who says that standard input ended
- * or broke off has a neighbour who says why. */
-static bool is_after(const char *line)
+/* When one filter of a pipeline fails, the next ones find standard input cut short. Such a line is
+ * a consequence; the filter before has told the cause. */
+static bool is_consequence(const char *line)
 {
     const char *rest = strncmp(line, "carn-", 5) == 0 ? strstr(line, ": ") : NULL;
     return (rest != NULL && strncmp(rest, ": <stdin>: ", 11) == 0) ||
            strstr(line, ": frame cut short in row ") != NULL;
 }
 
-/* A filter's line as our own. */
+/* Prints a filter's line under the name carn-correct. */
 static void tell_line(const char *line)
 {
     size_t n =
@@ -83,7 +83,7 @@ static void tell_line(const char *line)
         fprintf(stderr, "%s\n", line);
 }
 
-/* Takes the temporary folder's name out of a line, so that its files' names are left. */
+/* Removes the temporary folder's name from a line and leaves the names of its files. */
 static void shorten(char *line, const char *folder)
 {
     size_t size = strlen(folder);
@@ -94,31 +94,32 @@ static void shorten(char *line, const char *folder)
             at++;
 }
 
-/* Notes once each; then the fault, unless the filters told none. True when a fault was told. */
-static bool tell(char *said, const char *hall)
+/* Prints each note once, and each fault; a consequence only where no cause was told. True when
+ * anything but notes was printed. */
+static bool tell(char *said, const char *temporary)
 {
-    const char *after = NULL;
+    const char *consequence = NULL;
     bool told = false;
     char *rest = NULL;
     for (char *line = said != NULL ? strtok_r(said, "\n", &rest) : NULL; line != NULL;
          line = strtok_r(NULL, "\n", &rest)) {
-        shorten(line, hall);
+        shorten(line, temporary);
         if (strstr(line, " note: ") != NULL) {
-            bool again = false; /* the lines before end with a zero now */
+            bool again = false; /* strtok_r has ended each line before this one with a zero */
             for (const char *old = said; !again && old < line; old += strlen(old) + 1)
                 again = strcmp(old, line) == 0;
             if (!again)
                 fprintf(stderr, "%s\n", line);
-        } else if (is_after(line)) {
-            after = after != NULL ? after : line;
+        } else if (is_consequence(line)) {
+            consequence = consequence != NULL ? consequence : line;
         } else {
             tell_line(line);
             told = true;
         }
     }
-    if (!told && after != NULL)
-        tell_line(after);
-    return told || after != NULL;
+    if (!told && consequence != NULL)
+        tell_line(consequence);
+    return told || consequence != NULL;
 }
 
 enum { BOUND = 256 };
@@ -150,7 +151,7 @@ int main(int argc, char **argv)
                              .options = options};
     struct carn_correct asked = {.filters = filters, .stop = &stop};
     struct carn_corrected corrected = {0};
-    char bin[4096], hall[4096] = "";
+    char bin[4096], temporary[4096] = "";
     const struct {
         int key;
         const char **text;
@@ -187,13 +188,13 @@ int main(int argc, char **argv)
         go = make_folders(asked.folder, &tool.err) == 0;
     } else if (go) {
         const char *place = getenv("TMPDIR");
-        snprintf(hall, sizeof hall, "%s/carn-correct.XXXXXX",
+        snprintf(temporary, sizeof temporary, "%s/carn-correct.XXXXXX",
                  place != NULL && place[0] != '\0' ? place : "/tmp");
-        asked.folder = mkdtemp(hall);
+        asked.folder = mkdtemp(temporary);
         if (asked.folder == NULL) {
-            go = carn_fail_at(&tool.err, CARN_SYSTEM, hall, "cannot be made: %s",
+            go = carn_fail_at(&tool.err, CARN_SYSTEM, temporary, "cannot be made: %s",
                               strerror(errno)) == 0;
-            hall[0] = '\0';
+            temporary[0] = '\0';
         }
     }
 
@@ -209,7 +210,7 @@ int main(int argc, char **argv)
         asked.out = argv[optind + 1];
         asked.bin = bin;
         bool done = carn_correct(&asked, &corrected, &tool.err) == 0;
-        if (tell(corrected.said, hall) && !done) {
+        if (tell(corrected.said, temporary) && !done) {
             tool.err = (struct carn_error){0};
             tool.status = 2;
         } else if (done && corrected.delivered) {
@@ -225,8 +226,8 @@ int main(int argc, char **argv)
 
     /* clean up */
     carn_corrected_clear(&corrected);
-    if (hall[0] != '\0')
-        (void)nftw(hall, remove_one, 8, FTW_DEPTH | FTW_PHYS);
+    if (temporary[0] != '\0')
+        (void)nftw(temporary, remove_one, 8, FTW_DEPTH | FTW_PHYS);
     if (stop != 0) {
         (void)signal(stop, SIG_DFL);
         (void)raise(stop);

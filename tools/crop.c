@@ -14,7 +14,7 @@
 
 enum { WIDTH = 512, WIDEST = 1 << 15 };
 
-/* One face of the frame at hand, in stored pixels; filled while the frame's rows pass. */
+/* One face of the frame that is read, in stored pixels; filled row by row. */
 struct face {
     size_t x, y, w, h; /* of the frame */
     size_t width, height;

@@ -18,7 +18,7 @@ struct job {
     size_t count;
     struct carn_curve curves[CURVES];
     bool shades; /* some curve has a move or a knot, which changes greys too */
-    struct carn_correction *correction; /* made for last */
+    struct carn_correction *correction; /* for the profile in last */
     struct carn_frame_profile last;
 };
 

@@ -10,7 +10,7 @@
 #include <string.h>
 #include <unistd.h>
 
-/* Says what speaks against the card; it is used all the same. */
+/* Notes what makes the card doubtful. It is used all the same. */
 static void tell_doubts(struct carn_tool *tool, const struct carn_readings *readings,
                         const struct carn_move *neutral)
 {

@@ -63,7 +63,7 @@ static int take_option(struct job *job, int key)
     }
 }
 
-/* Subject and camera from the job's row that serves the frame best. */
+/* Sets subject and camera from the row of the job's table that fits the frame's name best. */
 static int label(struct job *job, struct carn_frame *frame)
 {
     struct carn_error *err = &job->tool->err;
@@ -92,7 +92,7 @@ static int label(struct job *job, struct carn_frame *frame)
     return 0;
 }
 
-/* Keys that the file does not have itself, and notes on it. */
+/* Adds the keys that the file itself lacks, and prints the notes on it. */
 static int complete(struct job *job, const char *path, const struct carn_decoder *decoder,
                     struct carn_frame *frame)
 {

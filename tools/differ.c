@@ -12,7 +12,7 @@
 /* About what is just seen side by side (common practice, no source). */
 static const double TOLERANCE = 1.0;
 
-/* The root of a term of CIEDE2000 that is worth a word. */
+/* A term of CIEDE2000 gets a word when its root is over this. */
 static const double WORD = 0.5;
 
 static void print_difference(const char *subject, const char *patch, const char *tone, size_t pairs,

@@ -64,7 +64,7 @@ static void tell(struct carn_tool *tool, const struct carn_encoder *encoder)
         carn_tool_note(tool, notes->note[i].kind, "%s", notes->note[i].text);
 }
 
-/* PNM and PAM have no place for a profile. */
+/* Whether the format can hold a profile: PNM and PAM (p?m) cannot. */
 static bool says_profile(const struct job *job)
 {
     const char *dot = strrchr(job->out, '.');

@@ -12,7 +12,7 @@
 #include <string.h>
 #include <unistd.h>
 
-/* Before those of the Exif. */
+/* The first columns; those from the Exif follow. */
 static const char *const columns[] = {"frame", "file",  "width",       "height",
                                       "depth", "alpha", "orientation", "profile"};
 enum { FRAME, FILE_PATH, WIDTH, HEIGHT, DEPTH, ALPHA, ORIENTATION, PROFILE, COLUMNS };

@@ -27,14 +27,14 @@ struct job {
     struct carn_plan plan;
 };
 
-/* ---- asked for ---- */
+/* ---- arguments ---- */
 
 static int print_rules(struct carn_tool *tool)
 {
     char path[4200];
     if (carn_tool_share("job.mk", path, sizeof path, &tool->err) != 0)
         return -1;
-    /* For make, which parts names at spaces. */
+    /* make separates names at spaces, so they are escaped. */
     for (const char *c = path; *c != '\0'; c++)
         printf("%s%c", *c == ' ' ? "\\" : "", *c);
     putchar('\n');

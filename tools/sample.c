@@ -20,11 +20,11 @@
 #include <string.h>
 #include <unistd.h>
 
-/* Photographs of faces stray by 3 and more from a toning, grey and sepia JPEGs by up to 3 where
- * they are small and coarse, by 2 at most elsewhere (70 and 24 files). */
+/* The least toning (face_skin.h) of a picture in colour. 70 photographs of faces have 3 and more.
+ * 24 grey and sepia JPEGs have 2 at most, small and coarse ones up to 3. */
 static const double TONED = 2.4;
 
-/* Score of the detector from which a face is taken for the one that a row's box is round. */
+/* Least score of a detected face that may be the one in a row's box. */
 static const double FACE = 0.3;
 
 /* What the loop over frames needs. */
@@ -39,7 +39,7 @@ struct job {
     bool printed; /* the header */
 };
 
-/* One frame's patches and what is gathered of them while its rows go by. */
+/* One frame's patches, and what its rows add to them. */
 struct sampling {
     size_t count;
     struct carn_box *boxes;
@@ -90,7 +90,7 @@ static int open_sampling(struct job *job, const struct carn_frame *frame, struct
     return 0;
 }
 
-/* A patch's one row; of a face in a grey frame, which has no tones to tell, the same three times.
+/* A patch's row. A face in a grey frame is read as a patch, and its row stands for all three tones.
  */
 static int read_patch(struct job *job, struct sampling *s, size_t i, struct carn_error *err)
 {
@@ -142,7 +142,7 @@ static int read_face(struct job *job, struct sampling *s, const struct carn_thum
     return 0;
 }
 
-/* The faces of the frame, when a row for one has no points. */
+/* Detects the frame's faces, if any row of a face lacks points. */
 static int look_for_faces(struct job *job, struct sampling *s, const struct carn_thumbnail *planes,
                           struct carn_error *err)
 {
@@ -187,7 +187,7 @@ static int print_rows(struct job *job, const struct carn_frame *frame, struct sa
     return rc;
 }
 
-/* One frame. What is wrong with it alone is told, and the next frame goes on. */
+/* One frame. After trouble with it the next frame is read all the same. */
 static void sample_frame(struct job *job, struct carn_stream *stream)
 {
     struct carn_error *err = &job->tool->err;
@@ -237,7 +237,7 @@ static void note_fractions(struct job *job)
 
 enum { SKIN = 256, SKIN_TO };
 
-/* The bitmaps to read and those to write, as far as they are asked for. */
+/* Opens the bitmaps to read and those to write, if asked for. */
 static int open_bitmaps(struct job *job, const char *known, int *fd, struct carn_target *to)
 {
     struct carn_error *err = &job->tool->err;

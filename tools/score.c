@@ -88,7 +88,7 @@ int main(int argc, char **argv)
         struct carn_judges by = {by_subject ? NULL : &aim, people, separation,
                                  applied != NULL ? &curve : NULL, earlier != NULL ? &before : NULL};
         struct carn_scored scored;
-        /* All before the first is printed: a separation that fits none leaves the output empty. */
+        /* All rows are judged before the first is printed, so that trouble leaves no output. */
         if (carn_scored_make(&scored, &by, &readings, &tool.err) == 0) {
             carn_scored_print(stdout, &scored);
             tool.status = carn_scored_status(&scored);

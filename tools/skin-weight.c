@@ -31,8 +31,8 @@ struct job {
     struct carn_frame_profile last;
 };
 
-/* What a reading adds: a face with its middle tone, a patch by itself; light and shade of a face
- * nothing. */
+/* Fills in the person that a reading stands for; false when it stands for none. A patch is one
+ * person. So is a face, by its middle tone; its light and shade are none. */
 static bool take_person(struct carn_person *person, const struct carn_readings *readings,
                         const struct carn_reading *r)
 {

@@ -1,5 +1,5 @@
-/* carn-step: one pipeline as one step of a job: every stage's status counts, the result is whole or
- * not there. */
+/* carn-step: one pipeline as one step: every stage's status counts; the result is whole or absent.
+ */
 #include "base/tool.h"
 #include "job/files.h"
 #include "job/run.h"
@@ -15,7 +15,7 @@ struct asked {
     bool keep;
 };
 
-/* The words up to a single bar are a stage. */
+/* Stages are separated by a single bar. */
 static int take_stages(struct carn_run *run, int count, char **words, struct carn_error *err)
 {
     int from = CARN_NO_STAGE, taken = 0;
@@ -57,7 +57,7 @@ static int write_notes(const struct carn_run *run, const char *path, struct carn
     return carn_page_keep(&page, path, err) < 0 ? -1 : 0;
 }
 
-/* The result beside its place, then in it, unless the bytes are there already. */
+/* Renames the finished result; with -k not when the file has the same bytes. */
 static int settle(const struct asked *asked, const char *made, struct carn_error *err)
 {
     if (asked->keep && carn_same_bytes(made, asked->output))
@@ -88,7 +88,7 @@ static int do_step(struct carn_tool *tool, const struct asked *asked, struct car
     return asked->output != NULL ? settle(asked, made, err) : 0;
 }
 
-/* Two steps of one frame may be in trouble at once: each writes under its own name first. */
+/* Two steps of one frame may fail at once, so each writes a file of its own and renames it. */
 static int mark(const char *path, const char *message, struct carn_error *err)
 {
     char part[4200];

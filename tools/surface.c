@@ -90,7 +90,7 @@ static int print_rows(struct job *job, const struct carn_frame *frame, const str
 
 /* ---- frames ---- */
 
-/* How many were opened; all count of them when all is well. */
+/* Opens a surface a box; returns how many, count unless one failed. */
 static size_t open_surfaces(struct job *job, const struct carn_frame *frame,
                             const struct carn_box *boxes, struct carn_surface **surfaces,
                             size_t count)
@@ -111,7 +111,7 @@ static size_t open_surfaces(struct job *job, const struct carn_frame *frame,
     return opened;
 }
 
-/* One frame. What is wrong with it alone is told, and the next frame goes on. */
+/* One frame. After trouble with it the next frame is read all the same. */
 static void measure_frame(struct job *job, struct carn_stream *stream)
 {
     struct carn_error *err = &job->tool->err;

@@ -20,8 +20,8 @@ struct job {
     struct carn_profile *profile; /* the same */
     enum carn_intent intent;
     bool bpc;
-    struct carn_convert *convert; /* made for last; NULL: not yet */
-    bool same;                    /* they are in the target profile already */
+    struct carn_convert *convert; /* from the profile in last; NULL before the first frame */
+    bool same;                    /* the frame is in the target profile already */
     struct carn_frame_profile last;
     size_t frames, clipped_frames; /* converted, and with pixels that were clipped */
     double pixels, clipped;

@@ -2,7 +2,7 @@
 #include "base/tool.h"
 #include "frame/stream.h"
 
-/* The header of the grey frame; what speaks of the colours has no place in it. */
+/* The header of the grey frame: without profile, alpha and weight. */
 static int make_header(struct carn_frame *grey, const struct carn_frame *frame,
                        struct carn_error *err)
 {
