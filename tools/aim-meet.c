@@ -16,7 +16,7 @@ static const double NEAR[CARN_TONES] = {2.0, 1.5, 2.0};
 
 struct request {
     const char *aim, *aims, *separation;
-    bool bpc, bound, as_read;
+    bool no_black_point, bound, as_read;
 };
 
 /* The order of rows. */
@@ -99,47 +99,32 @@ static void meet_all(struct carn_tool *tool, const struct request *ask,
 int main(int argc, char **argv)
 {
     enum { BOUND = 256, AS_READ };
-    static const struct carn_option options[] = {
-        {'a', "aim", "AIM", "what the colour should be: common (default), hue, skin, or of -f"},
-        {'f', "aims", "AIMS", "table of the house's own aims"},
-        {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own"},
-        {'B', "no-black-point", NULL, "no black-point compensation"},
+    struct request ask = {.bound = true};
+    const struct carn_option options[] = {
+        {'a', "aim", "AIM", "what the colour should be: common (default), hue, skin, or of -f",
+         .text = &ask.aim},
+        {'f', "aims", "AIMS", "table of the house's own aims", .text = &ask.aims},
+        {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own",
+         .text = &ask.separation},
+        {'B', "no-black-point", NULL, "no black-point compensation", .flag = &ask.no_black_point},
         {BOUND, "bound", "BOUND", "default, or none: as far as the aim asks"},
-        {AS_READ, "as-read", NULL, "no aim: the mean of each person's cameras"},
+        {AS_READ, "as-read", NULL, "no aim: the mean of each person's cameras",
+         .flag = &ask.as_read},
         {0},
     };
     struct carn_tool tool = {.name = "carn-aim-meet",
                              .operands = "[READINGS] >AIMS",
                              .purpose = "Writes one aim a person, where all their cameras meet.",
                              .options = options};
-    struct request ask = {.bpc = true, .bound = true};
     char path[4096];
 
     /* arguments */
     static const char *const bounds[] = {"default", "none", NULL};
     int key, choice;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
-        switch (key) {
-        case 'a':
-            ask.aim = tool.value;
-            break;
-        case 'f':
-            ask.aims = tool.value;
-            break;
-        case 'k':
-            ask.separation = tool.value;
-            break;
-        case 'B':
-            ask.bpc = false;
-            break;
-        case AS_READ:
-            ask.as_read = true;
-            break;
-        default:
-            if ((choice = carn_tool_choice(&tool, "--bound", bounds)) < 0)
-                return carn_tool_end(&tool);
-            ask.bound = choice == 0;
-        }
+        if ((choice = carn_tool_choice(&tool, "--bound", bounds)) < 0)
+            return carn_tool_end(&tool);
+        ask.bound = choice == 0;
     }
     if (key == 0 && argc - optind > 1)
         carn_fail(&tool.err, CARN_USAGE, "one table of readings, not %d", argc - optind);
@@ -155,7 +140,7 @@ int main(int argc, char **argv)
     const char *file = carn_tool_separation(ask.separation, path, sizeof path, &tool.err);
     const char *name = ask.aim != NULL ? ask.aim : "common";
     if (file != NULL && carn_aim_open(name, ask.aims, &aim, &tool.err) == 0)
-        separation = carn_separation_open(file, ask.bpc, &tool.err);
+        separation = carn_separation_open(file, !ask.no_black_point, &tool.err);
 
     /* data */
     if (separation != NULL &&

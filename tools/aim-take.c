@@ -85,25 +85,24 @@ static int check_name(const char *name, struct carn_error *err)
 
 int main(int argc, char **argv)
 {
-    static const struct carn_option options[] = {
+    struct request ask = {0};
+    const struct carn_option options[] = {
         {'t', "tolerance", "TOLERANCE",
          "either way; else 2 in a* and b* or as its rows need, 8 % of ratios"},
-        {'r', "ratios", NULL, "ratios of inks in place of a* and b* by lightness"},
+        {'r', "ratios", NULL, "ratios of inks in place of a* and b* by lightness",
+         .flag = &ask.ratios},
         {0},
     };
     struct carn_tool tool = {.name = "carn-aim-take",
                              .operands = "NAME [READINGS] >AIMS",
                              .purpose = "Writes an aim that asks for the skin of these readings.",
                              .options = options};
-    struct request ask = {0};
 
     /* arguments */
     int key;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
         double tolerance = 0;
-        if (key == 'r')
-            ask.ratios = true;
-        else if (carn_number(tool.value, "--tolerance", &tolerance, &tool.err) != 0)
+        if (carn_number(tool.value, "--tolerance", &tolerance, &tool.err) != 0)
             return carn_tool_end(&tool);
         else if (tolerance < 0)
             carn_fail(&tool.err, CARN_USAGE, "--tolerance: %s is under 0", tool.value);

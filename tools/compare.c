@@ -186,10 +186,14 @@ static int compare(struct carn_tool *tool, const struct request *ask, const stru
 int main(int argc, char **argv)
 {
     enum { ANY = 256 };
-    static const struct carn_option options[] = {
-        {'c', "cameras", "FIRST,SECOND", "which two of one table; else the two that it has"},
-        {'s', "surface", "SURFACE", "a table of carn-surface with rows of both cameras"},
-        {ANY, "any-subject", NULL, "pair rows of different subjects as well"},
+    struct request ask = {0};
+    const struct carn_option options[] = {
+        {'c', "cameras", "FIRST,SECOND", "which two of one table; else the two that it has",
+         .text = &ask.cameras},
+        {'s', "surface", "SURFACE", "a table of carn-surface with rows of both cameras",
+         .text = &ask.surface},
+        {ANY, "any-subject", NULL, "pair rows of different subjects as well",
+         .flag = &ask.any_subject},
         {0},
     };
     struct carn_tool tool = {.name = "carn-compare",
@@ -197,18 +201,9 @@ int main(int argc, char **argv)
                              .purpose =
                                  "Tells in figures and words how two cameras of one shoot differ.",
                              .options = options};
-    struct request ask = {0};
 
     /* arguments */
-    int key;
-    while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
-        if (key == 'c')
-            ask.cameras = tool.value;
-        else if (key == 's')
-            ask.surface = tool.value;
-        else
-            ask.any_subject = true;
-    }
+    int key = carn_tool_option(&tool, argc, argv);
     int tables = argc - optind;
     if (key == 0 && tables != 1 && tables != 2)
         carn_fail(&tool.err, CARN_USAGE,

@@ -126,22 +126,31 @@ enum { BOUND = 256 };
 
 int main(int argc, char **argv)
 {
-    static const struct carn_option options[] = {
-        {'p', "patches", "PATCHES", "where skin is, and a card or backdrop; else faces are found"},
-        {'g', "card", "PICTURE", "picture of the grey card; else IN where a card patch serves it"},
-        {'n', "neutral", "CURVE", "a neutral curve made before, in place of a card"},
-        {'a', "aim", "AIM", "what the colour should be: common (default), hue, skin, or of -f"},
-        {'f', "aims", "AIMS", "table of the house's own aims"},
-        {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own"},
-        {'B', "no-black-point", NULL, "no black-point compensation"},
-        {BOUND, "bound", "none", "as far as the aim asks"},
-        {'W', "whole", NULL, "move the whole picture, for a cast over all of it; else only skin"},
+    struct carn_correct asked = {.filters = filters, .stop = &stop};
+    const struct carn_option options[] = {
+        {'p', "patches", "PATCHES", "where skin is, and a card or backdrop; else faces are found",
+         .text = &asked.patches},
+        {'g', "card", "PICTURE", "picture of the grey card; else IN where a card patch serves it",
+         .text = &asked.card},
+        {'n', "neutral", "CURVE", "a neutral curve made before, in place of a card",
+         .text = &asked.neutral},
+        {'a', "aim", "AIM", "what the colour should be: common (default), hue, skin, or of -f",
+         .text = &asked.aim},
+        {'f', "aims", "AIMS", "table of the house's own aims", .text = &asked.aims},
+        {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own",
+         .text = &asked.separation},
+        {'B', "no-black-point", NULL, "no black-point compensation", .flag = &asked.no_black_point},
+        {BOUND, "bound", "none", "as far as the aim asks", .text = &asked.bound},
+        {'W', "whole", NULL, "move the whole picture, for a cast over all of it; else only skin",
+         .flag = &asked.whole},
         {'o', "profile", "PROFILE",
-         "convert into this: srgb, oprgb, p3-d65, bt709, bt2020, romm or a file"},
-        {'b', "bits", "8|16", "depth of OUT; else as IN"},
-        {'q', "quality", "1..100", "JPEG: quality"},
-        {'z', "compression", "NAME", "TIFF: none, lzw, deflate, packbits or zstd; else as IN"},
-        {'w', "work", "FOLDER", "keep readings, curves and scores there"},
+         "convert into this: srgb, oprgb, p3-d65, bt709, bt2020, romm or a file",
+         .text = &asked.profile},
+        {'b', "bits", "8|16", "depth of OUT; else as IN", .text = &asked.bits},
+        {'q', "quality", "1..100", "JPEG: quality", .text = &asked.quality},
+        {'z', "compression", "NAME", "TIFF: none, lzw, deflate, packbits or zstd; else as IN",
+         .text = &asked.compression},
+        {'w', "work", "FOLDER", "keep readings, curves and scores there", .text = &asked.folder},
         {0},
     };
     struct carn_tool tool = {.name = "carn-correct",
@@ -149,26 +158,11 @@ int main(int argc, char **argv)
                              .purpose =
                                  "Corrects the skin of one picture and proves it with a table.",
                              .options = options};
-    struct carn_correct asked = {.filters = filters, .stop = &stop};
     struct carn_corrected corrected = {0};
     char bin[4096], temporary[4096] = "";
-    const struct {
-        int key;
-        const char **text;
-    } texts[] = {{'p', &asked.patches}, {'g', &asked.card},        {'n', &asked.neutral},
-                 {'a', &asked.aim},     {'f', &asked.aims},        {'k', &asked.separation},
-                 {BOUND, &asked.bound}, {'o', &asked.profile},     {'b', &asked.bits},
-                 {'q', &asked.quality}, {'z', &asked.compression}, {'w', &asked.folder}};
 
     /* arguments */
-    int key;
-    while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
-        asked.no_black_point = asked.no_black_point || key == 'B';
-        asked.whole = asked.whole || key == 'W';
-        for (size_t i = 0; i < sizeof texts / sizeof *texts; i++)
-            if (texts[i].key == key)
-                *texts[i].text = tool.value;
-    }
+    int key = carn_tool_option(&tool, argc, argv);
     bool go = key == 0 && tool.err.kind == CARN_NONE;
     if (go && argc - optind != 2)
         carn_fail(&tool.err, CARN_USAGE,

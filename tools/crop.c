@@ -154,8 +154,9 @@ static int number_of(struct carn_tool *tool, const char *what, double low, doubl
 
 int main(int argc, char **argv)
 {
-    static const struct carn_option options[] = {
-        {'p', "patches", "PATCHES", "where the faces are: rows of tone all"},
+    const char *patches = NULL;
+    const struct carn_option options[] = {
+        {'p', "patches", "PATCHES", "where the faces are: rows of tone all", .text = &patches},
         {'w', "width", "WIDTH", "width of a face's picture in pixels (512); never enlarged"},
         {'r', "room", "TIMES", "width of the picture in widths of the face (1.5)"},
         {0},
@@ -165,7 +166,6 @@ int main(int argc, char **argv)
                              .purpose = "Cuts the faces out of frames: a frame a face.",
                              .options = options};
     struct job job = {.width = WIDTH, .room = CARN_CROP_FACE, .tool = &tool, .err = &tool.err};
-    const char *patches = NULL;
     double width = WIDTH;
 
     /* arguments */
@@ -173,11 +173,8 @@ int main(int argc, char **argv)
     while (rc == 0 && (key = carn_tool_option(&tool, argc, argv)) != 0) {
         if (key < 0)
             return carn_tool_end(&tool);
-        if (key == 'p')
-            patches = tool.value;
-        else
-            rc = key == 'w' ? number_of(&tool, "width", 1, WIDEST, &width)
-                            : number_of(&tool, "room", 0.1, 100, &job.room);
+        rc = key == 'w' ? number_of(&tool, "width", 1, WIDEST, &width)
+                        : number_of(&tool, "room", 0.1, 100, &job.room);
     }
     job.width = (size_t)width;
     if (rc == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && patches == NULL)

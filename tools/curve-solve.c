@@ -18,7 +18,7 @@
 
 struct request {
     const char *aim, *aims, *follow, *separation, *profile;
-    bool bpc, bound, tone, any_subject, by_subject, whole;
+    bool no_black_point, bound, tone, any_subject, by_subject, whole;
     double strength;
 };
 
@@ -120,7 +120,7 @@ static int solve_aim(struct carn_tool *tool, const struct request *ask,
     const char *file = carn_tool_separation(ask->separation, path, sizeof path, err);
     if (file == NULL || open_aim(ask, readings, &aim, err) != 0)
         return -1;
-    struct carn_separation *separation = carn_separation_open(file, ask->bpc, err);
+    struct carn_separation *separation = carn_separation_open(file, !ask->no_black_point, err);
     int rc =
         separation != NULL ? carn_readings_fit(readings, carn_separation_id(separation), err) : -1;
     if (rc == 0)
@@ -154,17 +154,25 @@ static int solve_follow(struct carn_tool *tool, const struct request *ask,
 int main(int argc, char **argv)
 {
     enum { BOUND = 256, TONE, ANY, STRENGTH, BY_SUBJECT };
-    static const struct carn_option options[] = {
-        {'a', "aim", "AIM", "what the colour should be: common (default), hue, skin, or of -f"},
-        {'f', "aims", "AIMS", "table of the house's own aims"},
-        {BY_SUBJECT, "by-subject", NULL, "the aim of -f that is named as the readings' subject"},
-        {'l', "follow", "READINGS", "readings to follow in place of an aim"},
-        {TONE, "tone", NULL, "with -l: follow lightness too, of the same subject"},
-        {ANY, "any-subject", NULL, "with -l: pair rows of different subjects as well"},
-        {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own"},
-        {'B', "no-black-point", NULL, "no black-point compensation"},
-        {'r', "profile", "PROFILE", "RGB the curve is for: ICC or picture file; default sRGB"},
-        {'W', "whole", NULL, "moves of channel curves, for a cast over the whole picture"},
+    struct request ask = {.bound = true, .strength = 1};
+    const struct carn_option options[] = {
+        {'a', "aim", "AIM", "what the colour should be: common (default), hue, skin, or of -f",
+         .text = &ask.aim},
+        {'f', "aims", "AIMS", "table of the house's own aims", .text = &ask.aims},
+        {BY_SUBJECT, "by-subject", NULL, "the aim of -f that is named as the readings' subject",
+         .flag = &ask.by_subject},
+        {'l', "follow", "READINGS", "readings to follow in place of an aim", .text = &ask.follow},
+        {TONE, "tone", NULL, "with -l: follow lightness too, of the same subject",
+         .flag = &ask.tone},
+        {ANY, "any-subject", NULL, "with -l: pair rows of different subjects as well",
+         .flag = &ask.any_subject},
+        {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own",
+         .text = &ask.separation},
+        {'B', "no-black-point", NULL, "no black-point compensation", .flag = &ask.no_black_point},
+        {'r', "profile", "PROFILE", "RGB the curve is for: ICC or picture file; default sRGB",
+         .text = &ask.profile},
+        {'W', "whole", NULL, "moves of channel curves, for a cast over the whole picture",
+         .flag = &ask.whole},
         {BOUND, "bound", "BOUND", "default, or none: as far as the aim asks"},
         {STRENGTH, "strength", "SHARE",
          "0 to 1: this share of the way, in a straight line in CIELAB"},
@@ -174,52 +182,15 @@ int main(int argc, char **argv)
                              .operands = "[READINGS] >CURVE",
                              .purpose = "Solves for the curve that brings skin onto an aim.",
                              .options = options};
-    struct request ask = {.bpc = true, .bound = true, .strength = 1};
 
     /* arguments */
     static const char *const bounds[] = {"default", "none", NULL};
     int key, choice;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
-        switch (key) {
-        case 'a':
-            ask.aim = tool.value;
-            break;
-        case 'f':
-            ask.aims = tool.value;
-            break;
-        case 'k':
-            ask.separation = tool.value;
-            break;
-        case 'B':
-            ask.bpc = false;
-            break;
-        case 'l':
-            ask.follow = tool.value;
-            break;
-        case BY_SUBJECT:
-            ask.by_subject = true;
-            break;
-        case 'W':
-            ask.whole = true;
-            break;
-        case TONE:
-            ask.tone = true;
-            break;
-        case ANY:
-            ask.any_subject = true;
-            break;
-        case 'r':
-            ask.profile = tool.value;
-            break;
-        case STRENGTH:
-            if (take_strength(tool.value, &ask.strength, &tool.err) != 0)
-                return carn_tool_end(&tool);
-            break;
-        default:
-            if ((choice = carn_tool_choice(&tool, "--bound", bounds)) < 0)
-                return carn_tool_end(&tool);
-            ask.bound = choice == 0;
-        }
+        if (key == STRENGTH ? take_strength(tool.value, &ask.strength, &tool.err) != 0
+                            : (choice = carn_tool_choice(&tool, "--bound", bounds)) < 0)
+            return carn_tool_end(&tool);
+        ask.bound = key == STRENGTH ? ask.bound : choice == 0;
     }
     if (key == 0 && argc - optind > 1)
         carn_fail(&tool.err, CARN_USAGE, "one table of readings, not %d", argc - optind);

@@ -45,15 +45,6 @@ static int take_option(struct job *job, int key)
 {
     struct carn_tool *tool = job->tool;
     switch (key) {
-    case 'j':
-        job->table_path = tool->value;
-        return 0;
-    case BARE:
-        job->bare = true;
-        return 0;
-    case AS:
-        job->original = tool->value;
-        return 0;
     case MAX_PIXELS:
         return read_limit(tool, "--max-pixels", &job->limits.pixels);
     case MAX_METADATA:
@@ -150,10 +141,13 @@ static enum outcome decode(struct job *job, const char *path, struct carn_frame 
 
 int main(int argc, char **argv)
 {
-    static const struct carn_option options[] = {
-        {'j', "job", "JOB", "a table with subject and camera of each frame"},
-        {BARE, "bare", NULL, "write no keys, for programs that read plain PAM"},
-        {AS, "as", "ORIGINAL", "put back the profile and metadata of this file"},
+    struct job job = {.limits = carn_limits_default};
+    const struct carn_option options[] = {
+        {'j', "job", "JOB", "a table with subject and camera of each frame",
+         .text = &job.table_path},
+        {BARE, "bare", NULL, "write no keys, for programs that read plain PAM", .flag = &job.bare},
+        {AS, "as", "ORIGINAL", "put back the profile and metadata of this file",
+         .text = &job.original},
         {MAX_PIXELS, "max-pixels", "N", "refuse larger pictures (1000000000)"},
         {MAX_METADATA, "max-metadata", "BYTES", "refuse more metadata in a file (8388608)"},
         {MAX_MEMORY, "max-memory", "BYTES", "refuse to hold more of a picture (2147483648)"},
@@ -163,7 +157,7 @@ int main(int argc, char **argv)
                              .operands = "FILE... >FRAMES",
                              .purpose = "Reads PNG, TIFF, JPEG, PNM and PAM files as frames.",
                              .options = options};
-    struct job job = {.tool = &tool, .limits = carn_limits_default};
+    job.tool = &tool;
 
     /* arguments */
     int key;

@@ -85,9 +85,10 @@ static void differ(struct carn_tool *tool, const struct carn_pairs *pairs, doubl
 int main(int argc, char **argv)
 {
     enum { ANY = 256 };
-    static const struct carn_option options[] = {
+    bool any_subject = false;
+    const struct carn_option options[] = {
         {'t', "tolerance", "CIEDE2000", "the status is 1 when a pair lies farther apart (1)"},
-        {ANY, "any-subject", NULL, "pair rows of different subjects as well"},
+        {ANY, "any-subject", NULL, "pair rows of different subjects as well", .flag = &any_subject},
         {0},
     };
     struct carn_tool tool = {.name = "carn-differ",
@@ -95,16 +96,12 @@ int main(int argc, char **argv)
                              .purpose = "Tells how two tables of readings differ.",
                              .options = options};
     double tolerance = TOLERANCE;
-    bool any_subject = false;
 
     /* arguments */
     int key;
-    while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
-        if (key == ANY)
-            any_subject = true;
-        else if (carn_number(tool.value, "--tolerance", &tolerance, &tool.err) != 0)
+    while ((key = carn_tool_option(&tool, argc, argv)) > 0)
+        if (carn_number(tool.value, "--tolerance", &tolerance, &tool.err) != 0)
             return carn_tool_end(&tool);
-    }
     if (key == 0 && tolerance < 0)
         carn_fail(&tool.err, CARN_USAGE, "--tolerance: %g is under 0", tolerance);
     if (key == 0 && argc - optind != 2)

@@ -40,20 +40,8 @@ static int take_option(struct job *job, int key)
             return -1;
         job->how.quality = (int)quality;
         return 0;
-    case 'z':
-        job->how.compression = tool->value;
-        return 0;
-    case 't':
-        job->how.type = tool->value;
-        return 0;
-    case 'n':
-        return carn_tool_whole(tool, "-n", 1, FRAMES_MOST, &job->frames);
-    case 'f':
-        job->how.force = true;
-        return 0;
     default:
-        job->original = tool->value;
-        return 0;
+        return carn_tool_whole(tool, "-n", 1, FRAMES_MOST, &job->frames);
     }
 }
 
@@ -110,14 +98,19 @@ static int encode(struct job *job, size_t number)
 
 int main(int argc, char **argv)
 {
-    static const struct carn_option options[] = {
+    struct job job = {0};
+    const struct carn_option options[] = {
         {'b', "bits", "8|16", "bits a sample (as the frame's source had)"},
-        {'z', "compression", "NAME", "TIFF: none, lzw, deflate, packbits or zstd (as the source)"},
+        {'z', "compression", "NAME", "TIFF: none, lzw, deflate, packbits or zstd (as the source)",
+         .text = &job.how.compression},
         {'q', "quality", "1..100", "JPEG: quality (95)"},
-        {'t', "type", "TYPE", "png, tif, jpg, pnm or pam, whatever the suffix of OUT"},
+        {'t', "type", "TYPE", "png, tif, jpg, pnm or pam, whatever the suffix of OUT",
+         .text = &job.how.type},
         {'n', "frames", "N", "trouble if the stream holds another number of frames"},
-        {'f', "force", NULL, "write over a file though frames do not say where they are from"},
-        {AS, "as", "ORIGINAL", "put back the profile and metadata of this file"},
+        {'f', "force", NULL, "write over a file though frames do not say where they are from",
+         .flag = &job.how.force},
+        {AS, "as", "ORIGINAL", "put back the profile and metadata of this file",
+         .text = &job.original},
         {0},
     };
     struct carn_tool tool = {.name = "carn-encode",
@@ -125,7 +118,7 @@ int main(int argc, char **argv)
                              .purpose = "Writes frames as PNG, TIFF, JPEG, PNM or PAM files. "
                                         "{name} and {n} in OUT\nare a frame's name and number.",
                              .options = options};
-    struct job job = {.tool = &tool};
+    job.tool = &tool;
 
     /* arguments */
     int key;

@@ -9,8 +9,9 @@
 
 int main(int argc, char **argv)
 {
-    static const struct carn_option options[] = {
-        {'j', "job", "JOB", "the job folder; the working folder unless told"},
+    const char *job = ".";
+    const struct carn_option options[] = {
+        {'j', "job", "JOB", "the job folder; the working folder unless told", .text = &job},
         {0},
     };
     struct carn_tool tool = {
@@ -19,12 +20,9 @@ int main(int argc, char **argv)
         .purpose =
             "Says which card, readings, curves, bound and verdict led to a picture of a job.",
         .options = options};
-    const char *job = ".";
 
     /* arguments */
-    int key;
-    while ((key = carn_tool_option(&tool, argc, argv)) > 0)
-        job = tool.value;
+    int key = carn_tool_option(&tool, argc, argv);
     if (key == 0 && argc - optind != 1)
         carn_fail(&tool.err, CARN_USAGE, "one frame, not %d names; see carn-explain --help",
                   argc - optind);

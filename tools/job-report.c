@@ -13,8 +13,9 @@
 int main(int argc, char **argv)
 {
     enum { AUDIT = 256 };
-    static const struct carn_option options[] = {
-        {AUDIT, "audit", NULL, "nothing was delivered: judge what was measured"},
+    bool audit = false;
+    const struct carn_option options[] = {
+        {AUDIT, "audit", NULL, "nothing was delivered: judge what was measured", .flag = &audit},
         {0},
     };
     struct carn_tool tool = {.name = "carn-job-report",
@@ -24,12 +25,10 @@ int main(int argc, char **argv)
     struct carn_story story = {0};
     struct carn_shown shown = {0};
     char bin[4096];
-    bool audit = false;
-    int key, status = 0;
+    int status = 0;
 
     /* arguments */
-    while ((key = carn_tool_option(&tool, argc, argv)) > 0)
-        audit = true;
+    int key = carn_tool_option(&tool, argc, argv);
     if (key == 0 && argc - optind != 1)
         carn_fail(&tool.err, CARN_USAGE, "give one job folder; see %s --help", tool.name);
     bool go = key == 0 && tool.err.kind == CARN_NONE;

@@ -326,11 +326,15 @@ static int work(struct job *job)
 
 int main(int argc, char **argv)
 {
-    static const struct carn_option options[] = {
-        {'j', "jobs", "N", "steps at once (the number of cores)"},
-        {'n', "dry-run", NULL, "say what would be made anew and why; make nothing"},
-        {BY, "by", "ENGINE", "run steps by slurm, or by parallel=HOSTS over ssh"},
-        {RULES, "rules", NULL, "print the path of the rules that a job's Makefile includes"},
+    struct job job = {0};
+    bool rules = false;
+    const struct carn_option options[] = {
+        {'j', "jobs", "N", "steps at once (the number of cores)", .text = &job.jobs},
+        {'n', "dry-run", NULL, "say what would be made anew and why; make nothing",
+         .flag = &job.dry},
+        {BY, "by", "ENGINE", "run steps by slurm, or by parallel=HOSTS over ssh", .text = &job.by},
+        {RULES, "rules", NULL, "print the path of the rules that a job's Makefile includes",
+         .flag = &rules},
         {0},
     };
     struct carn_tool tool = {
@@ -339,21 +343,10 @@ int main(int argc, char **argv)
         .purpose = "Runs the job in folder JOB: default (correct and deliver), audit (measure "
                    "only),\ntidy (remove delivered files that no row asks for) or clean-work.",
         .options = options};
-    struct job job = {.tool = &tool};
-    bool rules = false;
+    job.tool = &tool;
 
     /* arguments */
-    int key;
-    while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
-        if (key == 'j')
-            job.jobs = tool.value;
-        else if (key == 'n')
-            job.dry = true;
-        else if (key == BY)
-            job.by = tool.value;
-        else
-            rules = true;
-    }
+    int key = carn_tool_option(&tool, argc, argv);
     bool go = key == 0 && tool.err.kind == CARN_NONE;
     if (go && rules) {
         (void)print_rules(&tool);

@@ -256,14 +256,18 @@ static int open_bitmaps(struct job *job, const char *known, int *fd, struct carn
 
 int main(int argc, char **argv)
 {
-    static const struct carn_option options[] = {
-        {'p', "patches", "PATCHES", "table of where to measure"},
-        {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own"},
-        {'B', "no-black-point", NULL, "no black-point compensation"},
+    const char *patches = NULL, *separation = NULL, *known = NULL, *to = NULL;
+    bool no_black_point = false, quiet = false;
+    const struct carn_option options[] = {
+        {'p', "patches", "PATCHES", "table of where to measure", .text = &patches},
+        {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own",
+         .text = &separation},
+        {'B', "no-black-point", NULL, "no black-point compensation", .flag = &no_black_point},
         {'m', "mean", "KIND", "trimmed (default), plain or median"},
-        {SKIN, "skin", "BITMAPS", "read faces at these pixels, as --skin-to wrote them"},
-        {SKIN_TO, "skin-to", "BITMAPS", "write which pixels of each face were read"},
-        {'q', "quiet", NULL, "no note about rows that served no frame"},
+        {SKIN, "skin", "BITMAPS", "read faces at these pixels, as --skin-to wrote them",
+         .text = &known},
+        {SKIN_TO, "skin-to", "BITMAPS", "write which pixels of each face were read", .text = &to},
+        {'q', "quiet", NULL, "no note about rows that served no frame", .flag = &quiet},
         {0},
     };
     struct carn_tool tool = {.name = "carn-sample",
@@ -271,38 +275,15 @@ int main(int argc, char **argv)
                              .purpose = "Reads the colour of patches of frames.",
                              .options = options};
     struct job job = {.tool = &tool};
-    const char *patches = NULL, *separation = NULL, *known = NULL, *to = NULL;
     char path[4096];
-    bool bpc = true, quiet = false;
 
     /* arguments */
     static const char *const means[] = {"trimmed", "plain", "median", NULL};
     int key, choice;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
-        switch (key) {
-        case 'p':
-            patches = tool.value;
-            break;
-        case 'k':
-            separation = tool.value;
-            break;
-        case 'B':
-            bpc = false;
-            break;
-        case 'q':
-            quiet = true;
-            break;
-        case SKIN:
-            known = tool.value;
-            break;
-        case SKIN_TO:
-            to = tool.value;
-            break;
-        default:
-            if ((choice = carn_tool_choice(&tool, "--mean", means)) < 0)
-                return carn_tool_end(&tool);
-            job.mean = (enum carn_mean)choice;
-        }
+        if ((choice = carn_tool_choice(&tool, "--mean", means)) < 0)
+            return carn_tool_end(&tool);
+        job.mean = (enum carn_mean)choice;
     }
     if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && patches != NULL &&
         strcmp(patches, "-") == 0)
@@ -318,7 +299,7 @@ int main(int argc, char **argv)
     bool go = carn_stream_open(&stream, false, &tool.err) == 0;
     separation = carn_tool_separation(separation, path, sizeof path, &tool.err);
     if (go && separation != NULL)
-        job.separation = carn_separation_open(separation, bpc, &tool.err);
+        job.separation = carn_separation_open(separation, !no_black_point, &tool.err);
     struct carn_target *target = NULL;
     int fd = -1;
     if (job.separation != NULL && (to == NULL || (target = carn_target_open(to, &tool.err))) &&

@@ -11,51 +11,31 @@
 int main(int argc, char **argv)
 {
     enum { BY_SUBJECT = 256, BEFORE };
-    static const struct carn_option options[] = {
-        {'a', "aim", "AIM", "what the colour should be: common (default), hue, skin, or of -f"},
-        {'f', "aims", "AIMS", "table of the house's own aims"},
-        {BY_SUBJECT, "by-subject", NULL, "the aim of -f that is named as the row's subject"},
-        {BEFORE, "before", "READINGS", "of the same pictures after the card: judge whole faces"},
-        {'c', "curve", "CURVE", "the curve that was applied: tells held from off"},
-        {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own"},
-        {'B', "no-black-point", NULL, "no black-point compensation"},
+    const char *name = NULL, *aims = NULL, *applied = NULL, *ask = NULL, *earlier = NULL;
+    bool by_subject = false, no_black_point = false;
+    const struct carn_option options[] = {
+        {'a', "aim", "AIM", "what the colour should be: common (default), hue, skin, or of -f",
+         .text = &name},
+        {'f', "aims", "AIMS", "table of the house's own aims", .text = &aims},
+        {BY_SUBJECT, "by-subject", NULL, "the aim of -f that is named as the row's subject",
+         .flag = &by_subject},
+        {BEFORE, "before", "READINGS", "of the same pictures after the card: judge whole faces",
+         .text = &earlier},
+        {'c', "curve", "CURVE", "the curve that was applied: tells held from off",
+         .text = &applied},
+        {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own",
+         .text = &ask},
+        {'B', "no-black-point", NULL, "no black-point compensation", .flag = &no_black_point},
         {0},
     };
     struct carn_tool tool = {.name = "carn-score",
                              .operands = "[READINGS] >SCORED",
                              .purpose = "Judges readings against an aim.",
                              .options = options};
-    const char *name = NULL, *aims = NULL, *applied = NULL, *ask = NULL, *earlier = NULL;
-    bool by_subject = false;
     char path[4096];
-    bool bpc = true;
 
     /* arguments */
-    int key;
-    while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
-        switch (key) {
-        case 'a':
-            name = tool.value;
-            break;
-        case 'f':
-            aims = tool.value;
-            break;
-        case BY_SUBJECT:
-            by_subject = true;
-            break;
-        case BEFORE:
-            earlier = tool.value;
-            break;
-        case 'c':
-            applied = tool.value;
-            break;
-        case 'k':
-            ask = tool.value;
-            break;
-        default:
-            bpc = false;
-        }
-    }
+    int key = carn_tool_option(&tool, argc, argv);
     if (key == 0 && argc - optind > 1)
         carn_fail(&tool.err, CARN_USAGE, "one table of readings, not %d", argc - optind);
     if (key == 0 && by_subject && (aims == NULL || name != NULL))
@@ -78,7 +58,7 @@ int main(int argc, char **argv)
     if (file != NULL && tool.err.kind == CARN_NONE &&
         (applied == NULL || carn_curve_read(applied, &curve, &tool.err) == 0) &&
         (earlier == NULL || carn_readings_read(earlier, CARN_NEED_LAB, &before, &tool.err) == 0))
-        separation = carn_separation_open(file, bpc, &tool.err);
+        separation = carn_separation_open(file, !no_black_point, &tool.err);
 
     /* data */
     if (separation != NULL &&

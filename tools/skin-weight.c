@@ -166,29 +166,24 @@ enum { ONLY = 256 };
 
 int main(int argc, char **argv)
 {
-    static const struct carn_option options[] = {
-        {'r', "readings", "READINGS", "readings of these people: what counts as their skin"},
-        {'p', "patches", "PATCHES", "where the faces are"},
-        {ONLY, "patch", "NAME", "only of the person whose patch in the readings this is"},
+    struct job job = {0};
+    const char *readings = NULL, *patches = NULL;
+    const struct carn_option options[] = {
+        {'r', "readings", "READINGS", "readings of these people: what counts as their skin",
+         .text = &readings},
+        {'p', "patches", "PATCHES", "where the faces are", .text = &patches},
+        {ONLY, "patch", "NAME", "only of the person whose patch in the readings this is",
+         .text = &job.only},
         {0},
     };
     struct carn_tool tool = {.name = "carn-skin-weight",
                              .operands = "<FRAMES >FRAMES",
                              .purpose = "Adds to frames how far each pixel is skin.",
                              .options = options};
-    struct job job = {.tool = &tool};
-    const char *readings = NULL, *patches = NULL;
+    job.tool = &tool;
 
     /* arguments */
-    int key;
-    while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
-        if (key == 'r')
-            readings = tool.value;
-        else if (key == 'p')
-            patches = tool.value;
-        else
-            job.only = tool.value;
-    }
+    int key = carn_tool_option(&tool, argc, argv);
     if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 &&
         ((readings != NULL && strcmp(readings, "-") == 0) ||
          (patches != NULL && strcmp(patches, "-") == 0)))

@@ -115,13 +115,19 @@ static void tell_trouble(struct carn_tool *tool, const struct asked *asked, bool
 
 int main(int argc, char **argv)
 {
-    static const struct carn_option options[] = {
-        {'o', "output", "FILE", "write the result under another name, then rename it"},
-        {'k', "keep", NULL, "leave FILE alone when the result has the same bytes"},
-        {'s', "status", "FILE", "write the highest status of the stages, 0 or 1, there"},
-        {'n', "notes", "FILE", "write what the stages said there; else on standard error"},
+    struct asked asked = {0};
+    const struct carn_option options[] = {
+        {'o', "output", "FILE", "write the result under another name, then rename it",
+         .text = &asked.output},
+        {'k', "keep", NULL, "leave FILE alone when the result has the same bytes",
+         .flag = &asked.keep},
+        {'s', "status", "FILE", "write the highest status of the stages, 0 or 1, there",
+         .text = &asked.status},
+        {'n', "notes", "FILE", "write what the stages said there; else on standard error",
+         .text = &asked.notes},
         {'f', "failed", "FILE",
-         "after trouble write the message there, end with 0; nothing runs while it is there"},
+         "after trouble write the message there, end with 0; nothing runs while it is there",
+         .text = &asked.failed},
         {0},
     };
     struct carn_tool tool = {.name = "carn-step",
@@ -129,23 +135,10 @@ int main(int argc, char **argv)
                              .purpose = "Runs a pipeline and looks at the status of every stage: 0 "
                                         "or 1 is done,\nover 1 or a signal is trouble.",
                              .options = options};
-    struct asked asked = {0};
     struct carn_run run = {0};
 
     /* arguments */
-    int key;
-    while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
-        if (key == 'o')
-            asked.output = tool.value;
-        else if (key == 's')
-            asked.status = tool.value;
-        else if (key == 'n')
-            asked.notes = tool.value;
-        else if (key == 'f')
-            asked.failed = tool.value;
-        else
-            asked.keep = true;
-    }
+    int key = carn_tool_option(&tool, argc, argv);
     bool go = key == 0 && tool.err.kind == CARN_NONE &&
               take_stages(&run, argc - optind, argv + optind, &tool.err) == 0;
 

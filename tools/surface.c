@@ -144,9 +144,11 @@ static void measure_frame(struct job *job, struct carn_stream *stream)
 
 int main(int argc, char **argv)
 {
-    static const struct carn_option options[] = {
-        {'p', "patches", "PATCHES", "table of where to measure"},
-        {'q', "quiet", NULL, "no note about rows that served no frame"},
+    const char *patches = NULL;
+    bool quiet = false;
+    const struct carn_option options[] = {
+        {'p', "patches", "PATCHES", "table of where to measure", .text = &patches},
+        {'q', "quiet", NULL, "no note about rows that served no frame", .flag = &quiet},
         {0},
     };
     struct carn_tool tool = {.name = "carn-surface",
@@ -154,17 +156,9 @@ int main(int argc, char **argv)
                              .purpose = "Measures the surface of skin by spatial band.",
                              .options = options};
     struct job job = {.tool = &tool};
-    const char *patches = NULL;
-    bool quiet = false;
 
     /* arguments */
-    int key;
-    while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
-        if (key == 'q')
-            quiet = true;
-        else
-            patches = tool.value;
-    }
+    int key = carn_tool_option(&tool, argc, argv);
     if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && patches == NULL)
         carn_fail(&tool.err, CARN_USAGE, "no patches given; see %s --help", tool.name);
     else if (key == 0 && patches != NULL && strcmp(patches, "-") == 0)

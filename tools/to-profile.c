@@ -19,7 +19,7 @@ struct job {
     size_t size;
     struct carn_profile *profile; /* the same */
     enum carn_intent intent;
-    bool bpc;
+    bool no_black_point;
     struct carn_convert *convert; /* from the profile in last; NULL before the first frame */
     bool same;                    /* the frame is in the target profile already */
     struct carn_frame_profile last;
@@ -62,13 +62,13 @@ static int take_source(struct job *job, const struct carn_frame *frame)
     void *bytes = carn_frame_blob(frame, "icc", &size, &why);
     job->same = bytes != NULL && size == job->size && memcmp(bytes, job->bytes, size) == 0;
     carn_convert_close(job->convert);
-    job->convert = job->intent == CARN_RELATIVE && job->bpc
+    job->convert = job->intent == CARN_RELATIVE && !job->no_black_point
                        ? carn_convert_kept(bytes, size, job->bytes, job->size)
                        : NULL;
     free(bytes);
     if (job->convert == NULL)
-        job->convert =
-            carn_convert_open(job->last.profile, job->profile, job->intent, job->bpc, &why);
+        job->convert = carn_convert_open(job->last.profile, job->profile, job->intent,
+                                         !job->no_black_point, &why);
     if (job->convert != NULL)
         return 0;
     carn_frame_profile_forget(&job->last);
@@ -142,31 +142,27 @@ static void tell_clipped(struct job *job)
 
 int main(int argc, char **argv)
 {
-    static const struct carn_option options[] = {
-        {'o', "profile", "PROFILE",
-         "into this: srgb, oprgb, p3-d65, bt709, bt2020, romm or a file"},
+    struct job job = {.intent = CARN_RELATIVE};
+    const struct carn_option options[] = {
+        {'o', "profile", "PROFILE", "into this: srgb, oprgb, p3-d65, bt709, bt2020, romm or a file",
+         .text = &job.target},
         {'i', "intent", "INTENT", "relative (default), perceptual, saturation, absolute"},
-        {'B', "no-black-point", NULL, "no black-point compensation"},
+        {'B', "no-black-point", NULL, "no black-point compensation", .flag = &job.no_black_point},
         {0},
     };
     struct carn_tool tool = {.name = "carn-to-profile",
                              .operands = "<FRAMES >FRAMES",
                              .purpose = "Converts whole frames into another RGB profile.",
                              .options = options};
-    struct job job = {.tool = &tool, .intent = CARN_RELATIVE, .bpc = true};
+    job.tool = &tool;
 
     /* arguments */
     static const char *const intents[] = {"perceptual", "relative", "saturation", "absolute", NULL};
     int key, choice;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
-        if (key == 'o')
-            job.target = tool.value;
-        else if (key == 'B')
-            job.bpc = false;
-        else if ((choice = carn_tool_choice(&tool, "--intent", intents)) < 0)
+        if ((choice = carn_tool_choice(&tool, "--intent", intents)) < 0)
             return carn_tool_end(&tool);
-        else
-            job.intent = (enum carn_intent)choice;
+        job.intent = (enum carn_intent)choice;
     }
     if (key == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && job.target == NULL)
         carn_fail(&tool.err, CARN_USAGE, "no profile given; see %s --help", tool.name);

@@ -75,6 +75,19 @@ static void outlive_file_limit(void)
         (void)sigaction(SIGXFSZ, &act, NULL);
 }
 
+/* Puts the value of the option just read in its place; false when it has none. */
+static bool place(const struct carn_tool *tool, int key)
+{
+    const struct carn_option *o = tool->options;
+    while (o->name != NULL && o->key != key)
+        o++;
+    if (o->text != NULL)
+        *o->text = tool->value;
+    if (o->flag != NULL)
+        *o->flag = true;
+    return o->text != NULL || o->flag != NULL;
+}
+
 int carn_tool_option(struct carn_tool *tool, int argc, char **argv)
 {
     fill_standard_streams();
@@ -83,9 +96,12 @@ int carn_tool_option(struct carn_tool *tool, int argc, char **argv)
     struct option longs[OPTIONS + 3];
     build_tables(tool->options, letters, longs);
     opterr = 0;
-    int at = optind;
-    int key = getopt_long(argc, argv, letters, longs, NULL);
-    tool->value = optarg;
+    int at, key;
+    do {
+        at = optind;
+        key = getopt_long(argc, argv, letters, longs, NULL);
+        tool->value = optarg;
+    } while (place(tool, key));
     if (key == -1)
         return 0;
     if (key == HELP)

@@ -14,12 +14,15 @@
 #define CARN_VERSION "0.1.0"
 
 /* One option. key is the short letter, or 256 and up for one that has only a long form; arg is the
- * argument's name in the help, NULL for none. A list ends with {0}. */
+ * argument's name in the help, NULL for none. text: where the argument goes, as it is typed. flag:
+ * what becomes true. An option with neither is the main's to take. A list ends with {0}. */
 struct carn_option {
     int key;
     const char *name;
     const char *arg;
     const char *help;
+    const char **text;
+    bool *flag;
 };
 
 /* Starts with name, operands, purpose and options set; the rest zero. */
@@ -36,8 +39,9 @@ struct carn_tool {
 };
 
 /*
- * The key of the next option, 0 when there are no more (optind is then the first operand), -1 to
- * stop: help or version was asked for and printed, or the usage was wrong and tool->err says how.
+ * Takes the options that have a text or a flag, up to the next one that has neither, and returns
+ * its key: 0 when there are no more (optind is then the first operand), -1 to stop: help or version
+ * was asked for and printed, or the usage was wrong and tool->err says how.
  */
 int carn_tool_option(struct carn_tool *tool, int argc, char **argv);
 
