@@ -82,25 +82,41 @@ void carn_reading_print(FILE *to, const struct carn_reading *r)
 
 /* ---- reading ---- */
 
-static int take_flags(const struct carn_table *table, size_t row, int column, unsigned *flags,
-                      struct carn_error *err)
+/* The flags of a cell; NULL, or the first word that is none. */
+static const char *read_flags(const char *at, unsigned *flags)
 {
-    const char *at = carn_table_cell(table, row, column);
     *flags = 0;
     if (strcmp(at, "-") == 0)
-        return 0;
+        return NULL;
     while (*at != '\0') {
         size_t n = strcspn(at, ", "), i = 0;
         while (i < sizeof words / sizeof *words &&
                (strlen(words[i].word) != n || strncmp(words[i].word, at, n) != 0))
             i++;
         if (n > 0 && i == sizeof words / sizeof *words)
-            return carn_table_fail(table, row, column, err, "'%.*s' is not a flag", (int)n, at);
+            return at;
         if (n > 0)
             *flags |= words[i].flag;
         at += n + (at[n] != '\0');
     }
-    return 0;
+    return NULL;
+}
+
+bool carn_flags_have(const char *cell, enum carn_flag flag)
+{
+    unsigned flags;
+    (void)read_flags(cell, &flags);
+    return (flags & flag) != 0;
+}
+
+static int take_flags(const struct carn_table *table, size_t row, int column, unsigned *flags,
+                      struct carn_error *err)
+{
+    const char *other = read_flags(carn_table_cell(table, row, column), flags);
+    if (other == NULL)
+        return 0;
+    return carn_table_fail(table, row, column, err, "'%.*s' is not a flag",
+                           (int)strcspn(other, ", "), other);
 }
 
 /* The numbers of a row by column name; need says which may not be missing. */

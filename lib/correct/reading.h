@@ -51,6 +51,9 @@ void carn_reading_print(FILE *to, const struct carn_reading *reading);
 /* The flags as words joined by commas, "-" for none. */
 void carn_flags_print(FILE *to, unsigned flags);
 
+/* Whether a cell of flags has this one. */
+bool carn_flags_have(const char *cell, enum carn_flag flag);
+
 /* A reading table: the rows as readings. Columns that a caller needs are asked for by need; the
  * rest may be missing and read as NAN, 0 or "-". */
 struct carn_readings {

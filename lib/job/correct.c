@@ -3,6 +3,7 @@
 
 #include "base/table.h"
 #include "base/tone.h"
+#include "correct/reading.h"
 #include "job/files.h"
 #include "job/look.h"
 #include "job/picture.h"
@@ -194,6 +195,11 @@ struct holds {
     bool skin;         /* of these, one that has the colour of skin */
 };
 
+static bool is_not_skin(const struct carn_table *table, size_t row)
+{
+    return carn_flags_have(carn_table_text(table, row, "flags"), CARN_NOT_SKIN);
+}
+
 static struct holds look(const char *path)
 {
     struct holds holds = {0};
@@ -203,8 +209,7 @@ static struct holds look(const char *path)
         holds.card =
             holds.card || carn_tone_of(carn_table_text(table, i, "tone")) == CARN_TONE_CARD;
         holds.others = holds.others || other;
-        holds.skin =
-            holds.skin || (other && strstr(carn_table_text(table, i, "flags"), "not-skin") == NULL);
+        holds.skin = holds.skin || (other && !is_not_skin(table, i));
     }
     carn_table_close(table);
     return holds;
@@ -265,7 +270,7 @@ static int find_people(struct work *w)
             continue;
         other = other || strcmp(carn_table_text(table, i, "hue_spread"), "-") == 0;
         if (carn_tone_of(carn_table_text(table, i, "tone")) == CARN_TONE_MIDDLE &&
-            strstr(carn_table_text(table, i, "flags"), "not-skin") == NULL)
+            !is_not_skin(table, i))
             names[count++] = carn_copy(carn_table_text(table, i, "patch"), w->err);
     }
     carn_table_close(table);

@@ -5,6 +5,7 @@
 #include "correct/curve.h"
 #include "job/files.h"
 #include "job/flat.h"
+#include "job/kept.h"
 #include "job/record.h"
 #include "job/step.h"
 #include "job/story.h"
@@ -256,10 +257,8 @@ static void say_curve(FILE *to, const struct carn_story *s, const struct carn_st
     fputs(", ", to);
     carn_show(to, f->camera);
     fputs("): ", to);
-    snprintf(path, sizeof path, "work/frame/%s/made.tsv", f->id);
-    struct carn_table *made = carn_table_try(path);
-    const char *curve =
-        made != NULL && carn_table_rows(made) == 1 ? carn_table_at(made, 0, "curve") : "-";
+    struct carn_table *made = carn_kept_made(f->id);
+    const char *curve = made != NULL ? carn_table_at(made, 0, "curve") : "-";
     moves(to, curve, err);
     carn_table_close(made);
     if (look[0] != '\0' && strcmp(look, "none") != 0) {

@@ -1,5 +1,7 @@
 #include "job/guess.h"
 
+#include "base/tone.h"
+
 #include <ctype.h>
 #include <math.h>
 #include <stdint.h>
@@ -37,7 +39,7 @@ static bool has_card_row(const struct carn_table *patches, const char *frame)
     int column = carn_table_find(patches, "frame");
     for (size_t i = 0; column >= 0 && i < carn_table_rows(patches); i++)
         if (strcmp(carn_table_cell(patches, i, column), frame) == 0 &&
-            strcmp(carn_table_text(patches, i, "tone"), "card") == 0)
+            carn_tone_of(carn_table_text(patches, i, "tone")) == CARN_TONE_CARD)
             return true;
     return false;
 }

@@ -1,6 +1,7 @@
 #define _XOPEN_SOURCE 700
 #include "job/report_own.h"
 
+#include "job/kept.h"
 #include "job/record.h"
 #include "job/step.h"
 
@@ -141,9 +142,8 @@ static char *note_kind(const char *line, const struct carn_story_frame *f, struc
 static void take_notes(struct report *w, const struct carn_story_frame *f, const char *file,
                        struct note **notes, size_t *count)
 {
-    char path[300], *text, *rest = NULL;
-    snprintf(path, sizeof path, "work/frame/%s/%s", f->id, file);
-    text = carn_text(path, w->err);
+    char path[CARN_KEPT_PATH], *rest = NULL;
+    char *text = carn_text(carn_kept_path(path, f->id, file), w->err);
     for (char *line = text != NULL ? strtok_r(text, "\n", &rest) : NULL; line != NULL;
          line = strtok_r(NULL, "\n", &rest)) {
         /* What the neutral does near white differs from card to card: that is for carn-explain. */

@@ -2,6 +2,7 @@
 #include "job/report_own.h"
 
 #include "frame/patch.h"
+#include "job/kept.h"
 #include "job/record.h"
 
 #include <math.h>
@@ -68,14 +69,13 @@ int report_after(struct report *w, const char *file, const char *to)
 {
     struct carn_page page;
     bool header = false;
-    char path[300];
+    char path[CARN_KEPT_PATH];
     if (carn_page_open(&page, w->err) != 0)
         return -1;
     for (size_t i = 0; i < w->story->count; i++) {
-        if (w->story->frames[i].failed != NULL)
-            continue;
-        snprintf(path, sizeof path, "work/frame/%s/%s", w->story->frames[i].id, file);
-        copy_table(page.to, path, &header);
+        const struct carn_story_frame *f = &w->story->frames[i];
+        if (f->failed == NULL)
+            copy_table(page.to, carn_kept_path(path, f->id, file), &header);
     }
     return carn_page_keep(&page, to, w->err) < 0 ? -1 : 0;
 }
@@ -107,10 +107,8 @@ int report_provenance(struct report *w)
         return -1;
     for (size_t i = 0; i < w->story->count; i++) {
         const struct carn_story_frame *f = &w->story->frames[i];
-        char path[300];
-        snprintf(path, sizeof path, "work/frame/%s/made.tsv", f->id);
-        struct carn_table *made = f->card_only ? NULL : carn_table_try(path);
-        if (made != NULL && carn_table_rows(made) == 1)
+        struct carn_table *made = f->card_only ? NULL : carn_kept_made(f->id);
+        if (made != NULL)
             put_made(page.to, f, made, &header);
         carn_table_close(made);
     }

@@ -73,6 +73,11 @@ static void take_verdict(const struct carn_table *table, size_t row, struct carn
     snprintf(result->flags, sizeof result->flags, "%s", carn_table_text(table, row, "flags"));
 }
 
+static bool is_middle(const struct carn_table *table, size_t row)
+{
+    return carn_tone_of(carn_table_text(table, row, "tone")) == CARN_TONE_MIDDLE;
+}
+
 void carn_result_of(const struct carn_table *table, const char *subject, const char *frame,
                     struct carn_result *result)
 {
@@ -88,14 +93,14 @@ void carn_result_of(const struct carn_table *table, const char *subject, const c
         if (i == 0)
             snprintf(result->separation, sizeof result->separation, "%s",
                      carn_table_text(table, mine[i], "separation"));
-        middle += strcmp(carn_table_text(table, mine[i], "tone"), "middle") == 0 ? 1 : 0;
+        middle += is_middle(table, mine[i]);
         take_verdict(table, mine[i], result);
     }
     result->rows = served;
     for (int k = 0; v != NULL && k < CARN_RESULTS; k++) {
         size_t count = 0;
         for (size_t i = 0; i < served; i++) {
-            if (middle > 0 && strcmp(carn_table_text(table, mine[i], "tone"), "middle") != 0)
+            if (middle > 0 && !is_middle(table, mine[i]))
                 continue;
             v[count] = value_at(table, mine[i], (enum carn_result_value)k);
             count += !isnan(v[count]) ? 1 : 0;

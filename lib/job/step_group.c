@@ -6,6 +6,7 @@
 #include "correct/curve.h"
 #include "correct/reading.h"
 #include "job/grounds.h"
+#include "job/kept.h"
 
 #include <math.h>
 #include <stdint.h>
@@ -58,14 +59,14 @@ static int take_member(struct solving *s, size_t member, struct carn_error *err)
 {
     struct carn_step *step = s->step;
     const char *id = member_cell(s, member, "id"), *follow = step_asked(step, "FOLLOW");
-    const char *path = step_text(step, "work/frame/%s/readings.tsv", id);
+    char path[CARN_KEPT_PATH];
     if (member > 0 && strcmp(member_cell(s, member - 1, "id"), id) == 0)
         return 0;
     struct carn_error ignored = {0};
-    struct carn_table *table = carn_table_read(path, &ignored);
+    struct carn_table *table = carn_kept_table(id, "readings.tsv");
     struct carn_grounds grounds;
     s->readings[member] = table;
-    (void)carn_grounds_read(step_text(step, "work/frame/%s/grounds.tsv", id), &grounds, &ignored);
+    (void)carn_grounds_read(carn_kept_path(path, id, "grounds.tsv"), &grounds, &ignored);
     bool sure = carn_grounds_are_sure(&grounds, strtod(step_asked(step, "CONFIDENCE"), NULL));
     carn_grounds_close(&grounds);
     for (size_t i = 0; table != NULL && i < carn_table_rows(table); i++) {

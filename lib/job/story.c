@@ -3,6 +3,7 @@
 
 #include "base/order.h"
 #include "job/files.h"
+#include "job/kept.h"
 #include "job/record.h"
 #include "job/step.h"
 
@@ -17,27 +18,17 @@ static bool is_yes(const struct carn_table *table, size_t row, const char *colum
     return strcmp(carn_table_text(table, row, column), "yes") == 0;
 }
 
-/* A record of the frame, NULL without a message when it is not there. */
-static struct carn_table *record_of(const char *id, const char *file)
-{
-    char path[300];
-    snprintf(path, sizeof path, "work/frame/%s/%s", id, file);
-    return carn_table_try(path);
-}
-
 static void read_result(const char *id, const char *file, struct carn_result *result)
 {
     struct carn_error ignored = {0};
-    char path[300];
-    snprintf(path, sizeof path, "work/frame/%s/%s", id, file);
-    (void)carn_result_read(path, NULL, result, &ignored);
+    char path[CARN_KEPT_PATH];
+    (void)carn_result_read(carn_kept_path(path, id, file), NULL, result, &ignored);
 }
 
 static char *failed_in(const char *id, const char *file, struct carn_error *err)
 {
-    char path[300];
-    snprintf(path, sizeof path, "work/frame/%s/%s", id, file);
-    if (access(path, F_OK) != 0)
+    char path[CARN_KEPT_PATH];
+    if (access(carn_kept_path(path, id, file), F_OK) != 0)
         return carn_copy("the step ended before it was done; run the job again", err);
     return carn_step_failed(path, err);
 }
@@ -46,9 +37,8 @@ static void read_grounds(struct carn_story_frame *f, double least)
 {
     struct carn_error ignored = {0};
     struct carn_grounds grounds;
-    char path[300];
-    snprintf(path, sizeof path, "work/frame/%s/grounds.tsv", f->id);
-    (void)carn_grounds_read(path, &grounds, &ignored);
+    char path[CARN_KEPT_PATH];
+    (void)carn_grounds_read(carn_kept_path(path, f->id, "grounds.tsv"), &grounds, &ignored);
     f->ground = grounds.ground;
     f->confidence = grounds.confidence;
     f->faces = grounds.faces;
@@ -61,18 +51,16 @@ static void read_grounds(struct carn_story_frame *f, double least)
 /* Was its skin moved? Not where no reading of its group is sure: then it is only made neutral. */
 static bool was_corrected(const char *id)
 {
-    struct carn_table *made = record_of(id, "made.tsv");
-    bool corrected = made != NULL && carn_table_rows(made) == 1 &&
-                     strcmp(carn_table_text(made, 0, "curve"), "-") != 0;
+    struct carn_table *made = carn_kept_made(id);
+    bool corrected = made != NULL && strcmp(carn_table_text(made, 0, "curve"), "-") != 0;
     carn_table_close(made);
     return corrected;
 }
 
 static bool did_follow(const char *id)
 {
-    struct carn_table *made = record_of(id, "made.tsv");
-    bool follows = made != NULL && carn_table_rows(made) == 1 &&
-                   strncmp(carn_table_text(made, 0, "aim"), "follow ", 7) == 0;
+    struct carn_table *made = carn_kept_made(id);
+    bool follows = made != NULL && strncmp(carn_table_text(made, 0, "aim"), "follow ", 7) == 0;
     carn_table_close(made);
     return follows;
 }
@@ -100,7 +88,7 @@ static void judge(struct carn_story_frame *f, bool audit)
 int carn_story_one(const struct carn_table *table, size_t row, bool audit,
                    struct carn_story_frame *f, struct carn_error *err)
 {
-    char path[4300];
+    char out[4300], path[CARN_KEPT_PATH];
     *f = (struct carn_story_frame){.id = carn_table_text(table, row, "id"),
                                    .name = carn_table_text(table, row, "frame"),
                                    .subject = carn_table_text(table, row, "subject"),
@@ -116,7 +104,7 @@ int carn_story_one(const struct carn_table *table, size_t row, bool audit,
                                    .judged = carn_result_none(),
                                    .words = "-",
                                    .flags = "-"};
-    struct carn_table *how = record_of(f->id, "deliver.tsv");
+    struct carn_table *how = carn_kept_table(f->id, "deliver.tsv");
     bool look = how != NULL && strcmp(carn_record_get(how, "LOOK"), "none") != 0;
     double least = how != NULL ? strtod(carn_record_get(how, "CONFIDENCE"), NULL) : 0;
     carn_table_close(how);
@@ -126,8 +114,8 @@ int carn_story_one(const struct carn_table *table, size_t row, bool audit,
     read_grounds(f, least);
     if (err->kind != CARN_NONE)
         return -1;
-    snprintf(path, sizeof path, "out/%s", f->out);
-    f->not_renewed = f->failed != NULL && !audit && access(path, F_OK) == 0;
+    snprintf(out, sizeof out, "out/%s", f->out);
+    f->not_renewed = f->failed != NULL && !audit && access(out, F_OK) == 0;
     if (f->failed != NULL || f->card_only)
         return 0;
     read_result(f->id, "shot.tsv", &f->shot);
@@ -139,8 +127,7 @@ int carn_story_one(const struct carn_table *table, size_t row, bool audit,
         f->judged = f->after;
         if (look && !f->as_it_is)
             read_result(f->id, "plain.tsv", &f->judged);
-        snprintf(path, sizeof path, "work/frame/%s/frozen", f->id);
-        f->frozen = carn_text(path, err);
+        f->frozen = carn_text(carn_kept_path(path, f->id, "frozen"), err);
         if (f->frozen != NULL)
             f->frozen[strcspn(f->frozen, "\n")] = '\0';
     }
@@ -396,7 +383,7 @@ int carn_story_read(bool audit, struct carn_story *story, struct carn_error *err
     if (rc == 0)
         rc = find_outliers(story, err);
     if (rc == 0 && story->count > 0)
-        story->settings = record_of(story->frames[0].id, "deliver.tsv");
+        story->settings = carn_kept_table(story->frames[0].id, "deliver.tsv");
     if (rc == 0 && access("work/facts.tsv", R_OK) == 0)
         story->facts = carn_table_read("work/facts.tsv", err);
     return rc == 0 && err->kind == CARN_NONE ? 0 : -1;

@@ -4,6 +4,7 @@
 #include "base/order.h"
 #include "frame/crop.h"
 #include "frame/upright.h"
+#include "job/kept.h"
 #include "job/record.h"
 
 #include <math.h>
@@ -317,14 +318,9 @@ bool carn_shown_crop(const struct carn_shown *s, const struct carn_shown_frame *
 static char *setting_of(const struct carn_shown *s, const char *file, const char *key,
                         struct carn_error *err)
 {
-    struct carn_error ignored = {0};
     struct carn_table *record = NULL;
-    char path[300];
-    for (size_t i = 0; record == NULL && i < s->frame_count; i++) {
-        snprintf(path, sizeof path, "work/frame/%s/%s", s->frames[i].id, file);
-        if (access(path, R_OK) == 0)
-            record = carn_table_read(path, &ignored);
-    }
+    for (size_t i = 0; record == NULL && i < s->frame_count; i++)
+        record = carn_kept_table(s->frames[i].id, file);
     char *value = carn_copy(record != NULL ? carn_record_get(record, key) : "", err);
     carn_table_close(record);
     return value;
