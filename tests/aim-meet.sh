@@ -19,7 +19,7 @@ is "all named, the middle first" "$(cut -f 1-3 aims | tail -n +2 | tr '\t\n' ' ;
 is "the middle is on the aim" "$(value aims ann middle a) $(value aims ann middle b)" "18.0000 22.0000"
 is "on within 1.5, light and shade within 2" "$(value aims ann middle ciede2000 tolerance) $(value aims ann light ciede2000 tolerance) $(value aims ann shade ciede2000 tolerance)" "1.5 2 2"
 is "with its note" "$(value aims ann middle a note)" "at L* 60.5, 2 cameras, 8 readings"
-# Light of a camera by what turns its middle: complex numbers in awk.
+# A camera's light turns as its middle does: a* + i b* times the aim over the middle.
 expected=$(awk 'function turned(la, lb, ma, mb,  d, ra, rb) { d = ma * ma + mb * mb; ra = (18 * ma + 22 * mb) / d; rb = (22 * ma - 18 * mb) / d
         A = la * ra - lb * rb; B = la * rb + lb * ra; a += A / 2; b += B / 2 }
     BEGIN { turned(14, 24, 18.5, 28); turned(18, 18, 22, 20); printf "%.4f %.4f", a, b }')
@@ -29,7 +29,7 @@ is "as read: the mean of the cameras' medians" "$(value own ann middle a) $(valu
 is "by hand changed, it is what is solved for" "$(awk -F '\t' -v OFS='\t' '$2 == "middle" && $3 == "a" { $4 = 19 } { print }' aims >hand
     awk -F '\t' '$1 == "subject" || ($1 == "ann" && $2 == "south")' r | carn-curve-solve -f hand --by-subject 2>/dev/null | cut -f 3 | sed -n 3p)" "60.0000 19.0000 22.0000"
 
-# As far as every camera can follow: the far one is 12 from its own middle, and what was asked is kept.
+# The meeting is where every camera can follow, at most 12 from its own middle; what was asked is kept.
 readings ann north middle 60 20 20 - ann south middle 60 26 14 - >r
 carn-aim-meet -a far -f house r >aims
 is "the nearest bound is the limit" "$(awk -v a="$(value aims ann middle a)" -v b="$(value aims ann middle b)" 'BEGIN { x = a - 26; y = b - 14; printf "%.3f", sqrt(x * x + y * y) }')" "12.000"
@@ -69,7 +69,7 @@ status 2 "too light for the rule" carn-aim-meet r
 is "the other has an aim all the same" "$(cut -f 1 "$T/out" | sort -u | tr '\n' ' ')" "aim bea "
 refused "an aim and none" carn-aim-meet -a hue --as-read r
 refused "by subject without aims" carn-curve-solve --by-subject r
-# A person known by the middle alone: that is judged, and light and shade are not.
+# Of a person with a middle alone the middle is judged, light and shade are not.
 readings ann north middle 60 19 22 - >one
 carn-aim-meet --as-read one >middle.aim
 { printf 'subject\ttone\tL\ta\tb\tcyan\tmagenta\tyellow\tblack\n' && printf 'ann\t%s\t10\t30\t40\t5\n' $'light\t75\t14\t17' $'middle\t60\t19\t22' $'shade\t45\t20\t24'; } >three

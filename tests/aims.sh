@@ -70,7 +70,7 @@ refused "a tone nobody knows" carn-score -f bad.tsv -a x r
 says "a tone nobody knows: said" "bad.tsv: line 2, column 'tone': 'dark' is not one of"
 bad "a difference to nothing" "aim 'x' needs" 'x\tciede2000\t-\t2'
 
-# ---- how well ratios are known ----
+# ---- the error of ratios ----
 error() { printf 'patch\tL\ta\tb\tcyan\tmagenta\tyellow\tpixels\tspread\nx\t55\t20.3\t28.6\t27\t54\t67.5\t%s\t%s\n' "$@" | carn-score; }
 error 400 20 >fewer
 error 1600 20 >larger
@@ -80,7 +80,7 @@ is "four times the pixels, half the error" "$(tsv '{ v[++n] = $h["magenta_by_cya
 is "without spread there is none" "$(cell unknown magenta_by_cyan_error) $(cell unknown verdict)" "- on"
 is "a tolerance smaller than the error is unsure" "$(error 9 30 | tail -n 1 | cut -f 20)" unsure
 is "and on with enough pixels" "$(error 900000 30 | tail -n 1 | cut -f 20)" on
-# The rows of the scenes' own grain: a part of the tolerance at every depth.
+# With the scenes' own grain the error is a part of the tolerance, at every depth.
 for singer in aino emre kesi; do
     "$SCENE" -w 240 -h 320 -s $singer -n x.tif --patches >p.tsv
     "$SCENE" -w 240 -h 320 -s $singer -n x.tif | carn-sample -q -p p.tsv | carn-score >s 2>/dev/null
@@ -92,7 +92,7 @@ done
 "$SCENE" --list >singers.tsv
 printf 'singer\tdepth\ttone\tbefore\tafter\tratios\n' >carried
 scene() { "$SCENE" -w 240 -h 320 -s "$singer" --card -n x.tif "$@"; }
-# All skin of a person as one colour, then each tone.
+# CIEDE2000 of two tables: of all skin as one colour, then of each tone.
 pooled() {
     carn-differ <(skin "$1") <(skin "$2") | awk -F '\t' 'NR == 2 { print "all", $16 }'
     carn-differ "$@" | awk -F '\t' '$1 == "*" && $2 == "*" && $3 ~ /light|middle|shade/ { print $3, $16 }'

@@ -8,10 +8,10 @@
 
 static const double PI = 3.14159265358979323846;
 
-/* What a wave that the patch's edges cut may lose to other bands, of its power. */
+/* The share of a wave's power that may leak to other bands, where the patch's edges cut it. */
 static const double LEAK = 0.05;
 
-/* Near normal, the same each run: the sum of twelve less six. */
+/* Nearly normal: the sum of twelve uniform numbers, less six. The same each run. */
 static double normal(void)
 {
     static uint64_t state = 3;
@@ -68,8 +68,8 @@ static void test_wave(size_t w, size_t h, double along, double down)
     free(v);
 }
 
-/* White noise: every coefficient alike; nothing is left once grain is off. With a wave under it the
- * wave is left. */
+/* White noise has the same power at every coefficient, so nothing is left when grain is subtracted;
+ * of noise over a wave the wave is left. */
 static void test_noise(size_t w, size_t h, double wave)
 {
     struct carn_error err = {0};

@@ -1,4 +1,4 @@
-/* Names, escapes, base64 and tones: what tables and headers are read by. */
+/* Names, escapes, base64, columns and tones, as tables and headers have them. */
 #include "base/match.h"
 #include "base/table.h"
 #include "base/text.h"

@@ -118,7 +118,7 @@ check "a ramp" run "$T/ramp.pgm" "$T/ramp.pam" -w 3
 printf '\000\031\000\226\001\023' >"$T/means"
 check "partly covered pixels count by their part" sh -c "tail -c 6 '$T/ramp.pam' | cmp - '$T/means'"
 
-# ---- the account has a bound ----
+# ---- the key smoothed has a bound ----
 cp "$T/b.pam" "$T/often.pam"
 many() {
     for _ in 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20; do

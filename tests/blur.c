@@ -1,5 +1,5 @@
 /*
- * lib/blur and lib/average against direct sums in double precision.
+ * Blur and averaging against direct sums in double precision.
  *
  * The references are the definitions: the sampled Gaussian, normalised, out to 9 sigma, edges
  * replicated; and the overlap of every old pixel with every new one.
@@ -13,7 +13,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Codes of 65535. The first two are the project's promise, half a code in them is rounding. */
+/* Codes of 65535. The first two are what blur.h promises; half a code in them is rounding. */
 static const double STEP_TOLERANCE = 16, PHOTOGRAPH_TOLERANCE = 4, ROUNDING = 0.5 + 1e-6;
 
 struct picture {
@@ -238,8 +238,8 @@ static void test_shapes(void)
     free(to.samples);
 }
 
-/* The first and the last tenth of a long line against the direct convolution: were the recursion to
- * drift, the last would err more. */
+/* The first and the last tenth of a long line against the direct convolution: a recursion that
+ * drifts has the larger error at the end. */
 static void test_drift(void)
 {
     static const double sigmas[] = {1.3, 12, 60, 1000};
@@ -268,7 +268,7 @@ static void test_drift(void)
         free(to.samples);
         free(kernel);
     }
-    /* Noise, then flat: what noise leaves in the recursion must round away. */
+    /* Noise, then flat: the rest of the noise in the recursion must decay below half a code. */
     fill_noise(&p);
     for (size_t x = length - 8000; x < length; x++)
         p.samples[x] = 777;

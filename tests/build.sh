@@ -50,7 +50,7 @@ says "and what is missing is named" '^scripts/setup: make is missing'
 status 2 "without headers nothing can be built" env PATH="$T/bare" CC=false bash "$TOP/scripts/setup" build
 says "and they are named" 'png.h is missing.* libpng-dev'
 
-# What looks at pages is pinned, comes from npm once, and tests go on without it.
+# The programs that look at pages are of fixed versions and come from npm once; without them the other tests run.
 mkdir -p "$T/tree/scripts" "$T/tree/tests" "$T/fake"
 cp "$TOP/scripts/setup" "$T/tree/scripts" && cp -r "$TOP/tests/pages" "$T/tree/tests"
 printf '#!/bin/sh\necho installed\n' >"$T/fake/dpkg-query"

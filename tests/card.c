@@ -18,11 +18,11 @@ static const struct carn_thumbnail picture = {.width = WIDTH,
                                               .b = planes[2],
                                               .unfit = unfit};
 
-/* Something that is no card; the colour of the card, and what tilts its light. */
+/* What is drawn: a card, or something that is none. */
 struct thing {
     double x, y, w, h, tilt; /* half sides */
     double L, a, b;
-    double slope; /* L* from side to side */
+    double slope; /* rise of L* from side to side */
     bool round;
 };
 

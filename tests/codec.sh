@@ -96,8 +96,8 @@ if have tiffcp; then
 else
     skip "what is smooth packs well" "no tiffcp (libtiff-tools)"
 fi
-# Of 8 bits widened to 16 zlib makes less: the first row tells. One sample there that was never 8 bits, and
-# libisal packs the whole.
+# Samples of 8 bits, widened to 16, are packed better by zlib. The first row decides: with one sample in it that
+# was never 8 bits, libisal packs the picture.
 if ldd "$BIN/carn-encode" | grep -q libisal; then
     ffmpeg -v error -y -f lavfi -i testsrc2=size=400x300:rate=1 -frames:v 1 -pix_fmt rgb24 a.png </dev/null
     quiet carn-decode --bare a.png >wide.pam
@@ -239,7 +239,7 @@ for to in kept.png fresh.tif fresh.jpg fresh.pam; do
 done
 same "an older file stays" kept.png a.tif
 check "nothing else is left" sh -c '! ls -A | grep -E "^(fresh|\.carn)"'
-# However it ends, in the middle of a frame.
+# Ended by a signal in the middle of a frame.
 mkfifo pipe
 mkdir -p ended && cp a.tif ended/old.tif
 for signal in TERM HUP KILL PIPE XFSZ ABRT USR1; do
@@ -347,7 +347,7 @@ if have gm; then
     fi
 fi
 
-# Nothing unreadable on a terminal: no frames, no picture, no controls of 8 bit.
+# Nothing is written to a terminal that it cannot show: no frames, no picture, no 8-bit control characters.
 if have script; then
     for command in 'carn-decode a.tif' 'carn-blur-average -s 1 <c.pam' 'carn-encode -t png - <c.pam'; do
         script -qec "$command" /dev/null </dev/null >out 2>&1
@@ -430,7 +430,7 @@ check "bytes behind the data of a PNG do not matter" quiet carn-decode more.png
 # CIE L* of a linear half: 116 0.5^(1/3) - 16 = 76.07. The wide green's Y, adapted to D50, is 0.6257: L* 83.21
 # (from memory, the published matrix of a common photographic space).
 number() { printf '\\%03o' $(($1 >> 24 & 255)) $(($1 >> 16 & 255)) $(($1 >> 8 & 255)) $(($1 & 255)); }
-# The check sum of a chunk is the one near the end of a gzip file, turned round.
+# A chunk's checksum is that of gzip (CRC-32), which stands near the end of its file in the other byte order.
 # shellcheck disable=SC2059 # the data is a format on purpose
 chunk() { # TYPE DATA, as printf has it: one chunk
     local sum size

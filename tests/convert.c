@@ -30,7 +30,7 @@ static struct carn_profile *open_space(const char *name)
     return profile;
 }
 
-/* Greys, then darks, then any; the same ones each run. */
+/* By round: greys, dark greys, dark colours, any colours. The same each run. */
 static void fill(size_t round)
 {
     static uint64_t state = 1;
@@ -83,7 +83,7 @@ static void test_matrix(const struct carn_profile *from, const struct carn_profi
     tap_ok(!carn_profile_matrix(from, to, CARN_ABSOLUTE, m), "absolute is another matter");
 }
 
-/* Alpha and weight pass; colours multiplied with alpha are converted as what they stand for. */
+/* Alpha and weight pass; associated alpha is divided out, converted and multiplied again. */
 static void test_channels(const struct carn_profile *from, const struct carn_profile *to)
 {
     struct carn_error err = {0};

@@ -37,7 +37,7 @@ for colour in "55000 45050 38050" "44050 32050 25050" "20050 13050 10050"; do
     done
 done
 
-# The bound of 12 and of a quarter of chroma: never more, hue first.
+# The bounds, a move of 12 and a quarter of chroma: where both cannot be had, hue goes before chroma.
 solve() { printf 'L\ta\tb\n%s\n' "$1" | carn-curve-solve "${@:2}" >b.curve 2>err; }
 moved() { awk -F '\t' 'NR == 2 { split($2, f, " "); split($3, t, " "); a = t[2] - f[2]; b = t[3] - f[3]
     print sqrt(a * a + b * b), sqrt(t[2]^2 + t[3]^2) / sqrt(f[2]^2 + f[3]^2), t[1] - f[1], $4 != "-" }' b.curve; }
@@ -47,7 +47,7 @@ for colour in $'70\t3\t4' $'55\t40\t5' $'40\t5\t10' $'30\t4\t20' $'25\t3\t3' $'8
 done
 solve $'35\t24\t32' -a skin
 if moved | awk 'function abs(x) { return x < 0 ? -x : x } { exit !(abs($2 - 0.767) < 0.002 && $3 == 0 && $4 == 0) }'; then pass "toward an aim of its own chroma falls as far as is asked, with deep skin too ($(moved))"; else fail "chroma falls as far as the aim asks" "$(moved)" "$(cat b.curve)"; fi
-# So it does where another camera is followed; it rises by a quarter at most there too.
+# Following another camera chroma falls as freely, and rises by a quarter at most too.
 follow() { # L a b OF THE CAMERA, OF THE ONE FOLLOWED
     printf 'subject\tpatch\tL\ta\tb\nann\tface\t%s\n' "$1" >followed.r
     printf 'subject\tpatch\tL\ta\tb\nann\tface\t%s\n' "$2" >follows.r
@@ -69,7 +69,7 @@ if moved | awk '{ exit !($4 == 1 && $2 > 1.2499) }'; then pass "a cut move keeps
 solve $'40\t12\t14' --bound none
 if moved | awk '{ exit !($4 == 0 && $1 > 12) }'; then pass "--bound none lifts it"; else fail "--bound none lifts it" "$(cat b.curve)"; fi
 
-# Pooling: the median of rows without tone; tones apart and tones close.
+# Rows without a tone are pooled by their median; tones are pooled when their L* are close.
 printf 'patch\ttone\tL\ta\tb\nx\t-\t60\t18\t20\ny\t-\t62\t19\t21\nz\t-\t61\t30\t40\n' | carn-curve-solve >c1
 check "rows without a tone become one move at their median" grep -qF "61.0000 19.0000 21.0000" c1
 toned() { printf 'patch\ttone\tL\ta\tb\n'; printf '%s\t%s\t%s\t%s\t%s\n' "$@"; }

@@ -24,7 +24,7 @@ head -c 100000 "$model" >cut.tflite
 [ $? -ne 0 ] && [ ! -e none.net ] && pass "another file is refused" || fail "another file is refused" "$(cat err)"
 if /usr/bin/python3 -c 'import numpy' 2>/dev/null; then
     "$TOP/tests/detector/reference.py" "$model" >reference.tsv 2>err
-    # Sums of floats differ in their last digits with the numpy that makes them.
+    # The last digits of sums of floats differ between versions of numpy.
     paste reference.tsv "$DATA/face_detector_reference.tsv" | awk -F '\t' 'NR > 2 { n++; if (NF != 38) bad++; for (i = 1; i <= 19; i++) { d = $i - $(19 + i); if (d * d > 1e-8) bad++ } } END { exit n != 240 || bad > 0 }' &&
         pass "the reference outputs, made again, are the same" || fail "the reference outputs, made again, are the same" "$(cat err)"
 else

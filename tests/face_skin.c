@@ -180,8 +180,8 @@ static void test_skin(struct drawing *d, const char *depth, struct carn_lab skin
            "%s: green paint of 255 pixels counts as greened (%.2f)", depth, tones.greened);
 }
 
-/* The middle is where half of the face is lighter. What stands alone among other colours is no
- * skin, hair of the skin's hue is darker than its shade, and green may be faint. */
+/* Half of the face is lighter than its middle. Pixels alone among other colours are no skin. Hair
+ * of skin's hue is told by its darkness. Faint green counts. */
 static void test_limits(struct drawing *d, const char *depth, struct carn_lab skin)
 {
     struct carn_error err = {0};
@@ -255,7 +255,7 @@ static void test_none(struct drawing *d)
            "an oval outside the picture is refused");
 }
 
-/* What cuts a patch in doubt leaves a face's tone sure. */
+/* As many clipped samples as flag a patch do not flag a face's tone. */
 static void test_doubts(void)
 {
     struct carn_reading r = {.lab = {60, 15, 18}};

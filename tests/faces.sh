@@ -5,7 +5,7 @@ cd "$T" || exit 1
 
 # The bounds, by name.
 apart=0.7 # L* of a singer's tones between two cameras and the ideal one, which have the same light
-light=1.0 # L* and
+light=1.0 # L*, and
 colour=0.5 # a*, b* by which the middle may move when the box does by 10 %, in 95 of 100
 
 "$SCENE" --list >singers.tsv
@@ -24,7 +24,7 @@ cp out readings
 holds "no face of any depth is doubted (light 12, medium 12, deep 12 faces)" 'c["flags"] == "-"' readings
 holds "and none is green or of many hues" 'c["greened"] < 1 && c["hue_spread"] > 0.5 && c["hue_spread"] < 4' readings
 
-# L* of each tone by singer: lowest and highest over the cameras, with light over shade.
+# By singer and tone: lowest and highest L* over the cameras.
 awk -F '\t' -v OFS='\t' 'NR == FNR { d[$1] = $2; next } FNR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next }
     { split($h["frame"], p, "-"); k = p[1] OFS d[p[1]] OFS $h["tone"]; v = $h["L"]
       if (!(k in low) || v < low[k]) low[k] = v
@@ -84,7 +84,7 @@ holds "sepia and grey faces are not-skin, in colour and in grey frames" 'c["flag
 [ "$(wc -l <toned)" -eq 28 ] && pass "three rows each" || fail "three rows each" "$(cat toned)"
 
 # ---- the same pixels before and after ----
-# A pink cast under a yellow fringe: turned, some of the fringe is of the skin's colour and would be counted.
+# A pink face under a yellow fringe: after the turn some of the fringe has the face's colour, and would be counted.
 "$SCENE" -s aino --camera south -w 480 -h 640 -n f.tif >f.pam
 carn-sample -q -p face.tsv --skin-to skin.pbm <f.pam >first
 is "a bitmap of the small picture" "$(pnmfile skin.pbm 2>/dev/null | grep -c 'PBM raw, 384 by 512')" 1

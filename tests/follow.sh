@@ -40,7 +40,7 @@ figures() {
         END { for (i = split("all deep medium light", d, " "); i > 0; i--) { k = d[i]
             printf "%s %d mean %.2f worst %.2f |dL*| %.2f%s", k, n[k], sum[k] / n[k], worst[k], most[k], (i > 1 ? ", " : "") } }' singers.tsv "$1"
 }
-# within NAME TABLE AWK-CONDITION: of a depth's mean, worst, dL; n stands for how many. Each depth and all.
+# within NAME TABLE AWK-CONDITION: holds for each depth and for all; it may use mean, worst, dL and n, their number.
 within() {
     if figures "$2" | tr ',' '\n' | awk '{ n = $2; mean = $4; worst = $6; dL = $8; rows++; if (!('"$3"')) bad++ } END { exit !(rows == 4 && !bad) }'; then
         pass "$1: $(figures "$2")"

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# The steps of a job on other engines: GNU parallel, and a Slurm of one machine with a configuration
-# of its own. The bytes are those of make; what was lost on the way is done by the next run.
+# The steps of a job by GNU parallel, and by a Slurm of one machine with a configuration of its own. The
+# bytes are those of make; steps that were lost are done by the next run.
 # shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
 # shellcheck source=tests/job-lib.sh
@@ -10,7 +10,7 @@ unset MAKEFLAGS MAKELEVEL
 
 shoot plain emre
 mkdir alone
-cp -a plain alone/job # of the same name, which stands in the report
+cp -a plain alone/job # of the same name, as the report prints it
 check "a job on one machine" carn-job alone/job
 sums alone/job >want
 

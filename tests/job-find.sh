@@ -16,10 +16,10 @@ got=0
 carn-job given >given.log 2>&1 || got=$?
 found=0
 carn-job job >job.log 2>&1 || found=$?
-# A face is read in its shade too, which may be clipped where the middle is not: unsure, and told.
+# A face's shade is read too. It may be clipped where the middle is not; the frame is then unsure.
 clipped=$(grep -c '^person.*unsure.*clipped' job/report/summary.tsv)
 [ $found -eq $((clipped > 0 ? 1 : got)) ] && pass "ends with the same status, but for $clipped frames with clipped shade" || fail "ends with the same status" "$got and $found, $clipped clipped" "$(tail -n 20 job.log)"
-# Over all depths: another patch of a face may lie on the other side of a bound of depth.
+# Over all depths: a face and a square on it may be of two depths, near the bound between them.
 verdicts() { awk -F '\t' '$1 == "verdict" && $3 ~ /^(on|held|unsure|off)$/ { n[$3] += $4 } END { for (v in n) print v, n[v] }' "$1/report/summary.tsv" | sort; }
 verdicts given >given.verdicts
 verdicts job | awk -v c="$clipped" '$1 == "on" { $2 += c } $1 == "unsure" { $2 -= c } { print }' >job.verdicts
@@ -55,8 +55,8 @@ grep -q '^4 as shot .*no skin found' out && [ "$(wc -l <out)" -eq 10 ] && pass "
 
 rm few/frames/cut.tif few/frames/empty.tif
 grep -v -e '^cut' -e '^empty' few/job.tsv >rest && cp rest few/job.tsv
-# A bound in the middle of what was found: what lies under it borrows, the rest does not.
-# NAME CONFIDENCE of each frame that was looked at.
+# With a CONFIDENCE in the middle of those found, frames under it borrow a curve, the others do not.
+# confidences: name and confidence of each frame with a found face.
 confidences() {
     local folder
     for folder in few/work/frame/*; do
@@ -121,7 +121,7 @@ sed -i '/^STRENGTH/d; s/FOLLOW = .*/FOLLOW = west/' given/Makefile
 status 2 "a camera that is none" carn-job given
 says "is named" "FOLLOW = west"
 
-# Nobody at all: each says what to write.
+# No face in any frame: each frame's message says what to write.
 mkdir none && mkdir none/frames && cp few/Makefile none/
 ppmmake rgb:50/50/50 240 320 | carn-decode - 2>/dev/null | carn-encode none/frames/a.tif
 printf 'frame\tsubject\tcamera\tcard\na.tif\temre\tnorth\t-\n' >none/job.tsv

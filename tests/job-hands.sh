@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# What a job may lay hands on, and what it does when something is wrong with its folder, its files
-# or its settings: originals and delivered pictures stay, the run says what is wrong, ends with 2.
+# What a job may write, and what it does when its folder, a file or a setting is wrong: originals and
+# delivered pictures stay, the run says what is wrong and ends with 2.
 # shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
 # shellcheck source=tests/job-lib.sh

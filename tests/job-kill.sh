@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
-# A job killed at any moment and run on gives the bytes of one that nobody disturbed; two at once do
-# no harm. The moments are told by how many files a run has made, not by the clock, so that they
-# spread over it on any machine.
+# A job that was killed and run again gives the same bytes as an undisturbed one; so do two runs at once.
+# A moment is a number of files that the run has made, not a time, so that moments spread over a run on any
+# machine.
 # shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
 # shellcheck source=tests/job-lib.sh
@@ -14,23 +14,24 @@ unset MAKEFLAGS MAKELEVEL
 moments=${CARN_MOMENTS:-6} early=0
 read -ra singers <<<"${CARN_SINGERS:-birk jomo}"
 takes=1 shoot plain "${singers[@]}"
-# Of the same name, which stands in the report.
+# In a folder of the same name, as the report prints it.
 mkdir undisturbed
 cp -a plain undisturbed/job
 check "undisturbed" carn-job undisturbed/job
 sums undisturbed/job >want
 shopt -s globstar nullglob
-# Counted and waited without starting a program, which would take time from the run.
+# files and reach start no program: that would slow the run down.
 files() { local all=("$1"/{work,out,report}/**) && made=${#all[@]}; }
 files undisturbed/job
 total=$made
 mkfifo nothing && exec 9<>nothing
-# reach MOMENT: until the run has made as many files as belong to that moment.
+# reach MOMENT: waits until the run has made that moment's number of files.
 reach() {
     until files job && [ "$made" -ge $(($1 * total / (moments + 2))) ] || ! kill -0 $run 2>/dev/null; do read -rt 0.01 -u 9; done
 }
 
-# finish_run JOB NAME: run on; no wait on a lock left shut, the bytes of the undisturbed run, no leavings.
+# finish_run JOB NAME: runs it again. No lock is left to wait for, the bytes are those of the undisturbed run, no
+# temporary file is left.
 finish_run() {
     local got=0
     timeout 120 carn-job "$1" >out 2>err || got=$?
@@ -42,7 +43,7 @@ finish_run() {
 }
 
 for ((k = 1; k <= moments; k++)); do
-    # The run, its whole group, in turns by a signal it can and one it cannot catch; or make alone.
+    # In turns: the whole process group or make alone, by SIGKILL or SIGTERM.
     case $((k % 4)) in 0) who=group signal=KILL ;; 1) who=make signal=KILL ;; 2) who=group signal=TERM ;; *) who=make signal=TERM ;; esac
     who=${CARN_VICTIM:-$who}
     rm -rf job
@@ -53,7 +54,7 @@ for ((k = 1; k <= moments; k++)); do
     if [ "$who" = group ]; then
         kill -$signal -- -$run 2>/dev/null && alive=1 || alive=0
     else
-        # make comes to pass after planning; before that, carn-job itself is the run.
+        # make starts after planning; before that carn-job is killed in its place.
         victim=$(pgrep -x -P $run make | head -n 1)
         kill -$signal "${victim:-$run}" 2>/dev/null && alive=1 || alive=0
     fi
@@ -63,7 +64,7 @@ for ((k = 1; k <= moments; k++)); do
 done
 [ $early -ge $((moments * 3 / 4)) ] && pass "$early of $moments moments lay before the end" || fail "$early of $moments moments lay before the end"
 
-# One folder that has no luck at all.
+# One folder whose run is killed again and again.
 rm -rf job
 cp -a plain job
 for share in 10 25 45 65 85; do

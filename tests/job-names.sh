@@ -46,7 +46,7 @@ is "originals keep one name" "$(stat -c %h originals/later.tif)" 1
 refused "a job of nothing" carn-job-new empty originals/nowhere
 
 if have exiftool; then
-    # Two cameras that count alike, pauses between singers, a change of light.
+    # Two cameras with the same file names, pauses between singers, a change of light.
     mkdir -p shots/a shots/b
     minute=0
     for camera in a b; do

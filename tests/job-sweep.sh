@@ -1,8 +1,8 @@
 #!/usr/bin/env bash
-# Nothing sticks: in a job of two frames every program is killed once as it starts, every file once
-# before it gets its place, and every file that is written lies once on a full disk. A run says 0
-# only with the right pictures, and the next one heals all, to the same bytes. CARN_SWEEP=all does
-# every point (make check); else a few of each kind, spread over the run.
+# A job of two frames is disturbed once at each point: every program is killed as it starts, every file
+# before it is renamed into place, and every file that is written finds the disk full. A run ends with 0
+# only with the right pictures, and the next run mends all, to the same bytes. CARN_SWEEP=all takes every
+# point (make check); else a few of each kind, spread over the run.
 # shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
 # shellcheck source=tests/job-lib.sh

@@ -364,7 +364,7 @@ static bool needs_person(const char *left)
     return needs;
 }
 
-/* How many need a person for the exposure of two cards of these L*. */
+/* How many need a person because of the exposure of two cards of these L*. */
 static size_t cards_apart(double first, double second)
 {
     struct carn_error err = {0};
@@ -390,7 +390,7 @@ static size_t cards_apart(double first, double second)
     return w.person_count;
 }
 
-/* Photographs show skin of chroma 10 at 14: there its dot has to lie. */
+/* Photographs show skin of chroma 10 at chroma 14, so its dot belongs there. */
 static void dots(void)
 {
     struct carn_error err = {0};
@@ -478,7 +478,7 @@ static int count(int argc, char **argv)
     return lines > 2 ? 2 : 0;
 }
 
-/* Reads ahead: more than its one letter. */
+/* Reads one letter of its input, of which stdio has read ahead more. */
 static int peek(int argc, char **argv)
 {
     (void)argv;

@@ -1,4 +1,4 @@
-/* Rows to CIELAB for looking against the measured way, and what is like skin at every lightness. */
+/* Quick CIELAB against the profile's, and what is like skin at every lightness. */
 #include "skin/likeness.h"
 #include "colour/lab_lookup.h"
 #include "colour/profile.h"
@@ -57,7 +57,7 @@ static uint16_t likeness(const struct carn_reference *reference, double L, doubl
     return like;
 }
 
-/* What is worked on several colours at a time gives each the same as by itself. */
+/* A row of colours gives each the likeness that it has by itself. */
 static void test_rows(struct carn_lab lab)
 {
     enum { COUNT = 1001 };
@@ -83,7 +83,7 @@ static void test_rows(struct carn_lab lab)
            "a row of %d colours gives each its own likeness (%zu, %zu alike)", COUNT, same, some);
 }
 
-/* Samples multiplied with alpha stand for the colours that they were. */
+/* Associated alpha is divided out. */
 static void test_multiplied(void)
 {
     enum { COUNT = 100 };
@@ -185,8 +185,8 @@ static uint16_t turned(const struct carn_reference *reference, struct carn_lab l
     return likeness(reference, lab.L, C * cos(hue), C * sin(hue));
 }
 
-/* Beside the hue nothing but nearness counts: half at 3 beyond the radius, nothing from 6 on; and
- * of a hue as little as a reading tells, nothing from 16 degrees on. */
+/* Off the hue only the distance from the reading counts: likeness is a half at 3 beyond its radius,
+ * and 0 from 6. On the hue it is 0 from 16 degrees. */
 static void test_near(const char *depth, struct carn_lab lab)
 {
     static struct carn_reference reference, sharp;

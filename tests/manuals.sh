@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Manuals and programs say the same: a page for each program, its options, the columns it prints.
+# Manuals and programs agree: a page for each program, its options, the columns it prints.
 . "$(dirname "$0")/lib.sh"
 
 docs=$TOP/docs
@@ -49,7 +49,7 @@ page_options() {
     }' "$1"
 }
 
-# The letters and long forms in a page`s SYNOPSIS.
+# The letters and long forms in a page's SYNOPSIS.
 synopsis_options() {
     awk '/^\.Sh/ { on = $2 == "SYNOPSIS"; next }
         on { for (i = 1; i < NF; i++) if ($i == "Fl") {
@@ -105,7 +105,7 @@ for page in "$docs"/*.1; do
     if [ -x "$BIN/$name" ] || [ -x "$TOP/scripts/$name" ]; then pass "$name is a program"; else fail "$name is a program"; fi
 done
 
-# Every variable that is read is told of.
+# Every environment variable that is read is documented.
 variables=$(grep -rhoE '(getenv\("|\$\{|\$\(or \$\()(CARN_[A-Z]+|TMPDIR)' "$TOP"/tools "$TOP"/lib "$TOP"/scripts/carn* "$TOP"/scripts/job* |
     grep -oE 'CARN_[A-Z]+|TMPDIR' | sort -u)
 is "carnation.7 tells of the variables that are read" \

@@ -8,7 +8,7 @@
 
 enum { SIDE = 20, MOST = SIDE * SIDE };
 
-/* A patch of SIDE by SIDE pixels, all in it opaque. */
+/* A patch of SIDE by SIDE opaque pixels. */
 struct patch {
     uint16_t pixels[SIDE][3 * SIDE];
     size_t width, height;

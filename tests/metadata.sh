@@ -74,7 +74,7 @@ keeps() {
     [ "$said" = 6 ] && kept+=(yes) || kept+=(no)
 }
 
-# Every pair of formats, and through filters that know nothing of profiles.
+# Every pair of formats, and through other projects' filters, which drop profiles.
 files=(full.jpg)
 for from in png tif jpg pam; do
     recode full.jpg "one.$from"
@@ -199,7 +199,7 @@ same "the extended XMP of another program" got want
 samples=/usr/share/gocode/src/github.com/rwcarlsen/goexif/exif/samples
 if [ -d $samples ]; then
     mkdir cameras
-    # The APP1 segment begins at byte 2 or, after a JFIF head of 18 bytes, at 20.
+    # The APP1 segment begins at byte 2, or at 20 after a JFIF segment.
     /usr/bin/python3 - base.jpg "$samples"/*.jpg <<'END'
 import os, sys
 base = open(sys.argv[1], "rb").read()

@@ -1,5 +1,5 @@
-/* The face detector's network against the published file run by other means, and files that are
- * none.
+/* The face detector's network against the published file, run by tests/detector/reference.py; and
+ * files that are refused.
  */
 #include "skin/network.h"
 #include "base/io.h"
@@ -23,7 +23,7 @@ static int chance(int below)
     return (int)(state >> 16) % below;
 }
 
-/* Ellipses of chance: tests/detector/reference.py makes the same. */
+/* Random ellipses, the same as in tests/detector/reference.py. */
 static void make_picture(int number, float *picture)
 {
     enum { SIDE = CARN_LOOK_SIDE };
@@ -48,7 +48,7 @@ static void make_picture(int number, float *picture)
         picture[i] = (float)p[i] / 127.5F - 1;
 }
 
-/* The largest difference of all rows of a picture; how many into *rows. -1 where a cell is bad. */
+/* The largest difference over the rows of a picture, and their number in *rows; -1: a bad cell. */
 static double compare(const struct carn_table *table, int number, const struct carn_look *look,
                       int *rows, struct carn_error *err)
 {

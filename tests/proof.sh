@@ -29,7 +29,7 @@ judge --before before now
 is "a shade off the middle's turn is off, and so is the face" "$(verdicts s)$status" "on off off 1"
 is "in words" "$(words s)" "shade 2.4 off the middle's turn"
 
-# one condition after the other: the largest that is on, the least that is off.
+# One condition after the other, from both sides: what is just on, and what is just off.
 case_() { # NAME WORDS GOOD-FACE BAD-FACE
     local good bad
     read -ra good <<<"$3"

@@ -7,7 +7,7 @@ srgb=/usr/share/color/argyll/ref/sRGB.icm
 cd "$T" || exit 1
 mkdir frames out
 
-# The bounds of the issue's checks: names of tolerances in one place.
+# The tolerances, by name.
 truth_bound=1.0      # CIEDE2000 of a reading after the card to the truth
 ratio_bound=0.03     # M/C
 yellow_bound=0.02    # Y/M
@@ -43,8 +43,7 @@ for singer in "${singers[@]}"; do
         carn-decode "frames/$frame" | carn-curve-apply -c n.curve 2>/dev/null | carn-sample -q -p all.tsv >>untwisted.tsv
     done
 done
-# CIEDE2000 through carn-score's own figure: an aim of a* and b* for each row would be many aims, so
-# here the formula stands once more, in awk (Sharma, Wu, Dalal 2005).
+# CIEDE2000 once more, in awk (Sharma, Wu, Dalal 2005): carn-score would need an aim a row.
 cat >ciede2000.awk <<'A'
 function abs(x) { return x < 0 ? -x : x }
 function share(c) { return sqrt(c^7 / (c^7 + 25^7)) }
@@ -63,7 +62,7 @@ function ciede2000(L1, a1, b1, L2, a2, b2,  g, c1, c2, h1, h2, dh, dL, dC, dH, L
     return sqrt((dL / sL)^2 + (dC / sC)^2 + (dH / sH)^2 + rT * dC / sC * dH / sH)
 }
 A
-# Both tables by frame and patch: the farthest of each depth.
+# Compares both tables by frame and patch; prints the largest difference of each depth.
 figures=$(awk -F '\t' -v bound="$truth_bound" -f ciede2000.awk -f /dev/fd/3 truth.rows singers.tsv untwisted.tsv 3<<'A'
 FNR == 1 { file++ }
 file == 1 { L[$1, $2] = $4; a[$1, $2] = $5; b[$1, $2] = $6; next }
@@ -155,7 +154,7 @@ for class in light:0.9 medium:0.9 deep:0.7; do
 done
 
 # ---- held: the bound cuts the move short, and says so ----
-# Deep skin may lose all the chroma it has to; a hue far off holds it.
+# Chroma of deep skin may fall without a bound; a hue that is far off is held.
 printf 'aim\tquantity\tvalue\ttolerance\nfar\thue\t65\t3\n' >far.aims
 for strong in celia:common fenna:common jomo:far; do
     singer=${strong%:*} aim=${strong#*:}

@@ -9,9 +9,9 @@ still=0.5    # CIEDE2000 of card and backdrop, neutral step to delivered
 cloth=1.0    # the same of a white shirt
 ratio=0.03   # M/C about 2
 yellow=0.02  # Y/M about 1.25
-smooth=7     # CIE76 by which a step of under 5 from a pixel to the next may grow, at 200 x 266 (lips)
-often=0.002  # and the share of such steps that may grow by over 2
-sharp=13     # and any other, where skin ends and its move with it
+smooth=7     # CIE76 by which a step of under 5 between neighbours may grow, at 200 x 266 pixels (lips)
+often=0.002  # share of such steps that may grow by over 2
+sharp=13     # CIE76 by which a larger step may grow: skin ends there, and its move with it
 half=0.5     # of the weight of skin, at most, for the same when a face's tones were read
 far=0.3      # the weight of wood and brick, at most, where faces are known
 less=0.97    # of the weight of skin, at most, for what is like it but is not skin, mean by depth
@@ -227,8 +227,8 @@ says "are used with a note" "note: x.tif: no reading is of this frame or its sub
 same "and do the same" out w.pam
 check "a frame of one pixel" carn-skin-weight < <(printf 'P6\n1 1\n255\n\310\226\170')
 
-# Inside a face and its ears, redder skin (by 17 degrees here) counts; eyes do not, nor what lies beside; the mouth by 0.45,
-# which the stretch makes 0.46.
+# Inside a face and its ears, skin that is redder (by 17 degrees here) counts, an eye and what lies beside do not,
+# and the mouth counts 0.45, which the stretch makes 0.46.
 ppmmake rgb:be/80/77 400 400 >flushed.ppm
 printf 'frame\tpatch\ttone\tx\ty\tw\th\tpoints\nflushed.ppm\tface\tall\t100\t60\t200\t280\t40 45 60 45 50 56.25 50 65 23.75 48 76.25 48\n' >face.tsv
 printf 'frame\tpatch\ttone\tL\ta\tb\tspread\thue_spread\nflushed.ppm\tface\t%s\t2\t2\n' $'light\t68\t17.1\t20.4' >read.tsv
@@ -238,17 +238,17 @@ carn-decode flushed.ppm 2>/dev/null | carn-skin-weight -r read.tsv -p face.tsv 2
 at() { pnmcut -left "$1" -top "$2" -width 1 -height 1 flushed.pgm 2>/dev/null | pnmtoplainpnm | tail -n 1; }
 is "whole on cheek and ears, none on an eye, 0.46 on the mouth, none beside the ear and under the chin" \
     "$(for place in "150 225" "330 192" "70 192" "160 172" "200 260" "355 192" "200 390"; do at "${place% *}" "${place#* }"; done | tr -s '\n ' ' ')" "255 255 255 0 116 0 0 "
-# The edges of an ear are where 0.45 and 0.75 of the distance from the eyes to the mouth put them.
+# An ear's half axes are 0.45 and 0.75 of the distance from the eyes to the mouth.
 awk -v w="$(at 345 192)" -v h="$(at 305 258)" 'BEGIN { exit !(w > 20 && w < 70 && h > 70 && h < 170) }' && pass "ears are as large as they should be ($(at 345 192), $(at 305 258))" ||
     fail "ears are as large as they should be" "$(at 345 192) $(at 305 258)"
-# Beside a face there may be hair of skin's colour: it counts 0.4 down to the chin, but for the ears; neck and shoulders count in full.
+# Beside a face, down to the chin, skin's colour counts 0.4, since it may be hair; ears, neck and shoulders count in full.
 ppmmake rgb:b7/84/6b 400 400 | pnmtopng >even.png
 sed 's/flushed.ppm/even.png/' face.tsv >even.tsv
 sed 's/flushed.ppm/even.png/' read.tsv >even.read
 carn-decode even.png 2>/dev/null | carn-skin-weight -r even.read -p even.tsv 2>/dev/null | carn-weight-show | carn-encode -f flushed.pgm
 is "0.4 beside the face, whole on the ear, on the head and under the chin" \
     "$(for place in "40 100" "20 192" "40 240" "80 192" "200 60" "40 390"; do at "${place% *}" "${place#* }"; done | tr -s '\n ' ' ')" "102 102 102 255 255 255 "
-# Where that begins, and where it ends under the chin.
+# Where the 0.4 begins beside the face, and where it ends under the chin.
 awk -v side="$(at 60 280)" -v under="$(at 40 320)" 'BEGIN { exit !(side > 105 && side < 140 && under > 115 && under < 150) }' && pass "it begins and ends where it should ($(at 60 280), $(at 40 320))" ||
     fail "it begins and ends where it should" "$(at 60 280) $(at 40 320)"
 finish

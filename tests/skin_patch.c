@@ -1,5 +1,5 @@
-/* Where a face is measured, on drawn faces: squares keep off what is not of the face's colour, take
- * even skin before rough, the face's own lightness for the middle, and say what they cost. */
+/* Squares on drawn faces: they avoid what is not of the face's colour, prefer even skin to rough,
+ * have the face's own lightness in the middle tone, and lower the confidence by their cost. */
 #include "skin/skin_patch.h"
 #include "tap.h"
 
@@ -139,7 +139,7 @@ static void test_place(void)
     tap_ok(x > 12 && x < 24, "of a face as even everywhere, the inner edge of a cheek (%.1f)", x);
 }
 
-/* A cheek of the face's own lightness is a little rough, the other is even and lighter. */
+/* One cheek has the face's own lightness and is a little rough, the other is even and lighter. */
 static void test_tone(void)
 {
     struct carn_skin_patch found[CARN_SKIN_PATCHES];

@@ -52,7 +52,7 @@ export PARALLEL_SSH="ssh -F $T/ssh.conf"
 
 shoot plain emre lamin
 mkdir alone
-cp -a plain alone/job # of the same name, which stands in the report
+cp -a plain alone/job # of the same name, as the report prints it
 check "a job on one machine" carn-job alone/job
 sums alone/job >want
 cp -a plain job

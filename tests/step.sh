@@ -22,7 +22,7 @@ is "leaves no result" "$(ls result* 2>/dev/null)" ""
 check "trouble marked" carn-step -f mark -o result -- carn-decode nothing
 check "a marked step does nothing" carn-step -f mark -o result -- touch ran
 is "and says nothing" "$(ls ran result 2>/dev/null)$(grep -c nothing mark)" 1
-# Held up and let go together, so that all find no mark and leave one.
+# Held and released together, so that each finds no mark yet and writes one.
 rm -f mark
 for i in $(seq 12); do (carn-step -f mark -- sh -c 'until [ -e go ]; do sleep 0.02; done; exit 2' || echo "$i $?") & done >together
 sleep 1 && : >go

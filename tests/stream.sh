@@ -50,7 +50,7 @@ carn-blur-average -w 100 <bits.pbm 2>/dev/null | tail -c 66 >bits.raw
 pamdepth 65535 bits.pbm 2>/dev/null | tail -c 66 >theirs.raw
 same "a bitmap: 1 is black, rows end at a byte" bits.raw theirs.raw
 
-# What rides in comments comes through, unknown keys too, in order.
+# Keys in comments pass, unknown ones too, in their order.
 printf 'P7\n# plain comment\n#@ name a%%20b.tif\n#@ colourist-note one\n#@+ two\n#@ depth 8\nWIDTH 1\nHEIGHT 1\nDEPTH 3\nMAXVAL 255\nTUPLTYPE RGB\nENDHDR\nabc' >keys.pam
 carn-curve-apply -c same.curve <keys.pam 2>/dev/null | grep -a '^#' >keys
 printf '#@ name a%%20b.tif\n#@ colourist-note onetwo\n#@ depth 8\n' >want

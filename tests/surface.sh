@@ -15,7 +15,7 @@ wave() {
                 print code(f((60 + height * sin(6.283185307 * k * (x + .5) / 128 + .4) + noise * n + 16) / 116)) } }' |
         pamtopnm | carn-decode - 2>/dev/null
 }
-# What the edges cut off a wave goes to other bands, most where few periods fit.
+# Where the edges cut a wave, power leaks to other bands, most where few periods fit.
 for case in "3 rms_L_2 0.09" "5.5 rms_L_4 0.05" "11 rms_L_8 0.03" "23 rms_L_16 0.03" "47 rms_L_32 0.03"; do
     read -r k band leak <<<"$case"
     wave "$k" 2 0 | carn-surface -p p.tsv >s 2>/dev/null

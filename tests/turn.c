@@ -412,7 +412,7 @@ static struct carn_lab lab_by(const struct carn_profile *profile, const uint16_t
     return lab;
 }
 
-/* What is inside lands where it should; what is not keeps hue and L*, and loses chroma. */
+/* A colour inside the gamut is exact; one outside keeps hue and L*, and loses chroma. */
 static void test_tables(void)
 {
     struct carn_error err = {0};
@@ -467,7 +467,7 @@ static void test_channels(void)
     tap_ok(kept && memcmp(row, was, sizeof row) != 0, "weight 0 leaves every sample bit for bit");
     tap_ok(passed, "alpha and weight pass");
 
-    /* Half covered: the colour is turned, not its product. */
+    /* Associated alpha of a half: the colour is turned, not its product with alpha. */
     uint16_t straight[3] = {40000, 30000, 22000},
              multiplied[8] = {20000, 15000, 11000, 32768, 7, 8, 9, 0};
     frame = (struct carn_frame){.width = 1, .height = 1, .colours = 3};
@@ -485,7 +485,7 @@ static void test_channels(void)
     carn_profile_close(profile);
 }
 
-/* Files in their order; runs of one kind as one. */
+/* Curves apply in the order of their files; neighbours of one kind are applied as one. */
 static void test_order(void)
 {
     struct carn_error err = {0};

@@ -1,5 +1,5 @@
-/* The weight of skin on drawn frames: edges stay, what is half like skin weighs half, far from a
- * face less counts, and between two persons the weight passes over. */
+/* The weight of skin on drawn frames: edges stay sharp, what is half like skin weighs half, skin's
+ * colour far from a face weighs less, and between two persons the weight changes smoothly. */
 #include "skin/weight.h"
 #include "colour/lab_lookup.h"
 #include "colour/profile.h"
@@ -71,7 +71,7 @@ static void test_edges(void)
            weights[150][280]);
 }
 
-/* Between skin and grey: the colour of this likeness. */
+/* The colour between skin and grey that has this likeness. */
 static struct carn_lab as_like(const struct carn_person *person, double likeness)
 {
     double low = 0, high = 1;
