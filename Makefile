@@ -12,7 +12,7 @@ WERROR ?=
 # level or -march changes a result. No floating-point traps, which nobody catches here: to keep them
 # in order GCC would leave branches in loops and make no vector code of them.
 NEEDED = -std=c17 -ffp-contract=off -fno-trapping-math -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 -Ilib
-# Deflate of 16-bit pictures in a third of the time, where it is there; ISAL= does without.
+# libisal, where it is installed, packs 16-bit pictures in a third of the time; ISAL= builds without it.
 ISAL := $(and $(filter /%,$(shell $(CC) -print-file-name=libisal.so)),-lisal)
 NEEDED += $(if $(ISAL),-DCARN_ISAL)
 # Named whole numbers are enumerations here, also where they meet a double. What a row of a table leaves
@@ -20,11 +20,11 @@ NEEDED += $(if $(ISAL),-DCARN_ISAL)
 WARN = -Wall -Wextra -Wpedantic -Wconversion -Wsign-conversion -Wshadow -Wstrict-prototypes \
        -Wmissing-prototypes -Wformat=2 -Wundef -Wcast-qual -Wpointer-arith -Wno-enum-float-conversion \
        -Wno-missing-field-initializers
-# Only what a program uses is loaded with it. libtiff brings eleven
-# shared libraries, 8 of the 13 ms that a start of carn-decode took, and a job starts thousands: it and the
-# other picture libraries are linked in where all their archives are; so is libcrypto, which alone took a
-# third of the start of a job's step. ARCHIVES= loads them instead, as a
-# distribution's package does. (libsharpyuv: a part of libwebp since Debian 13; LERC is C++.)
+# --as-needed: a program loads only what it uses. The picture libraries are linked statically where all their
+# archives are installed: libtiff's eleven shared libraries took 8 of the 13 ms that a start of carn-decode
+# took, and a job starts thousands of programs. So is libcrypto, a third of the start of a job's step.
+# ARCHIVES= links them dynamically, as a distribution's package does. (libsharpyuv: a part of libwebp since
+# Debian 13; LERC is C++.)
 ARCHIVES := $(dir $(shell $(CC) -print-file-name=libtiff.a))
 ARCHIVES := $(wildcard $(patsubst %,$(ARCHIVES)lib%.a,png16 tiff webp sharpyuv Lerc jbig zstd lzma deflate jpeg crypto z))
 ARCHIVES += $(filter /%,$(shell $(CC) -print-file-name=libstdc++.a))
@@ -59,7 +59,7 @@ REPLAY := $(B)/tests/replay
 SECONDS = 60
 TARGETS =
 SCENEOBJ := $(patsubst tests/scene/%.c,$(B)/scene/%.o,$(wildcard tests/scene/*.c))
-# The longest first, so that no core waits at the end for one that began last.
+# The longest first, so that the run does not end with one long test on one core.
 LONG := $(addprefix tests/,scenes.sh job.sh job-find.sh job-kill.sh job-hands.sh metadata.sh aims.sh patch-find.sh whole.sh \
     edges.sh corpora.sh job-names.sh job-settings.sh codec.sh faults.sh compare.sh follow.sh job-sweep.sh skin-weight.sh)
 SHELLTESTS := $(filter-out tests/lib.sh tests/%-lib.sh tests/ssh.sh,$(LONG) $(filter-out $(LONG),$(wildcard tests/*.sh)))
