@@ -139,19 +139,6 @@ static int crop_frame(struct job *job)
     return rc;
 }
 
-/* ---- arguments ---- */
-
-static int number_of(struct carn_tool *tool, const char *what, double low, double high,
-                     double *value)
-{
-    if (carn_number(tool->value, what, value, &tool->err) != 0)
-        return -1;
-    if (!(*value >= low && *value <= high))
-        return carn_fail(&tool->err, CARN_USAGE, "%s: '%s' is not from %g to %g", what, tool->value,
-                         low, high);
-    return 0;
-}
-
 int main(int argc, char **argv)
 {
     const char *patches = NULL;
@@ -173,8 +160,8 @@ int main(int argc, char **argv)
     while (rc == 0 && (key = carn_tool_option(&tool, argc, argv)) != 0) {
         if (key < 0)
             return carn_tool_end(&tool);
-        rc = key == 'w' ? number_of(&tool, "width", 1, WIDEST, &width)
-                        : number_of(&tool, "room", 0.1, 100, &job.room);
+        rc = key == 'w' ? carn_tool_number(&tool, "width", 1, WIDEST, &width)
+                        : carn_tool_number(&tool, "room", 0.1, 100, &job.room);
     }
     job.width = (size_t)width;
     if (rc == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && patches == NULL)

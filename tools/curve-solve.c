@@ -22,15 +22,6 @@ struct request {
     double strength;
 };
 
-static int take_strength(const char *text, double *strength, struct carn_error *err)
-{
-    if (carn_number(text, "--strength", strength, err) != 0)
-        return -1;
-    return *strength >= 0 && *strength <= 1
-               ? 0
-               : carn_fail(err, CARN_USAGE, "--strength: '%s' is not from 0 to 1", text);
-}
-
 /* The profile of a picture file; NULL with size 0 when it is untagged. */
 static void *picture_profile(const char *path, size_t *size, struct carn_error *err)
 {
@@ -187,7 +178,7 @@ int main(int argc, char **argv)
     static const char *const bounds[] = {"default", "none", NULL};
     int key, choice;
     while ((key = carn_tool_option(&tool, argc, argv)) > 0) {
-        if (key == STRENGTH ? take_strength(tool.value, &ask.strength, &tool.err) != 0
+        if (key == STRENGTH ? carn_tool_number(&tool, "--strength", 0, 1, &ask.strength) != 0
                             : (choice = carn_tool_choice(&tool, "--bound", bounds)) < 0)
             return carn_tool_end(&tool);
         ask.bound = key == STRENGTH ? ask.bound : choice == 0;

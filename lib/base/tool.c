@@ -212,6 +212,17 @@ const char *carn_tool_separation(const char *option, char *path, size_t size,
     return carn_tool_share("coated-late-black.icc", path, size, err) == 0 ? path : NULL;
 }
 
+int carn_tool_number(struct carn_tool *tool, const char *what, double least, double most,
+                     double *value)
+{
+    if (carn_number(tool->value, what, value, &tool->err) != 0)
+        return -1;
+    if (!(*value >= least && *value <= most))
+        return carn_fail(&tool->err, CARN_USAGE, "%s: '%s' is not from %g to %g", what, tool->value,
+                         least, most);
+    return 0;
+}
+
 int carn_tool_whole(struct carn_tool *tool, const char *what, size_t least, size_t most,
                     size_t *value)
 {

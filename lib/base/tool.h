@@ -77,8 +77,10 @@ int carn_tool_share(const char *file, char *path, size_t size, struct carn_error
 const char *carn_tool_separation(const char *option, char *path, size_t size,
                                  struct carn_error *err);
 
-/* The argument of the option that was read last as a whole number from least to most. -1 with a
- * message that names what. */
+/* The argument of the option that was read last as a number, or a whole number, from least to most.
+ * -1 with a message that names what. */
+int carn_tool_number(struct carn_tool *tool, const char *what, double least, double most,
+                     double *value);
 int carn_tool_whole(struct carn_tool *tool, const char *what, size_t least, size_t most,
                     size_t *value);
 

@@ -7,7 +7,8 @@
 #include <string.h>
 #include <unistd.h>
 
-const char *const scene_camera_names[] = {[NORTH] = "north", [SOUTH] = "south", [NONE] = "none"};
+const char *const scene_camera_names[] = {
+    [NORTH] = "north", [SOUTH] = "south", [NONE] = "none", NULL};
 
 /* Options without a short letter. */
 enum { CAMERA = 256, TWIST, STRENGTH, CONTRAST, CAST, GRAIN };
@@ -58,17 +59,9 @@ const struct carn_option scene_options[] = {
 
 /* Each of these takes the value of the option just read; -1 with a message when it is wrong. */
 
-static int choose(struct carn_tool *tool, const char *what, const char *const *words, int count)
-{
-    for (int i = 0; i < count; i++)
-        if (strcmp(tool->value, words[i]) == 0)
-            return i;
-    return carn_fail(&tool->err, CARN_USAGE, "%s: '%s' is unknown", what, tool->value);
-}
-
 static int choose_camera(struct carn_tool *tool, const char *what, enum camera *to)
 {
-    int chosen = choose(tool, what, scene_camera_names, NONE + 1);
+    int chosen = carn_tool_choice(tool, what, scene_camera_names);
     if (chosen < 0)
         return -1;
     *to = (enum camera)chosen;
@@ -77,8 +70,8 @@ static int choose_camera(struct carn_tool *tool, const char *what, enum camera *
 
 static int choose_profile(struct carn_tool *tool, bool *wide)
 {
-    static const char *const profiles[] = {"srgb", "wide"};
-    int chosen = choose(tool, "--profile", profiles, 2);
+    static const char *const profiles[] = {"srgb", "wide", NULL};
+    int chosen = carn_tool_choice(tool, "--profile", profiles);
     *wide = chosen == 1;
     return chosen < 0 ? -1 : 0;
 }
@@ -91,28 +84,6 @@ static int choose_singer(struct carn_tool *tool, const struct singer **to)
             return 0;
         }
     return carn_fail(&tool->err, CARN_USAGE, "no singer '%s'; see --list", tool->value);
-}
-
-static int read_amount(struct carn_tool *tool, const char *what, double low, double high,
-                       double *to)
-{
-    if (carn_number(tool->value, what, to, &tool->err) != 0)
-        return -1;
-    if (*to < low || *to > high)
-        return carn_fail(&tool->err, CARN_USAGE, "%s: %s is not within %g to %g", what, tool->value,
-                         low, high);
-    return 0;
-}
-
-static int read_count(struct carn_tool *tool, const char *what, double low, double high, size_t *to)
-{
-    double v;
-    if (read_amount(tool, what, low, high, &v) != 0)
-        return -1;
-    if (v != floor(v))
-        return carn_fail(&tool->err, CARN_USAGE, "%s: %s is not a whole number", what, tool->value);
-    *to = (size_t)v;
-    return 0;
 }
 
 static int take_value(struct request *r, int key, struct carn_tool *tool)
@@ -132,27 +103,27 @@ static int take_value(struct request *r, int key, struct carn_tool *tool)
         r->profile_told = true;
         return choose_profile(tool, &is->wide);
     case STRENGTH:
-        return read_amount(tool, "--strength", 0, 4, &is->strength);
+        return carn_tool_number(tool, "--strength", 0, 4, &is->strength);
     case CONTRAST:
-        return read_amount(tool, "--contrast", 0, 2, &is->contrast);
+        return carn_tool_number(tool, "--contrast", 0, 2, &is->contrast);
     case CAST:
-        return read_amount(tool, "--cast", -10, 10, &is->cast);
+        return carn_tool_number(tool, "--cast", -10, 10, &is->cast);
     case GRAIN:
-        return read_amount(tool, "--grain", 0, 20, &is->grain);
+        return carn_tool_number(tool, "--grain", 0, 20, &is->grain);
     case CARD_SIZE:
-        return read_amount(tool, "--card-size", 0.2, 3, &is->card_size);
+        return carn_tool_number(tool, "--card-size", 0.2, 3, &is->card_size);
     case CARD_TILT:
-        return read_amount(tool, "--card-tilt", -45, 45, &is->card_tilt);
+        return carn_tool_number(tool, "--card-tilt", -45, 45, &is->card_tilt);
     case CARD_ACROSS:
-        return read_amount(tool, "--card-across", -1, 1, &is->card_across);
+        return carn_tool_number(tool, "--card-across", -1, 1, &is->card_across);
     case CARD_UP:
-        return read_amount(tool, "--card-up", -1, 1, &is->card_up);
+        return carn_tool_number(tool, "--card-up", -1, 1, &is->card_up);
     case 'w':
-        return read_count(tool, "--width", 96, 8000, &is->width);
+        return carn_tool_whole(tool, "--width", 96, 8000, &is->width);
     case 'h':
-        return read_count(tool, "--height", 96, 8000, &is->height);
+        return carn_tool_whole(tool, "--height", 96, 8000, &is->height);
     default:
-        return read_count(tool, "--seed", 0, 4e9, &is->seed);
+        return carn_tool_whole(tool, "--seed", 0, 4000000000, &is->seed);
     }
 }
 
