@@ -1,4 +1,4 @@
-#define _XOPEN_SOURCE 700 /* posix_spawn with mkstemp's descriptors, umask */
+#define _GNU_SOURCE /* tee, splice */
 #include "job/run_own.h"
 
 #include "base/io.h"
@@ -105,12 +105,41 @@ bool run_write_all(int fd, const char *from, size_t size)
     return true;
 }
 
+#ifdef SPLICE_F_MOVE
+/* For two readers, as Linux can: the pages of the first pipe are handed on to both, and nothing is
+ * copied. Comes back, with nothing taken, where that cannot be. */
+static void split_pages(int from, const int to[2])
+{
+    for (;;) {
+        ssize_t got = tee(from, to[0], CARN_BLOCK, 0);
+        if (got < 0 && errno == EINTR)
+            continue;
+        if (got < 0)
+            return;
+        if (got == 0)
+            _exit(0);
+        while (got > 0) {
+            ssize_t put = splice(from, NULL, to[1], NULL, (size_t)got, 0);
+            if (put < 0 && errno == EINTR)
+                continue;
+            if (put <= 0)
+                _exit(2);
+            got -= put;
+        }
+    }
+}
+#endif
+
 /* In a process of its own, so that two of them in one run cannot wait for each other. Ends without
  * a message: the stage that ended early has one. */
 _Noreturn static void split(int from, const int *to, size_t count)
 {
     static char block[CARN_BLOCK];
     (void)signal(SIGPIPE, SIG_DFL);
+#ifdef SPLICE_F_MOVE
+    if (count == 2)
+        split_pages(from, to);
+#endif
     for (;;) {
         ssize_t got = read(from, block, sizeof block);
         if (got < 0 && errno == EINTR)
