@@ -37,7 +37,7 @@ for colour in "55000 45050 38050" "44050 32050 25050" "20050 13050 10050"; do
     done
 done
 
-# The bounds, a move of 12 and a quarter of chroma: where both cannot be had, hue goes before chroma.
+# The bounds, a move of 12 and a quarter more chroma; where they cut a move, hue goes before chroma.
 solve() { printf 'L\ta\tb\n%s\n' "$1" | carn-curve-solve "${@:2}" >b.curve 2>err; }
 moved() { awk -F '\t' 'NR == 2 { split($2, f, " "); split($3, t, " "); a = t[2] - f[2]; b = t[3] - f[3]
     print sqrt(a * a + b * b), sqrt(t[2]^2 + t[3]^2) / sqrt(f[2]^2 + f[3]^2), t[1] - f[1], $4 != "-" }' b.curve; }

@@ -186,7 +186,7 @@ static uint16_t turned(const struct carn_reference *reference, struct carn_lab l
 }
 
 /* Off the hue only the distance from the reading counts: likeness is a half at 3 beyond its radius,
- * and 0 from 6. On the hue it is 0 from 16 degrees. */
+ * and 0 from 6. By hue alone it is 0 from 16 degrees. */
 static void test_near(const char *depth, struct carn_lab lab)
 {
     static struct carn_reference reference, sharp;
