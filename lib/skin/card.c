@@ -30,10 +30,6 @@ static const struct {
 /* Second ramps of two features: paper is lighter than a card, and a speck is smaller. */
 static const double TOO_LIGHT = 82, LIGHTEST = 76, TOO_SMALL = 0.002, SMALLEST = 0.004;
 
-const char *const carn_card_features[CARN_CARD_FEATURES] = {
-    "fill",  "edge",   "side", "straight", "uneven", "spotted", "slope",
-    "light", "chroma", "long", "short",    "share",  "cut"};
-
 /* What the search works on. label: 0 not even, 1 even, from 2 on the number of a piece. */
 struct search {
     const struct carn_thumbnail *planes;

@@ -41,7 +41,4 @@ struct carn_card {
 int carn_card_find(const struct carn_thumbnail *planes, double least, struct carn_card *card,
                    struct carn_error *err);
 
-/* A short name of each feature, for tables. */
-extern const char *const carn_card_features[CARN_CARD_FEATURES];
-
 #endif
