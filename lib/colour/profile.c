@@ -46,6 +46,26 @@ static void find_curves(struct carn_profile *profile)
         profile->curves[i] = cmsReadTag(profile->handle, tags[i]);
 }
 
+/* Whether grey and each channel alone have a CIELAB. A parametric curve may have any numbers: 0 to
+ * a power below 0 has no end, and less another such number it is none. */
+static bool gives_colours(const struct carn_profile *profile)
+{
+    enum { STEPS = 16, AXES = 4 };
+    double samples[AXES * (STEPS + 1) * 3] = {0};
+    struct carn_lab lab[AXES * (STEPS + 1)];
+    size_t count = 0, axes = profile->colours == 3 ? AXES : 1;
+    for (size_t axis = 0; axis < axes; axis++)
+        for (int i = 0; i <= STEPS; i++, count++)
+            for (size_t c = 0; c < profile->colours; c++)
+                if (axis == 0 || axis == c + 1)
+                    samples[count * profile->colours + c] = (double)i / STEPS;
+    carn_profile_to_lab(profile, samples, lab, count);
+    for (size_t i = 0; i < count; i++)
+        if (!isfinite(lab[i].L) || !isfinite(lab[i].a) || !isfinite(lab[i].b))
+            return false;
+    return true;
+}
+
 struct carn_profile *carn_profile_open(const void *icc, size_t size, size_t colours,
                                        struct carn_error *err)
 {
@@ -82,7 +102,12 @@ struct carn_profile *carn_profile_open(const void *icc, size_t size, size_t colo
     }
     if (profile->to_lab != NULL)
         find_curves(profile);
-    if (carn_lcms_check(err) != 0 || profile->to_lab == NULL) {
+    bool good = profile->to_lab != NULL;
+    if (good && !gives_colours(profile)) {
+        carn_fail(err, CARN_INPUT, "the ICC profile gives no CIELAB for some colours");
+        good = false;
+    }
+    if (carn_lcms_check(err) != 0 || !good) {
         carn_profile_close(profile);
         return NULL;
     }

@@ -14,7 +14,8 @@
 struct carn_profile;
 
 /* From the bytes of an ICC profile for colours channels (1 grey, 3 RGB); icc NULL means sRGB (IEC
- * 61966-2-1). NULL with a message when it is broken or for other channels. */
+ * 61966-2-1). NULL with a message when it is broken, for other channels, or has no CIELAB for some
+ * colours. */
 struct carn_profile *carn_profile_open(const void *icc, size_t size, size_t colours,
                                        struct carn_error *err);
 void carn_profile_close(struct carn_profile *profile);
