@@ -15,11 +15,9 @@ NEEDED = -std=c17 -ffp-contract=off -fno-trapping-math -D_POSIX_C_SOURCE=200809L
 # libisal, where it is installed, packs 16-bit pictures in a third of the time; ISAL= builds without it.
 ISAL := $(and $(filter /%,$(shell $(CC) -print-file-name=libisal.so)),-lisal)
 NEEDED += $(if $(ISAL),-DCARN_ISAL)
-# Named whole numbers are enumerations here, also where they meet a double. What a row of a table leaves
-# out is 0.
+# Named whole numbers are enumerations here, also where they meet a double.
 WARN = -Wall -Wextra -Wpedantic -Wconversion -Wsign-conversion -Wshadow -Wstrict-prototypes \
-       -Wmissing-prototypes -Wformat=2 -Wundef -Wcast-qual -Wpointer-arith -Wno-enum-float-conversion \
-       -Wno-missing-field-initializers
+       -Wmissing-prototypes -Wformat=2 -Wundef -Wcast-qual -Wpointer-arith -Wno-enum-float-conversion
 # --as-needed: a program loads only what it uses. The picture libraries are linked statically where all their
 # archives are installed: libtiff's eleven shared libraries took 8 of the 13 ms that a start of carn-decode
 # took, and a job starts thousands of programs. So is libcrypto, a third of the start of a job's step.

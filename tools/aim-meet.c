@@ -107,7 +107,7 @@ int main(int argc, char **argv)
         {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own",
          .text = &ask.separation},
         {'B', "no-black-point", NULL, "no black-point compensation", .flag = &ask.no_black_point},
-        {BOUND, "bound", "BOUND", "default, or none: as far as the aim asks"},
+        {BOUND, "bound", "BOUND", .help = "default, or none: as far as the aim asks"},
         {AS_READ, "as-read", NULL, "no aim: the mean of each person's cameras",
          .flag = &ask.as_read},
         {0},

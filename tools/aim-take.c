@@ -88,7 +88,7 @@ int main(int argc, char **argv)
     struct request ask = {0};
     const struct carn_option options[] = {
         {'t', "tolerance", "TOLERANCE",
-         "either way; else 2 in a* and b* or as its rows need, 8 % of ratios"},
+         .help = "either way; else 2 in a* and b* or as its rows need, 8 % of ratios"},
         {'r', "ratios", NULL, "ratios of inks in place of a* and b* by lightness",
          .flag = &ask.ratios},
         {0},

@@ -159,9 +159,9 @@ static int smooth_frame(struct job *job)
 int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
-        {'s', "sigma", "SIGMA", "Gaussian blur, in pixels or with % of the shorter side"},
-        {'w', "width", "WIDTH", "average down to WIDTH pixels, never up"},
-        {0, NULL, NULL, NULL},
+        {'s', "sigma", "SIGMA", .help = "Gaussian blur, in pixels or with % of the shorter side"},
+        {'w', "width", "WIDTH", .help = "average down to WIDTH pixels, never up"},
+        {0, NULL, NULL, .help = NULL},
     };
     struct carn_tool tool = {.name = "carn-blur-average",
                              .operands = "-s SIGMA | -w WIDTH",

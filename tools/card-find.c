@@ -61,7 +61,7 @@ static int find_in_frame(struct job *job, struct carn_stream *stream)
 int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
-        {'l', "least", "CONFIDENCE", "propose no card of a lower confidence (0.9)"},
+        {'l', "least", "CONFIDENCE", .help = "propose no card of a lower confidence (0.9)"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-card-find",

@@ -144,8 +144,9 @@ int main(int argc, char **argv)
     const char *patches = NULL;
     const struct carn_option options[] = {
         {'p', "patches", "PATCHES", "where the faces are: rows of tone all", .text = &patches},
-        {'w', "width", "WIDTH", "width of a face's picture in pixels (512); never enlarged"},
-        {'r', "room", "TIMES", "width of the picture in widths of the face (1.5)"},
+        {'w', "width", "WIDTH",
+         .help = "width of a face's picture in pixels (512); never enlarged"},
+        {'r', "room", "TIMES", .help = "width of the picture in widths of the face (1.5)"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-crop",

@@ -82,7 +82,7 @@ static int apply_frame(struct job *job, struct carn_stream *stream)
 int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
-        {'c', "curve", "CURVE", "a curve to apply; several compose in the order given"},
+        {'c', "curve", "CURVE", .help = "a curve to apply; several compose in the order given"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-curve-apply",

@@ -164,9 +164,9 @@ int main(int argc, char **argv)
          .text = &ask.profile},
         {'W', "whole", NULL, "moves of channel curves, for a cast over the whole picture",
          .flag = &ask.whole},
-        {BOUND, "bound", "BOUND", "default, or none: as far as the aim asks"},
+        {BOUND, "bound", "BOUND", .help = "default, or none: as far as the aim asks"},
         {STRENGTH, "strength", "SHARE",
-         "0 to 1: this share of the way, in a straight line in CIELAB"},
+         .help = "0 to 1: this share of the way, in a straight line in CIELAB"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-curve-solve",

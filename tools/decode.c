@@ -148,9 +148,10 @@ int main(int argc, char **argv)
         {BARE, "bare", NULL, "write no keys, for programs that read plain PAM", .flag = &job.bare},
         {AS, "as", "ORIGINAL", "put back the profile and metadata of this file",
          .text = &job.original},
-        {MAX_PIXELS, "max-pixels", "N", "refuse larger pictures (1000000000)"},
-        {MAX_METADATA, "max-metadata", "BYTES", "refuse more metadata in a file (8388608)"},
-        {MAX_MEMORY, "max-memory", "BYTES", "refuse to hold more of a picture (2147483648)"},
+        {MAX_PIXELS, "max-pixels", "N", .help = "refuse larger pictures (1000000000)"},
+        {MAX_METADATA, "max-metadata", "BYTES", .help = "refuse more metadata in a file (8388608)"},
+        {MAX_MEMORY, "max-memory", "BYTES",
+         .help = "refuse to hold more of a picture (2147483648)"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-decode",

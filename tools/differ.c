@@ -87,7 +87,8 @@ int main(int argc, char **argv)
     enum { ANY = 256 };
     bool any_subject = false;
     const struct carn_option options[] = {
-        {'t', "tolerance", "CIEDE2000", "the status is 1 when a pair lies farther apart (1)"},
+        {'t', "tolerance", "CIEDE2000",
+         .help = "the status is 1 when a pair lies farther apart (1)"},
         {ANY, "any-subject", NULL, "pair rows of different subjects as well", .flag = &any_subject},
         {0},
     };

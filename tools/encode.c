@@ -100,13 +100,13 @@ int main(int argc, char **argv)
 {
     struct job job = {0};
     const struct carn_option options[] = {
-        {'b', "bits", "8|16", "bits a sample (as the frame's source had)"},
+        {'b', "bits", "8|16", .help = "bits a sample (as the frame's source had)"},
         {'z', "compression", "NAME", "TIFF: none, lzw, deflate, packbits or zstd (as the source)",
          .text = &job.how.compression},
-        {'q', "quality", "1..100", "JPEG: quality (95)"},
+        {'q', "quality", "1..100", .help = "JPEG: quality (95)"},
         {'t', "type", "TYPE", "png, tif, jpg, pnm or pam, whatever the suffix of OUT",
          .text = &job.how.type},
-        {'n', "frames", "N", "trouble if the stream holds another number of frames"},
+        {'n', "frames", "N", .help = "trouble if the stream holds another number of frames"},
         {'f', "force", NULL, "write over a file though frames do not say where they are from",
          .flag = &job.how.force},
         {AS, "as", "ORIGINAL", "put back the profile and metadata of this file",

@@ -31,9 +31,9 @@ static int take_option(struct carn_tool *tool, int key, struct carn_guess_from *
 int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
-        {'g', "gap", "MINUTES", "a longer gap on one camera begins another session (30)"},
-        {'p', "pause", "SECONDS", "a longer pause begins another subject (90)"},
-        {'n', "look", "N", "look for the card in the first N pictures of a group (3)"},
+        {'g', "gap", "MINUTES", .help = "a longer gap on one camera begins another session (30)"},
+        {'p', "pause", "SECONDS", .help = "a longer pause begins another subject (90)"},
+        {'n', "look", "N", .help = "look for the card in the first N pictures of a group (3)"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-job-guess",

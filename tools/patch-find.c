@@ -134,8 +134,8 @@ static int find_in_frame(struct job *job, struct carn_stream *stream)
 int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
-        {'b', "body", NULL, "other bare skin too, where no face is found"},
-        {'s', "squares", "N", "N even squares on each face, 1 to 3, in place of the face"},
+        {'b', "body", NULL, .help = "other bare skin too, where no face is found"},
+        {'s', "squares", "N", .help = "N even squares on each face, 1 to 3, in place of the face"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-patch-find",

@@ -263,7 +263,7 @@ int main(int argc, char **argv)
         {'k', "separation", "SEPARATION", "CMYK profile file; else $CARN_SEPARATION, else our own",
          .text = &separation},
         {'B', "no-black-point", NULL, "no black-point compensation", .flag = &no_black_point},
-        {'m', "mean", "KIND", "trimmed (default), plain or median"},
+        {'m', "mean", "KIND", .help = "trimmed (default), plain or median"},
         {SKIN, "skin", "BITMAPS", "read faces at these pixels, as --skin-to wrote them",
          .text = &known},
         {SKIN_TO, "skin-to", "BITMAPS", "write which pixels of each face were read", .text = &to},

@@ -70,10 +70,10 @@ static int prepare(struct job *job)
 int main(int argc, char **argv)
 {
     static const struct carn_option options[] = {
-        {'p', "patches", "PATCHES", "draw where frames are measured"},
-        {'r', "readings", "READINGS", "show what was measured; several: before, after"},
-        {'w', "width", "WIDTH", "width of a cell in pixels (240); no frame is enlarged"},
-        {'c', "columns", "COLUMNS", "cells side by side (as many as there are lines)"},
+        {'p', "patches", "PATCHES", .help = "draw where frames are measured"},
+        {'r', "readings", "READINGS", .help = "show what was measured; several: before, after"},
+        {'w', "width", "WIDTH", .help = "width of a cell in pixels (240); no frame is enlarged"},
+        {'c', "columns", "COLUMNS", .help = "cells side by side (as many as there are lines)"},
         {0},
     };
     struct carn_tool tool = {.name = "carn-sheet",

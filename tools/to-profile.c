@@ -146,7 +146,7 @@ int main(int argc, char **argv)
     const struct carn_option options[] = {
         {'o', "profile", "PROFILE", "into this: srgb, oprgb, p3-d65, bt709, bt2020, romm or a file",
          .text = &job.target},
-        {'i', "intent", "INTENT", "relative (default), perceptual, saturation, absolute"},
+        {'i', "intent", "INTENT", .help = "relative (default), perceptual, saturation, absolute"},
         {'B', "no-black-point", NULL, "no black-point compensation", .flag = &job.no_black_point},
         {0},
     };
