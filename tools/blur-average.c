@@ -161,7 +161,7 @@ int main(int argc, char **argv)
     static const struct carn_option options[] = {
         {'s', "sigma", "SIGMA", .help = "Gaussian blur, in pixels or with % of the shorter side"},
         {'w', "width", "WIDTH", .help = "average down to WIDTH pixels, never up"},
-        {0, NULL, NULL, .help = NULL},
+        {0},
     };
     struct carn_tool tool = {.name = "carn-blur-average",
                              .operands = "-s SIGMA | -w WIDTH",
