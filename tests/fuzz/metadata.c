@@ -43,19 +43,33 @@ static void carry(const struct carn_frame *frame, const char *suffix, bool whole
     free(rows);
 }
 
-/* An entry of no values is no loss, but libexif follows a pointer of none. */
+/* Has every entry of the directory at `at`, and of those it points to, values? */
+static bool directory_has_values(const unsigned char *block, size_t size, bool big, size_t at,
+                                 int depth)
+{
+    if (at > size || size - at < 2)
+        return false;
+    size_t count = (size_t)carn_ifd_number(block + at, 2, big);
+    for (at += 2; count > 0 && at + 12 <= size; at += 12, count--) {
+        unsigned tag = (unsigned)carn_ifd_number(block + at, 2, big);
+        bool points = tag == CARN_TAG_EXIF || tag == CARN_TAG_GPS || tag == CARN_TAG_INTEROP;
+        size_t value = (size_t)carn_ifd_number(block + at + 8, 4, big);
+        if (carn_ifd_number(block + at + 4, 4, big) == 0 ||
+            (points && depth > 0 && !directory_has_values(block, size, big, value, depth - 1)))
+            return false;
+    }
+    return true;
+}
+
+/* An entry of no values is no loss, but libexif follows a pointer of none and may read no further;
+ * a file that leaves it out then says more than the block did. */
 static bool all_have_values(const unsigned char *block, size_t size)
 {
     struct carn_error err = {0};
     struct carn_exif_bytes from = {.memory = block, .size = size};
     struct carn_ifd_form form;
-    if (carn_ifd_form(&from, &form, &err) != 0 || form.wide || form.first + 2 > size)
-        return false;
-    size_t count = (size_t)carn_ifd_number(block + form.first, 2, form.big);
-    for (size_t at = (size_t)form.first + 2; count > 0 && at + 12 <= size; at += 12, count--)
-        if (carn_ifd_number(block + at + 4, 4, form.big) == 0)
-            return false;
-    return true;
+    return carn_ifd_form(&from, &form, &err) == 0 && !form.wide &&
+           directory_has_values(block, size, form.big, (size_t)form.first, 2);
 }
 
 void fuzz_exif(const uint8_t *data, size_t size)
