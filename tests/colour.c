@@ -88,6 +88,9 @@ static void test_angles(void)
     tap_ok(fabs(carn_hue_difference(350, 10) - 20) < 1e-12 &&
                fabs(carn_hue_difference(10, 350) + 20) < 1e-12,
            "hue differences go the short way round");
+    double hues[] = {359, 20, 1, 350};
+    tap_ok(fabs(carn_hue_median(hues, 4)) < 1e-12,
+           "hues to both sides of 0 have their median there");
     /* A. Chardon et al. 1991: atan((L* - 50) / b*) */
     tap_ok(fabs(carn_ita((struct carn_lab){68, 12, 15}) - 50.19442891) < 1e-6,
            "ITA of L* 68 b* 15");

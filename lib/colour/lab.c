@@ -1,6 +1,7 @@
 #include "colour/lab.h"
 
 #include "base/maths.h"
+#include "base/order.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -54,6 +55,15 @@ double carn_hue_difference(double from, double to)
     else if (d <= -180.0)
         d += 360.0;
     return d;
+}
+
+double carn_hue_median(double *hues, size_t count)
+{
+    double first = hues[0];
+    for (size_t i = 0; i < count; i++)
+        hues[i] = carn_hue_difference(first, hues[i]);
+    double hue = fmod(first + carn_median(hues, count), 360.0);
+    return hue < 0 ? hue + 360.0 : hue;
 }
 
 double carn_ita(struct carn_lab lab)

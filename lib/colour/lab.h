@@ -27,6 +27,10 @@ double carn_chroma(struct carn_lab lab);
 double carn_hue(struct carn_lab lab);               /* degrees, 0 up to under 360; 0 for a grey */
 double carn_hue_difference(double from, double to); /* degrees, above -180 up to 180 */
 
+/* The median of count hues, over 0, 0 up to under 360: as they lie to either side of the first, so
+ * that those of 359 and 1 degrees have 0. It moves the numbers about. */
+double carn_hue_median(double *hues, size_t count);
+
 /* Individual typology angle, degrees: atan2(L* - 50, b*) (A. Chardon et al. 1991). It describes a
  * picture, not a person. */
 double carn_ita(struct carn_lab lab);

@@ -63,8 +63,9 @@ int carn_report_write(const struct carn_story *story, bool audit, int *status,
 {
     struct report w = {.story = story, .audit = audit, .err = err};
     w.room = carn_alloc(story->count + 1, sizeof *w.room, err);
+    w.figures = carn_alloc(story->count + 1, sizeof *w.figures, err);
     w.list = carn_alloc(story->count + 1, sizeof *w.list, err);
-    int rc = w.room != NULL && w.list != NULL ? report_before(&w) : -1;
+    int rc = w.room != NULL && w.figures != NULL && w.list != NULL ? report_before(&w) : -1;
     if (rc == 0 && !audit)
         rc = report_after(&w, "after.tsv", "report/after.tsv");
     if (rc == 0 && !audit)
@@ -82,6 +83,7 @@ int carn_report_write(const struct carn_story *story, bool audit, int *status,
     }
     free(w.persons);
     free(w.room);
+    free(w.figures);
     free(w.list);
     return rc == 0 && err->kind == CARN_NONE ? 0 : -1;
 }

@@ -1,6 +1,7 @@
 #include "job/report_own.h"
 
 #include "base/order.h"
+#include "colour/lab.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -51,7 +52,15 @@ static double camera_median(struct report *w, size_t count, size_t at, bool afte
         w->room[n] = report_figure(&frames[w->list[k]], after, which);
         n += !isnan(w->room[n]) ? 1 : 0;
     }
-    return n > 0 ? carn_median(w->room, n) : (double)NAN;
+    if (n == 0)
+        return (double)NAN;
+    return which == CARN_RESULT_HUE ? carn_hue_median(w->room, n) : carn_median(w->room, n);
+}
+
+/* Hues of 359 and 1 degrees lie 2 apart. */
+static double apart(double x, double y, enum carn_result_value which)
+{
+    return which == CARN_RESULT_HUE ? fabs(carn_hue_difference(x, y)) : fabs(x - y);
 }
 
 /* Widest difference of a figure between the frames of w->list, or between the medians of their
@@ -59,18 +68,18 @@ static double camera_median(struct report *w, size_t count, size_t at, bool afte
 static double range_of(struct report *w, size_t listed, bool cameras, bool after,
                        enum carn_result_value which)
 {
-    double low = 0, high = 0;
+    double widest = 0;
     size_t count = 0;
     for (size_t i = 0; i < listed; i++) {
         double v = cameras ? camera_median(w, listed, i, after, which)
                            : report_figure(&w->story->frames[w->list[i]], after, which);
         if (isnan(v))
             continue;
-        low = count == 0 || v < low ? v : low;
-        high = count == 0 || v > high ? v : high;
-        count++;
+        for (size_t k = 0; k < count; k++)
+            widest = fmax(widest, apart(w->figures[k], v, which));
+        w->figures[count++] = v;
     }
-    return count < 2 ? (double)NAN : high - low;
+    return count < 2 ? (double)NAN : widest;
 }
 
 struct spread {

@@ -19,8 +19,9 @@ struct report {
     struct carn_error *err;
     size_t person_count;
     struct report_person *persons;
-    double *room; /* for medians, one a frame */
-    size_t *list; /* frames of a subject */
+    double *room;    /* for medians, one a frame */
+    double *figures; /* to be compared, one a frame */
+    size_t *list;    /* frames of a subject */
 };
 
 /* ---- report_lines: what is said ---- */

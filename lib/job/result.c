@@ -2,6 +2,7 @@
 
 #include "base/order.h"
 #include "base/tone.h"
+#include "colour/lab.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -106,7 +107,8 @@ void carn_result_of(const struct carn_table *table, const char *subject, const c
             count += !isnan(v[count]) ? 1 : 0;
         }
         if (count > 0)
-            result->value[k] = carn_median(v, count);
+            result->value[k] =
+                k == CARN_RESULT_HUE ? carn_hue_median(v, count) : carn_median(v, count);
     }
     free(v);
     free(mine);
