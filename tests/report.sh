@@ -15,7 +15,9 @@ takes=2 shoot job birk imani
 add job south-imani-3.tif imani south south-birk-1.tif --seed 3
 grep -v imani job/patches.tsv >rows && cp rows job/patches.tsv # faces are found
 "$SCENE" -s imani --camera south --strength 4 --seed 2 -w 240 -h 320 -n south-imani-2.tif | carn-encode job/frames/wrong.tif
-mv job/frames/wrong.tif job/frames/south-imani-2.tif
+pamcat -topbottom <(pgmmake -maxval 65535 1 240 315) <(pgmmake -maxval 65535 0 240 5) >alpha.pgm # JPEG holds none
+pamstack -quiet -tupletype=RGB_ALPHA <(carn-decode --bare job/frames/wrong.tif) alpha.pgm | carn-decode --as job/frames/wrong.tif - | carn-encode job/frames/south-imani-2.tif
+rm job/frames/wrong.tif
 head -c 3000 job/frames/north-birk-2.tif >short && mv short job/frames/north-birk-2.tif
 # Names that would end an element or an attribute.
 evil='<img src=x onerror=alert(1)>"&'\'
@@ -77,6 +79,19 @@ cd ../.. || exit 1
 cp -r job/report before
 check "written again" carn-job-report job
 diff -r before job/report >/dev/null && pass "it has the same bytes" || fail "it has the same bytes"
+is "what the report's own pictures leave out is no note" "$(grep -c alpha before/summary.tsv) $(carn-decode job/frames/south-imani-2.tif | carn-encode a.jpg 2>&1 | grep -c alpha)" "0 1"
+# Notes of one kind with other figures, and hues to both sides of 0.
+cp -r job sides
+for k in 1 2; do
+    for take in measured delivered; do
+        echo "carn-x: note: north-imani-$k.tif: lost $k.5 of 9 pixels" >>"$(echo sides/work/frame/*-north-imani-$k.tif)/$take.notes"
+    done
+    awk -F '\t' -v OFS='\t' -v hue=$((k * 358 - 357)) 'NR == 1 { for (i = 1; i <= NF; i++) if ($i == "hue") at = i } NR > 1 && $0 !~ /^#/ { $at = hue } 1' \
+        "$(echo sides/work/frame/*-north-imani-$k.tif)/shot.tsv" >shot && cp shot "$(echo sides/work/frame/*-north-imani-$k.tif)/shot.tsv"
+done
+check "written with them" carn-job-report sides
+holds "no two hues lie over 180 degrees apart" 'c["part"] != "spread" || c["what"] != "hue" || c["about"] !~ /^<img/ || c["before"] <= 180' sides/report/summary.tsv
+is "a note stands once, with the frames that have it" "$(grep 'note: .*lost' sides/report/summary.txt)" "note: lost 1.5 of 9 pixels (2 frames: north-imani-1.tif ...)"
 
 # ---- in a browser ----
 # The small job's pages; and whole, in make check, those of CARN_PAGES, a finished job, and of 300 frames of it.

@@ -86,7 +86,7 @@ check "to a wider space nothing is clipped" carn-to-profile -o romm <wide.pam
 [ ! -s "$T/err" ] && pass "and nothing is said" || fail "and nothing is said" "$(cat "$T/err")"
 { sed '/^ENDHDR/q' wide.pam; tail -c 24 full.ppm; } >full.pam
 check "to a narrower one some are" carn-to-profile -o srgb <full.pam
-says "and counted" 'note: clipped 2 of 4 pixels \(50\.00 %\) that srgb does not hold, in 1 of 1 frame,'
+says "and counted" 'note: full.ppm: clipped 2 of 4 pixels \(50\.00 %\) that srgb does not hold$'
 
 # Keys and channels.
 carn-to-profile -o srgb <full.pam 2>/dev/null >once.pam

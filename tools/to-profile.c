@@ -131,13 +131,16 @@ static int convert_frame(struct job *job, struct carn_stream *stream)
 
 static void tell_clipped(struct job *job)
 {
+    char where[512] = "";
+    if (job->frames > 1)
+        snprintf(where, sizeof where, ", in %zu of %zu frames, most in %s (%.2f %%)",
+                 job->clipped_frames, job->frames, job->worst, 100 * job->worst_share);
     if (job->clipped > 0)
         carn_tool_note(job->tool, "clipped",
-                       "clipped %.0f of %.0f pixels (%.2f %%) that %s does not hold, in %zu of %zu "
-                       "frame%s, most in %s (%.2f %%)",
+                       "%s%sclipped %.0f of %.0f pixels (%.2f %%) that %s does not hold%s",
+                       job->frames == 1 ? job->worst : "", job->frames == 1 ? ": " : "",
                        job->clipped, job->pixels, 100 * job->clipped / job->pixels, job->target,
-                       job->clipped_frames, job->frames, job->frames == 1 ? "" : "s", job->worst,
-                       100 * job->worst_share);
+                       where);
 }
 
 int main(int argc, char **argv)

@@ -34,7 +34,9 @@ void carn_picture_stages(struct carn_run *run, int from, const char *in, const c
 {
     int at = carn_run_add(run, from, from == CARN_NO_STAGE ? in : NULL, to_profile);
     carn_run_words(run, "-o", "srgb");
-    carn_run_add(run, at, NULL, encode);
+    run->stages[at].aside = true;
+    at = carn_run_add(run, at, NULL, encode);
+    run->stages[at].aside = true;
     carn_run_words(run, "-b", "8");
     carn_run_words(run, "-q", "88");
     carn_run_word(run, out);

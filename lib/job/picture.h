@@ -12,7 +12,8 @@
 int carn_picture_drop_weight(struct carn_run *run, int from, const char *encode, const char *decode,
                              const char *original);
 
-/* Adds the stages that make an sRGB JPEG of 8 bit of a stage's output, or of the file in. */
+/* Adds the stages that make an sRGB JPEG of 8 bit of a stage's output, or of the file in, to look
+ * at. Their notes are set aside. */
 void carn_picture_stages(struct carn_run *run, int from, const char *in, const char *to_profile,
                          const char *encode, const char *out);
 

@@ -115,8 +115,21 @@ void report_persons(struct report *w)
 
 struct note {
     char *text;
-    size_t count;
+    const char *first, *last; /* the frames that it is about */
+    size_t count;             /* of frames */
 };
+
+/* Two notes of one kind have the same words; their figures may differ. */
+static bool same_kind(const char *x, const char *y)
+{
+    static const char figures[] = "0123456789.";
+    for (;; x++, y++) {
+        x += strspn(x, figures);
+        y += strspn(y, figures);
+        if (*x == '\0' || *x != *y)
+            return *x == *y;
+    }
+}
 
 /* The note with names left out, so that those of one kind are alike. */
 static char *note_kind(const char *line, const struct carn_story_frame *f, struct carn_error *err)
@@ -151,11 +164,13 @@ static void take_notes(struct report *w, const struct carn_story_frame *f, const
             continue;
         char *kind = note_kind(line, f, w->err);
         size_t at = 0;
-        while (kind != NULL && at < *count && strcmp((*notes)[at].text, kind) != 0)
+        while (kind != NULL && at < *count && !same_kind((*notes)[at].text, kind))
             at++;
         if (kind == NULL || at < *count) {
-            if (kind != NULL)
+            if (kind != NULL && (*notes)[at].last != f->name) {
+                (*notes)[at].last = f->name;
                 (*notes)[at].count++;
+            }
             free(kind);
             continue;
         }
@@ -165,7 +180,7 @@ static void take_notes(struct report *w, const struct carn_story_frame *f, const
             break;
         }
         *notes = grown;
-        grown[(*count)++] = (struct note){kind, 1};
+        grown[(*count)++] = (struct note){kind, f->name, f->name, 1};
     }
     free(text);
 }
@@ -182,7 +197,9 @@ void report_notes(struct report *w)
     for (size_t k = 0; k < count; k++) {
         snprintf(n, sizeof n, "%zu", notes[k].count);
         report_row(w, "note", "-", "-", n, "-", "-", notes[k].text);
-        report_put(w, "note: %s (%s)", notes[k].text, report_plural(words, notes[k].count, "time"));
+        report_put(w, "note: %s (%s: %s%s)", notes[k].text,
+                   report_plural(words, notes[k].count, "frame"), notes[k].first,
+                   notes[k].count > 1 ? " ..." : "");
         free(notes[k].text);
     }
     free(notes);

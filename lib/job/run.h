@@ -23,6 +23,7 @@ struct carn_stage {
     const char *out; /* the file its output is written to, when no stage reads it; NULL: as the
                         caller's own standard output */
     bool tolerant;   /* its trouble is not that of the run */
+    bool aside;      /* its notes are not about what is delivered: a step does not keep them */
     int status;      /* after the run: exit status, or 128 and the signal */
     char *said;      /* after the run: what it wrote to standard error, cut at 64 KiB */
 };

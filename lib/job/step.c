@@ -126,7 +126,8 @@ int step_run(struct carn_step *step, struct carn_run *run, int *highest)
     run->in_turn = run->in_turn || step->small;
     int rc = step->why.kind == CARN_NONE ? carn_run_all(run, &step->why) : -1;
     for (size_t i = 0; i < run->count; i++)
-        keep_notes(step, run->stages[i].said);
+        if (!run->stages[i].aside)
+            keep_notes(step, run->stages[i].said);
     if (highest != NULL)
         *highest = run->highest;
     carn_run_clear(run);
