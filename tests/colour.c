@@ -5,6 +5,7 @@
 #include "colour/profile.h"
 #include "tap.h"
 
+#include <lcms2.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -151,6 +152,49 @@ static void test_srgb(void)
     carn_profile_close(profile);
 }
 
+/* (1 - x)^-40: at 15 of 16 a float cannot hold it, at 14 of 16 and at both ends it can. */
+static cmsToneCurve *steep_curve(void)
+{
+    const cmsFloat64Number power[] = {-40, -1, 1, 0, 0};
+    return cmsBuildParametricToneCurve(NULL, 4, power);
+}
+
+static void test_refused(cmsHPROFILE handle, const char *where)
+{
+    struct carn_error err = {0};
+    unsigned char icc[4096];
+    cmsUInt32Number size = sizeof icc;
+    bool made = cmsSaveProfileToMem(handle, icc, &size);
+    cmsCloseProfile(handle);
+    tap_ok(made && carn_profile_open(icc, size, 3, &err) == NULL &&
+               strstr(err.text, "no CIELAB for some colours") != NULL,
+           "a profile without CIELAB for %s is refused (%s)", where, err.text);
+}
+
+static void test_no_colour(void)
+{
+    const cmsCIExyYTRIPLE primaries = {{0.64, 0.33, 1}, {0.30, 0.60, 1}, {0.15, 0.06, 1}};
+    cmsToneCurve *curve = steep_curve();
+    cmsToneCurve *const curves[] = {curve, curve, curve};
+    test_refused(cmsCreateRGBProfile(cmsD50_xyY(), &primaries, curves), "one grey in 16");
+
+    /* Here the curves follow differences of channels, of which grey has none. */
+    const cmsFloat64Number less[] = {1, -1, 0, 0, 1, -1, 1, 0, -1};
+    cmsHPROFILE handle = cmsCreateProfilePlaceholder(NULL);
+    cmsPipeline *pipeline = cmsPipelineAlloc(NULL, 3, 3);
+    cmsSetProfileVersion(handle, 4.4);
+    cmsSetDeviceClass(handle, cmsSigInputClass);
+    cmsSetColorSpace(handle, cmsSigRgbData);
+    cmsSetPCS(handle, cmsSigXYZData);
+    cmsPipelineInsertStage(pipeline, cmsAT_END, cmsStageAllocToneCurves(NULL, 3, NULL));
+    cmsPipelineInsertStage(pipeline, cmsAT_END, cmsStageAllocMatrix(NULL, 3, 3, less, NULL));
+    cmsPipelineInsertStage(pipeline, cmsAT_END, cmsStageAllocToneCurves(NULL, 3, curves));
+    cmsWriteTag(handle, cmsSigAToB0Tag, pipeline);
+    test_refused(handle, "red alone");
+    cmsPipelineFree(pipeline);
+    cmsFreeToneCurve(curve);
+}
+
 int main(void)
 {
     test_ciede2000();
@@ -158,5 +202,6 @@ int main(void)
     test_white();
     test_angles();
     test_srgb();
+    test_no_colour();
     return tap_end();
 }
