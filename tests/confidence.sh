@@ -11,6 +11,7 @@ between() { # NAME LEAST MOST CONFIDENCES
 between "a face 100 pixels wide is one" 0.95 1 "$(believed <large.pam)"
 between "of one 17 wide there is a little doubt" 0.8 0.985 "$(carn-blur-average -w 64 <large.pam | believed)"
 between "of one 11 wide more" 0.5 0.88 "$(carn-blur-average -w 40 <large.pam | believed)"
+between "and one 9 wide is still proposed" 0.25 0.85 "$(carn-blur-average -w 34 <large.pam | believed)"
 # Overexposed, a face is judged by what is not burnt; one whose cheeks are burnt whole is none.
 burn() { # SINGER FACTOR: of encoded values
     "$SCENE" -w 192 -h 256 -s "$1" | pamtopnm 2>/dev/null | pamfunc -multiplier="$2"

@@ -5,12 +5,18 @@
 cd "$T" || exit 1
 
 seq 100000 >many
+"$SCENE" -w 192 -h 192 >frame
 refused "a stage that fails in the middle" carn-step -- cat many '|' carn-decode nothing '|' cat
 says "its own message" "^carn-decode: nothing: "
 status 2 "a reader that goes away early" carn-step -- cat many '|' head -n 1
 says "is told of as that" "cat: the next stage went away"
 status 2 "a failing reader is the culprit, not the writer it cut off" carn-step -- cat many '|' carn-encode x.tif
 says "by its own message" "^carn-encode: "
+(trap '' PIPE && exec carn-step -- cat frame '|' carn-encode nowhere/x.tif) 2>err
+is "also where SIGPIPE is ignored" "$? $(cat err)" "2 carn-encode: nowhere/x.tif: cannot be made: No such file or directory"
+# A page of notes before it; carn-step keeps the first 64 KiB of what a stage says.
+status 2 "a stage that says much" carn-step -- sh -c 'seq -f "sh: note: %g" 4000 >&2; echo "sh: its trouble" >&2; exit 2'
+is "its trouble alone is told" "$(cat err)" "sh: its trouble"
 refused "a signal" carn-step -- sh -c 'kill -KILL $$' '|' cat
 says "is said" "ended by signal 9"
 check "one is no trouble" carn-step -o result -s verdict -- sh -c 'echo found; exit 1'
