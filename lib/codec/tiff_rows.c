@@ -24,6 +24,7 @@ struct carn_tiff_rows {
     size_t stride;    /* bytes of a row of one plane */
     size_t bits;      /* of a pixel of one plane */
     size_t plane;     /* bytes of a band of one plane */
+    bool differences; /* the band has each pixel less the one before it in its row */
     unsigned char *band;
     unsigned char *tile;
     size_t tile_size, tile_width;
@@ -47,6 +48,13 @@ static int allocate(struct carn_tiff_rows *rows, size_t held_rows, struct carn_e
     rows->plane = (size_t)plane;
     rows->band = carn_alloc(rows->planes, rows->plane, err);
     return rows->band == NULL ? -1 : 0;
+}
+
+/* The samples of a row are ours as they lie in the file. */
+static bool copied_whole(const struct carn_tiff_rows *rows)
+{
+    const struct carn_tiff_layout *layout = &rows->layout;
+    return rows->planes == 1 && layout->out == layout->samples && !layout->inverted;
 }
 
 static int set_up_tiles(struct carn_tiff_rows *rows, struct carn_error *err)
@@ -95,6 +103,17 @@ static int set_up_strips(struct carn_tiff_rows *rows, struct carn_error *err)
     return allocate(rows, rows->band_rows, err);
 }
 
+/* Differences of 16 bits are added up where a row is copied anyway: libtiff takes a pass over the
+ * strip for it, 11 % of the processor time of decoding. */
+static void take_over_differences(struct carn_tiff_rows *rows)
+{
+    uint16_t predictor = PREDICTOR_NONE; /* the field of some compressions */
+    if (rows->way == BAND_STRIPS && rows->layout.bytes == 2 && copied_whole(rows) &&
+        TIFFGetField(rows->tiff, TIFFTAG_PREDICTOR, &predictor) == 1 &&
+        predictor == PREDICTOR_HORIZONTAL)
+        rows->differences = TIFFSetField(rows->tiff, TIFFTAG_PREDICTOR, PREDICTOR_NONE) == 1;
+}
+
 struct carn_tiff_rows *carn_tiff_rows_open(TIFF *tiff, const struct carn_source *source,
                                            const struct carn_tiff_layout *layout,
                                            struct carn_tiff_words *words, struct carn_error *err)
@@ -114,6 +133,7 @@ struct carn_tiff_rows *carn_tiff_rows_open(TIFF *tiff, const struct carn_source 
         carn_tiff_rows_close(rows);
         return NULL;
     }
+    take_over_differences(rows);
     return rows;
 }
 
@@ -214,6 +234,23 @@ static void deliver_alone(const struct carn_tiff_layout *layout, const unsigned 
     }
 }
 
+/* With samples known to the compiler the sums stay in registers. */
+static inline void add_up(const uint16_t *from, size_t width, size_t samples, uint16_t *to)
+{
+    uint16_t sum[4] = {0};
+    for (size_t x = 0; x < width; x++)
+        for (size_t c = 0; c < samples; c++)
+            *to++ = sum[c] = (uint16_t)(sum[c] + *from++);
+}
+
+static void add_up_row(const uint16_t *from, const struct carn_tiff_layout *layout, uint16_t *row)
+{
+    if (layout->samples == 3)
+        add_up(from, layout->width, 3, row);
+    else
+        add_up(from, layout->width, layout->samples, row);
+}
+
 static void deliver(const struct carn_tiff_rows *rows, size_t band_row, uint16_t *row)
 {
     const struct carn_tiff_layout *layout = &rows->layout;
@@ -222,8 +259,10 @@ static void deliver(const struct carn_tiff_rows *rows, size_t band_row, uint16_t
         deliver_alone(layout, from, row);
         return;
     }
-    if (rows->planes == 1 && layout->out == layout->samples && !layout->inverted) {
-        if (layout->bytes == 2)
+    if (copied_whole(rows)) {
+        if (rows->differences)
+            add_up_row((const void *)from, layout, row);
+        else if (layout->bytes == 2)
             memcpy(row, from, rows->stride);
         else
             carn_widen_row(from, row, rows->stride);
