@@ -117,6 +117,7 @@ for curve in given/work/group/*-goro/curve-*.tsv; do
     paste aim <(awk -F '\t' '$1 == "turn" { split($2, f, " "); split($3, t, " "); print f[2], t[2] }' "$curve")
 done | awk 'NR == 1 { middle = ($1 + $2) / 2 } ($3 - middle)^2 > 2.5e-3 { bad++ } END { exit !(NR == 2 && !bad) }' &&
     pass "half the way: both cameras go to the middle of the followed one's" || fail "half the way: both cameras go to the middle of the followed one's" "$(cat aim given/work/group/*-goro/curve-*.tsv)"
+is "each turn keeps what was asked, so that a picture moved this far is held" "$(awk -F '\t' '$1 == "turn" { print ($4 != "-" && $5 ~ /strength$/) }' given/work/group/*-goro/curve-*.tsv | sort -u)" 1
 sed -i '/^STRENGTH/d; s/FOLLOW = .*/FOLLOW = west/' given/Makefile
 status 2 "a camera that is none" carn-job given
 says "is named" "FOLLOW = west"

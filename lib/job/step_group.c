@@ -3,6 +3,7 @@
 #include "job/step_own.h"
 
 #include "base/tone.h"
+#include "colour/lab.h"
 #include "correct/curve.h"
 #include "correct/reading.h"
 #include "job/grounds.h"
@@ -285,6 +286,52 @@ static int write_target(const struct solving *s, const char *path, struct carn_e
     return rc == 0 && carn_page_keep(&page, path, err) >= 0 ? 0 : -1;
 }
 
+/* The aim's value of a quantity of a tone, where a curve goes to the value in target; else NAN. */
+static double aim_behind(const struct carn_table *aim, const struct carn_table *target,
+                         const char *quantity, double to)
+{
+    struct carn_error ignored = {0};
+    double value = 0, asked = 0;
+    int at = carn_table_find(aim, "value"), there = carn_table_find(target, "value");
+    for (size_t i = 0; i < carn_table_rows(aim); i++)
+        if (strcmp(carn_table_at(aim, i, "quantity"), quantity) == 0 &&
+            carn_table_number(aim, i, at, &asked, &ignored) == 1 &&
+            carn_table_number(target, i, there, &value, &ignored) == 1 && fabs(value - to) < 1e-3)
+            return asked;
+    return (double)NAN;
+}
+
+/* A turn that reaches the target has still gone a share of the way to the aim: it keeps what was
+ * asked, as one of carn-curve-solve --strength does. */
+static int tell_strength(const struct solving *s, const char *path, struct carn_error *err)
+{
+    struct carn_table *curve = carn_table_read(path, err);
+    struct carn_table *target = carn_table_read(step_file(s->step, "target.tsv"), err);
+    struct carn_page page;
+    int rc = curve != NULL && target != NULL ? carn_page_open(&page, err) : -1;
+    if (rc == 0)
+        carn_curve_print_header(page.to);
+    for (size_t i = 0; rc == 0 && i < carn_table_rows(curve); i++) {
+        const char *to = carn_table_at(curve, i, "to"), *asked = carn_table_at(curve, i, "asked");
+        const char *note = carn_table_at(curve, i, "note");
+        struct carn_lab goes, wanted = {.a = (double)NAN};
+        if (strcmp(asked, "-") == 0 && sscanf(to, "%lf %lf %lf", &goes.L, &goes.a, &goes.b) == 3)
+            wanted = (struct carn_lab){goes.L, aim_behind(s->aims, target, "a", goes.a),
+                                       aim_behind(s->aims, target, "b", goes.b)};
+        fprintf(page.to, "%s\t%s\t%s\t", carn_table_at(curve, i, "kind"),
+                carn_table_at(curve, i, "from"), to);
+        if (isnan(wanted.a) || isnan(wanted.b))
+            fprintf(page.to, "%s\t%s\n", asked, note);
+        else
+            fprintf(page.to, "%.4f %.4f %.4f\t%.*s, residual %.2f, cut short by strength\n",
+                    wanted.L, wanted.a, wanted.b, (int)strcspn(note, ","), note,
+                    carn_ciede2000(goes, wanted).total);
+    }
+    carn_table_close(curve);
+    carn_table_close(target);
+    return rc == 0 && carn_page_keep(&page, path, err) >= 0 ? 0 : -1;
+}
+
 /* One curve: what its own readings need to come to the subject's colour. */
 static int solve_curve(struct solving *s, size_t curve, bool followed, struct carn_error *err)
 {
@@ -314,6 +361,8 @@ static int solve_curve(struct solving *s, size_t curve, bool followed, struct ca
         carn_run_word(&run, pool);
         run.stages[at].out = path;
         rc = step_run(step, &run, NULL);
+        if (rc == 0 && followed && strtod(step_asked(step, "STRENGTH"), NULL) < 1)
+            rc = tell_strength(s, path, &step->why);
     }
     if (rc != 0 && step_write_failed(step, path, carn_curve_print_header, err) != 0)
         return -1;
