@@ -130,6 +130,8 @@ static void lines(void)
     fclose(to);
     tap_ok(strcmp(text, "a?[2Jb??c?\xc3\xa4????") == 0, "nothing of a name steers a terminal");
     free(text);
+    tap_ok(carn_places("Zo\xc3\xab\xff") == 4 && carn_fill("Zo\xc3\xab", 11) == 12,
+           "a name with an accent fills its column as one without");
     tap_ok(carn_tell_read(line, &word, &id, &same) && strcmp(word, "delivered") == 0 &&
                strcmp(id, "0001-a.tif") == 0 && same && !carn_tell_read(other, &word, &id, &same),
            "what a step says is told from what make says");

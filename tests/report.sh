@@ -84,7 +84,7 @@ is "what the report's own pictures leave out is no note" "$(grep -c alpha before
 cp -r job sides
 for k in 1 2; do
     for take in measured delivered; do
-        echo "carn-x: note: north-imani-$k.tif: lost $k.5 of 9 pixels" >>"$(echo sides/work/frame/*-north-imani-$k.tif)/$take.notes"
+        echo "carn-x: note: work/1-north-imani-$k.tif/new.jpg: lost $k.5 of 9 pixels" >>"$(echo sides/work/frame/*-north-imani-$k.tif)/$take.notes"
     done
     awk -F '\t' -v OFS='\t' -v hue=$((k * 358 - 357)) 'NR == 1 { for (i = 1; i <= NF; i++) if ($i == "hue") at = i } NR > 1 && $0 !~ /^#/ { $at = hue } 1' \
         "$(echo sides/work/frame/*-north-imani-$k.tif)/shot.tsv" >shot && cp shot "$(echo sides/work/frame/*-north-imani-$k.tif)/shot.tsv"

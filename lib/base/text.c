@@ -119,6 +119,21 @@ bool carn_is_control(const char *text, size_t size)
     return size == 1 ? c[0] < 0x20 || c[0] == 0x7f : size == 2 && c[0] == 0xc2 && c[1] < 0xa0;
 }
 
+int carn_places(const char *text)
+{
+    int places = 0;
+    for (; *text != '\0'; places++) {
+        size_t size = carn_character(text);
+        text += size > 0 ? size : 1;
+    }
+    return places;
+}
+
+int carn_fill(const char *text, int places)
+{
+    return places + (int)strlen(text) - carn_places(text);
+}
+
 void carn_show(FILE *to, const char *text)
 {
     while (*text != '\0') {

@@ -31,4 +31,10 @@ bool carn_is_control(const char *text, size_t size);
  * as '?'. */
 void carn_show(FILE *to, const char *text);
 
+/* How many places carn_show takes for a text, one a character. */
+int carn_places(const char *text);
+
+/* The width that printf's %-*s needs, which counts bytes, to fill so many places with it. */
+int carn_fill(const char *text, int places);
+
 #endif

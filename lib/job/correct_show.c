@@ -1,5 +1,6 @@
 /* What was corrected, as a table for people. */
 #include "base/table.h"
+#include "base/text.h"
 #include "base/tone.h"
 #include "job/correct.h"
 
@@ -47,7 +48,7 @@ static void print_row(FILE *to, const struct carn_table *table, size_t row, cons
                  {"b", 2, 7}};
     char name[512], room[CARN_NUMBER];
     label(table, row, name, sizeof name);
-    fprintf(to, "%-14s %-7s", name, stage);
+    fprintf(to, "%-*s %-7s", carn_fill(name, 14), name, stage);
     for (size_t i = 0; i < sizeof parts / sizeof *parts; i++)
         fprintf(to, " %*s", parts[i].width,
                 number(table, row, parts[i].column, parts[i].decimals, room));
@@ -110,8 +111,9 @@ static void print_lightness(FILE *to, struct carn_table *const tables[STAGES])
         label(tables[BEFORE], i, name, sizeof name);
         for (int s = 0; s < STAGES; s++)
             colour(tables[s], name, lab[s]);
-        fprintf(to, "%-14s L* %+.2f by the neutral step, %+.2f by the correction\n", name,
-                lab[BEFORE][0] - lab[FOUND][0], lab[AFTER][0] - lab[BEFORE][0]);
+        fprintf(to, "%-*s L* %+.2f by the neutral step, %+.2f by the correction\n",
+                carn_fill(name, 14), name, lab[BEFORE][0] - lab[FOUND][0],
+                lab[AFTER][0] - lab[BEFORE][0]);
     }
 }
 

@@ -1,6 +1,7 @@
 #include "job/report_own.h"
 
 #include "base/order.h"
+#include "base/text.h"
 #include "colour/lab.h"
 
 #include <math.h>
@@ -133,10 +134,11 @@ static void spread_line(struct report *w, const char *name, const char *frames,
 {
     enum { NAME = 11 };
     char line[400], a[CARN_NUMBER], b[CARN_NUMBER];
-    if (strlen(name) > NAME)
+    bool alone = carn_places(name) > NAME;
+    if (alone)
         report_put(w, "  %s", name);
-    int n =
-        snprintf(line, sizeof line, "  %-*s %6s", NAME, strlen(name) > NAME ? "" : name, frames);
+    const char *first = alone ? "" : name;
+    int n = snprintf(line, sizeof line, "  %-*s %6s", carn_fill(first, NAME), first, frames);
     for (int k = 0; k < SHOWN && n < (int)sizeof line - 40; k++)
         n += snprintf(line + n, sizeof line - (size_t)n, "  %5s to %4s", fitting(a, before[k], 5),
                       fitting(b, after[k], 4));

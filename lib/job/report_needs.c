@@ -2,6 +2,7 @@
 #include "job/report_own.h"
 
 #include "base/order.h"
+#include "base/text.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -134,7 +135,7 @@ size_t report_cards(struct report *w)
         snprintf(a, sizeof a, "%+.2f", stops);
         snprintf(note, sizeof note, "L* %.1f", c->L);
         report_row(w, "card", c->name, "stops", "-", a, "-", note);
-        report_put(w, "  %-24s %s, %s stops", c->name, note, a);
+        report_put(w, "  %-*s %s, %s stops", carn_fill(c->name, 24), c->name, note, a);
     }
     if (known > 0)
         report_put(w, "%s", "");

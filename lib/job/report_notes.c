@@ -146,6 +146,7 @@ static char *note_kind(const char *line, const struct carn_story_frame *f, struc
         while (begin > text && begin[-1] != ' ')
             begin--;
         const char *rest = found + strlen(names[k]);
+        rest += strcspn(rest, ": "); /* of a file named by the frame: its end */
         rest += strncmp(rest, ": ", 2) == 0 ? 2 : 0;
         memmove(begin, rest, strlen(rest) + 1);
     }
