@@ -220,6 +220,93 @@ static void test_limits(struct drawing *d, const char *depth, struct carn_lab sk
            "%s: green of chroma 4 is green, of 2.7 grey (%.2f)", depth, greened[1]);
 }
 
+/* Skin in this share of its light, its hue turned so that it lies off by this share of its chroma.
+ */
+static struct carn_lab skin_off(struct carn_lab skin, double share, double off)
+{
+    return (struct carn_lab){share * (skin.L + 16) - 16, share * (skin.a - off * skin.b),
+                             share * (skin.b + off * skin.a)};
+}
+
+/* Skin in this share of its light, with this share of its chroma there. */
+static struct carn_lab skin_paler(struct carn_lab skin, double share, double chroma)
+{
+    return (struct carn_lab){share * (skin.L + 16) - 16, chroma * share * skin.a,
+                             chroma * share * skin.b};
+}
+
+/* A third of the pixels is off to either side. */
+static void draw_scattered(struct drawing *d, struct carn_lab skin, double off)
+{
+    for (int y = 0; y < SIDE; y++)
+        for (int x = 0; x < SIDE; x++) {
+            struct carn_lab lab = skin_off(skin, 1, off * ((x + y) % 3 - 1));
+            dot(d, x, y, lab.L, lab.a, lab.b);
+        }
+}
+
+/* Whether a spot of this colour on the forehead is own skin. */
+static bool spot(struct drawing *d, struct carn_lab lab)
+{
+    struct carn_error err = {0};
+    struct carn_face_tones tones;
+    double points[CARN_POINTS][2];
+    face_points(0, points);
+    struct carn_outline o = carn_outline_of_points((const double(*)[2])points);
+    draw_box(d, 85, 36, 115, 56, lab);
+    return carn_face_tones(&d->planes, &o, &tones, d->cover, &err) == 0 &&
+           own_in(d, 88, 39, 112, 53) > 300;
+}
+
+/* How far from a face's own colour its skin may be: the more, the more its colours scatter, between
+ * two bounds. What is farther off does not move the own colour, however much of it there is. */
+static void test_distance(struct drawing *d, const char *depth, struct carn_lab skin)
+{
+    bool inside, outside;
+    draw_skin(d, skin);
+    inside = spot(d, skin_off(skin, 1, 0.15));
+    outside = spot(d, skin_off(skin, 1, 0.25));
+    tap_ok(inside && !outside, "%s: on even skin 0.15 off is skin, 0.25 is none", depth);
+    draw_scattered(d, skin, 0.1);
+    tap_ok(spot(d, skin_off(skin, 1, 0.23)), "%s: where colours scatter, 0.23 off is skin", depth);
+    draw_scattered(d, skin, 0.2);
+    inside = spot(d, skin_off(skin, 1, 0.37));
+    outside = spot(d, skin_off(skin, 1, 0.45));
+    tap_ok(inside && !outside, "%s: however they scatter, 0.37 off is skin, 0.45 is none", depth);
+    draw_skin(d, skin);
+    draw_box(d, 0, 0, SIDE, 92, skin_off(skin, 1, 0.6));
+    draw_box(d, 0, 134, SIDE, SIDE, skin_off(skin, 1, 0.6));
+    outside = spot(d, skin_off(skin, 1, 0.6));
+    tap_ok(!outside && own_in(d, 66, 100, 134, 125) == 68 * 25,
+           "%s: paint around cheeks and nose is none, whatever its area", depth);
+    draw_skin(d, skin);
+    draw_box(d, 60, 90, 79, 140, skin_off(skin, 0.7, 0));
+    spot(d, skin);
+    tap_ok(own_in(d, 64, 98, 75, 125) == 11 * 27, "%s: shadow on a part of a cheek is skin", depth);
+    draw_skin(d, skin);
+    draw_box(d, 0, 0, SIDE, 92, skin_off(skin, 0.85, 0.4));
+    inside = spot(d, skin_off(skin, 0.85, 0.4));
+    outside = spot(d, skin_off(skin, 0.85, 0.55));
+    tap_ok(inside && !outside, "%s: shade may be 0.4 off in hue, not 0.55", depth);
+    draw_skin(d, skin);
+    draw_box(d, 0, 0, SIDE, 92, skin_paler(skin, 0.85, 0.6));
+    outside = spot(d, skin_paler(skin, 0.85, 0.5));
+    draw_skin(d, skin);
+    draw_box(d, 0, 0, SIDE, 92, skin_paler(skin, 0.85, 1.35));
+    inside = spot(d, skin_paler(skin, 0.85, 1.35));
+    tap_ok(inside && !outside, "%s: shade may be more coloured by a third, not as much paler",
+           depth);
+}
+
+/* Skin so dark, or so pale, that hardly a colour is left. */
+static void test_ends(struct drawing *d)
+{
+    draw_skin(d, (struct carn_lab){14, 12, 14});
+    tap_ok(spot(d, (struct carn_lab){14, 12, 14}), "a face of L* 14 has skin");
+    draw_skin(d, (struct carn_lab){85, 5, 7});
+    tap_ok(spot(d, (struct carn_lab){85, 5, 7}), "a face of chroma 9 has skin");
+}
+
 /* A face turned aside before a ground of its own hue, as deep skin has before a sunlit wall: the
  * ground lies in the oval beside the far cheek and behind the near one. */
 static void test_ground(struct drawing *d, const char *depth, struct carn_lab skin)
@@ -314,6 +401,9 @@ int main(void)
             test_skin(&d, skins[i].depth, skins[i].lab);
         for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
             test_limits(&d, skins[i].depth, skins[i].lab);
+        for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
+            test_distance(&d, skins[i].depth, skins[i].lab);
+        test_ends(&d);
         test_none(&d);
     }
     close_drawing(&d);

@@ -193,7 +193,7 @@ static void test_near(const char *depth, struct carn_lab lab)
     carn_reference_of_reading(&reference, lab, 1.5);
     carn_reference_of_reading(&sharp, lab, 0.5);
     double chroma = carn_chroma(lab);
-    int half[2], none = 0, off = 0, on = 65535;
+    int half[2], none = 0, off = 0, between = 0, on = 65535;
     for (int i = 0; i < 2; i++) {
         double side = i == 0 ? 1 : -1, a = -side * lab.b / chroma, b = side * lab.a / chroma;
         half[i] = likeness(&reference, lab.L, lab.a + 7.5 * a, lab.b + 7.5 * b);
@@ -201,24 +201,31 @@ static void test_near(const char *depth, struct carn_lab lab)
         none = like > none ? like : none;
         like = turned(&sharp, lab, 18 * side, 1);
         off = like > off ? like : off;
+        like = turned(&sharp, lab, 9 * side, 1);
+        between = like > between ? like : between;
         like = turned(&sharp, lab, 2 * side, 1);
         on = like < on ? like : on;
     }
     tap_ok(none == 0 && abs(half[0] - 32767) < 3000 && abs(half[1] - 32767) < 3000,
            "%s: half at 3 outside of a reading's own colours, nothing at 6 (%d, %d; %d)", depth,
            half[0], half[1], none);
-    tap_ok(off == 0 && on > 64000, "%s: its hue to 2 degrees, nothing of it at 18 (%d, %d)", depth,
-           on, off);
+    tap_ok(off == 0 && on > 64000 && between < 45000,
+           "%s: its hue to 2 degrees, a half at 9, nothing of it at 18 (%d, %d, %d)", depth, on,
+           between, off);
+    const struct carn_lab dark = {0.4 * (lab.L + 16) - 16, 0.4 * lab.a, 0.4 * lab.b};
+    int darker = likeness(&sharp, dark.L, dark.a, dark.b);
+    tap_ok(darker < 40000, "%s: in 0.4 of its light it fades out, as hair (%d)", depth, darker);
 }
 
 /* A face of three tones, its shade of constant chroma. */
 static void test_face(const char *depth, struct carn_lab lab)
 {
-    static struct carn_reference face, wide, inside;
+    static struct carn_reference face, wide, widest, inside;
     const struct carn_lab tones[CARN_TONES] = {
         {lab.L + 8, 0.95 * lab.a, 0.95 * lab.b}, lab, {lab.L - 12, lab.a, lab.b}};
     carn_reference_of_face(&face, tones, 2, false);
     carn_reference_of_face(&wide, tones, 6, false);
+    carn_reference_of_face(&widest, tones, 32, false);
     carn_reference_of_face(&inside, tones, 2, true);
     uint16_t own = 65535, shine = 65535;
     for (int t = 0; t < CARN_TONES; t++) {
@@ -235,7 +242,8 @@ static void test_face(const char *depth, struct carn_lab lab)
            depth, own, shine);
     tap_ok(turned(&face, lab, 2.5, 1) > 64000 && turned(&face, lab, -2.5, 1) > 64000 &&
                turned(&face, lab, 6, 1) < 40000 && turned(&face, lab, 10, 1) < 600 &&
-               turned(&wide, lab, 6, 1) > 64000 && turned(&wide, lab, 22, 1) < 600,
+               turned(&wide, lab, 6, 1) > 64000 && turned(&wide, lab, 22, 1) < 600 &&
+               turned(&widest, lab, -30, 1) < 600,
            "%s: as far off the hue as its spread of hue says (%d, %d at 6 degrees)", depth,
            turned(&face, lab, 6, 1), turned(&wide, lab, 6, 1));
     const struct carn_lab dark = {0.45 * (lab.L + 4) - 16, 0.45 * lab.a, 0.45 * lab.b};

@@ -103,6 +103,12 @@ static void test_noise(void)
     weigh(&person, 1, 1);
     double apart = fabs(weights[150][150] - weights[150][151]);
     tap_ok(apart > 0.05 && apart < 0.16, "noise of 0.15 either way is halved (%.2f apart)", apart);
+    for (size_t y = 0; y < HEIGHT; y += 10)
+        for (size_t x = 0; x < WIDTH; x += 10)
+            fill(x, y, x + 10, y + 10, as_like(&person, (x + y) % 20 == 0 ? 0.35 : 0.65));
+    weigh(&person, 1, 1);
+    apart = fabs(weights[155][155] - weights[155][165]);
+    tap_ok(apart > 0.24, "squares of 10 pixels are no noise (%.2f apart)", apart);
 }
 
 static void test_places(void)
@@ -116,6 +122,15 @@ static void test_places(void)
     tap_ok(face > 0.99 && hand > 0.99 && far < 0.5,
            "face and hands weigh in full, the same colour far off less (%.2f %.2f %.2f)", face,
            hand, far);
+    /* Half of what a place far off loses, above the face and beside the body, and all of it. */
+    place(&persons[0], 130, 80, 40, 50);
+    weigh(persons, 1, 1);
+    double above = weights[61][150], higher = weights[48][150];
+    double shoulder = weights[142][215], hip = weights[230][240];
+    tap_ok(fabs(above - 0.7) < 0.05 && fabs(higher - 0.4) < 0.02 && fabs(shoulder - 0.7) < 0.05 &&
+               fabs(hip - 0.7) < 0.05,
+           "a person reaches as far as the numbers say (%.2f %.2f, %.2f %.2f)", above, higher,
+           shoulder, hip);
     take_skin(&persons[1]);
     place(&persons[0], 88, 60, 60, 80);
     place(&persons[1], 152, 60, 60, 80);
