@@ -59,8 +59,13 @@ done | awk -F '\t' '$1 ~ /move|turn/ { split($2, f, " "); split($3, t, " "); spl
 holds "cards at one level" 'c["kind"] != "neutral" || c["to"] ~ /^61\.[67]/' small/work/card/*-south-emre-1.tif/neutral.tsv
 if [ -x "$BIN/carn-skin-weight" ] && [ -x "$BIN/carn-to-profile" ]; then
     cp small/Makefile keep.mk
-    sed -i '1i SKIN = no\nPROFILE = p3-d65' small/Makefile
+    sed -i 's/^STRENGTH = 0.5/STRENGTH = 0.4/; 1i SKIN = no\nPROFILE = p3-d65' small/Makefile
+    sed -i 's/^\(south-emre-1.tif\t.*\)\t-$/\1\tyes/' small/job.tsv
+    cut -f 13-15 small/work/frame/*-south-emre-1.tif/plain.tsv >plain
     status 0 "the whole picture moves, delivered in another profile" carn-job small
+    same "an approved picture is judged as it was before its own look" plain <(cut -f 13-15 small/work/frame/*-south-emre-1.tif/plain.tsv)
+    is "and kept" "$(grep -c '^person	south-emre-1.tif	approved	' small/report/summary.tsv)" 1
+    sed -i 's/\tyes$/\t-/' small/job.tsv
     is "no more and no less pictures" "$(find small/out -name '*.jpg' | wc -l)" 4
     remake small south-jomo-1.tif remade.jpg
     same "remade from its row, without a weight" remade.jpg small/out/south-jomo-1.jpg

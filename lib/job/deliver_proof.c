@@ -93,22 +93,12 @@ static int gather_aims(struct delivering *d, const char *to)
     return step_merge(paths, d->people, to, "-", NULL, NULL, &d->step->why);
 }
 
-/* The readings of a stream, under the frame's own name and its people's, scored. */
-static int score(struct delivering *d, const char *name, const char *to)
+/* A table of the frame's readings, scored. */
+static int judge(struct delivering *d, const char *read, const char *to)
 {
     struct carn_step *step = d->step;
-    const char *const parts[] = {step_file(step, step_text(step, "faces.%s", name)),
-                                 step_file(step, step_text(step, "squares.%s", name))};
-    const char *read = step_file(step, step_text(step, "all.%s", name));
     const char *aims = step_file(step, "aims.tsv");
     struct carn_run run = {0};
-    struct carn_table *readings = carn_table_read(d->readings, &step->why);
-    int rc = readings == NULL
-                 ? -1
-                 : step_merge(parts, 2, read, d->frame, subject_by_patch, readings, &step->why);
-    carn_table_close(readings);
-    if (rc != 0)
-        return -1;
     int at = carn_run_add(&run, CARN_NO_STAGE, NULL, step_program(step, "carn-score"));
     bool coloured = true;
     for (size_t k = 0; k < d->people; k++)
@@ -132,6 +122,36 @@ static int score(struct delivering *d, const char *name, const char *to)
     return step_run(step, &run, NULL);
 }
 
+/* The readings of a stream, under the frame's own name and its people's, scored. */
+static int score(struct delivering *d, const char *name, const char *to)
+{
+    struct carn_step *step = d->step;
+    const char *const parts[] = {step_file(step, step_text(step, "faces.%s", name)),
+                                 step_file(step, step_text(step, "squares.%s", name))};
+    const char *read = step_file(step, step_text(step, "all.%s", name));
+    struct carn_table *readings = carn_table_read(d->readings, &step->why);
+    int rc = readings == NULL
+                 ? -1
+                 : step_merge(parts, 2, read, d->frame, subject_by_patch, readings, &step->why);
+    carn_table_close(readings);
+    return rc == 0 ? judge(d, read, to) : -1;
+}
+
+/* What the picture was before the look. That of a frozen picture was read when it was made: this
+ * run's is of another one. */
+static int score_plain(struct delivering *d)
+{
+    struct carn_step *step = d->step;
+    bool frozen = access(step_file(step, "frozen"), F_OK) == 0;
+    if (!frozen && deliver_has_look(d))
+        return score(d, "plain", d->plain);
+    if (!frozen || judge(d, d->plain, d->plain) != 0)
+        (void)unlink(d->plain);
+    if (frozen)
+        step->why = (struct carn_error){0};
+    return 0;
+}
+
 int deliver_prove(struct delivering *d, struct carn_error *err)
 {
     struct carn_step *step = d->step;
@@ -151,7 +171,7 @@ int deliver_prove(struct delivering *d, struct carn_error *err)
     bool rows = deliver_has_rows(d->readings);
     if (!rows)
         return step_merge(none, 1, d->after, d->frame, NULL, NULL, err);
-    if (deliver_has_look(d) && score(d, "plain", d->plain) != 0)
+    if (score_plain(d) != 0)
         return -1;
     return score(d, "after", d->after);
 }

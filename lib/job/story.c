@@ -125,9 +125,10 @@ int carn_story_one(const struct carn_table *table, size_t row, bool audit,
     if (!audit) {
         read_result(f->id, "after.tsv", &f->after);
         f->judged = f->after;
-        if (look && !f->as_it_is)
-            read_result(f->id, "plain.tsv", &f->judged);
         f->frozen = carn_text(carn_kept_path(path, f->id, "frozen"), err);
+        if ((look || f->frozen != NULL) && !f->as_it_is &&
+            access(carn_kept_path(path, f->id, "plain.tsv"), F_OK) == 0)
+            read_result(f->id, "plain.tsv", &f->judged);
         if (f->frozen != NULL)
             f->frozen[strcspn(f->frozen, "\n")] = '\0';
     }
