@@ -62,8 +62,9 @@ for frame in fifo loop device broken; do printf '%s.tif\temre\tnorth\tnorth-emre
 run 2 "a FIFO, a device and links to themselves or nothing" carn-job bad
 is "are each told" "$(grep -c '^person	\(fifo\|loop\|device\|broken\).tif	failed	' bad/report/summary.tsv)" 4
 kept bad && pass "and the others delivered" || fail "and the others delivered"
-mkdir source && mkfifo source/fifo.tif && ln -s loop.tif source/loop.tif && cp originals/a.tif source/a.tif
+mkdir source && mkfifo source/fifo.tif && ln -s loop.tif source/loop.tif && cp originals/a.tif source/a.tif && echo >source/b.webp && echo >$'source/notes\033.txt'
 run 0 "carn-job-new of a folder with them" carn-job-new fresh source
+is "names what is none that is read" "$(grep 'left out' out)" "left out, by their suffix no pictures that are read: b.webp, notes?.txt (2 in all)"
 is "takes the picture" "$(tail -n +2 fresh/job.tsv | cut -f 1)" a.tif
 run 2 "and named" carn-job-new -c other source/fifo.tif source/a.tif
 says "says so" 'fifo.tif'
