@@ -253,7 +253,8 @@ static int make_neutral(const struct carn_curve *curve, const struct carn_move *
     double from[3], to[3], linear[3][NODES + 1];
     if (!carn_profile_has_curves(profile))
         return carn_fail_at(err, CARN_INPUT, curve->label,
-                            "line %zu: a neutral needs a profile of curves and a matrix",
+                            "line %zu: a neutral needs a profile of curves and a matrix; "
+                            "carn-to-profile brings a frame into one",
                             move->line);
     if (carn_profile_from_lab(profile, move->from, from, err) != 0 ||
         carn_profile_from_lab(profile, move->to, to, err) != 0)
