@@ -25,10 +25,11 @@ void carn_deflate_close(struct carn_deflate *deflate);
 size_t carn_deflate_whole(struct carn_deflate *deflate, const void *from, size_t size, void *to,
                           size_t room);
 
-/* More of one stream a file, its end with last. put takes what is packed, 64 KiB at a time, and
- * what is left after the last; it may leave by longjmp. */
+/* More of one stream a file, its end with last. put takes what is packed, a block of 256 KiB at a
+ * time; it may leave by longjmp. */
+typedef void carn_put(void *to, const unsigned char *packed, size_t size);
 void carn_deflate_part(struct carn_deflate *deflate, const void *from, size_t size, bool last,
-                       void (*put)(void *to, const unsigned char *packed, size_t size), void *to);
+                       carn_put *put, void *to);
 
 /* CRC-32 (ISO 3309, as zlib's crc32) of more bytes; sum is 0 to begin with. */
 uint32_t carn_crc32(uint32_t sum, const void *from, size_t size);
