@@ -129,4 +129,10 @@ printf 'frame\tsubject\tcamera\tcard\na.tif\temre\tnorth\t-\n' >none/job.tsv
 printf 'frame\tpatch\ttone\tx\ty\tw\th\n' >none/patches.tsv
 status 2 "a job with no skin anywhere" carn-job none
 grep -q 'a.tif.*failed.*no skin found.*patches.tsv' none/report/summary.tsv && pass "says what to write" || fail "says what to write" "$(cat none/report/summary.tsv)"
+# People without a name, alone and beside one with a name.
+sed -i '/^CONFIDENCE/d' few/Makefile && cp few/frames/two.tif few/frames/twins.tif
+sed -i 's/^two.tif\tlamin\t/two.tif\tlamin, -\t/' few/job.tsv && printf 'twins.tif\t-\tnorth\tnorth-emre-1.tif\t-\n' >>few/job.tsv
+carn-job few >few.log 2>&1
+is "each has a colour and a curve of their own" "$(tsv '$h["frame"] ~ /^tw/ && $h["tone"] == "middle" && $h["verdict"] ~ /on|held/ { print $h["frame"], $h["subject"] }' few/report/after.tsv | sort | tr '\n' ',') $(tsv '$h["frame"] ~ /^tw/ { print gsub(/ [|][|] /, "", $h["curve"]) + 1 }' few/report/provenance.tsv | tr '\n' ' ')" \
+    "twins.tif twins.tif#1,twins.tif twins.tif#2,two.tif -,two.tif lamin, 2 2 "
 finish

@@ -88,9 +88,15 @@ static const char *subject_by_patch(const void *with, const char *patch)
 static int gather_aims(struct delivering *d, const char *to)
 {
     const char *paths[SKIN_PEOPLE];
-    for (size_t k = 0; k < d->people; k++)
-        paths[k] = step_text(d->step, "work/group/%s/aim.tsv", d->person[k].group);
-    return step_merge(paths, d->people, to, "-", NULL, NULL, &d->step->why);
+    size_t count = 0;
+    for (size_t k = 0; k < d->people; k++) {
+        bool known = false; /* people without a name share their frame's group */
+        for (size_t i = 0; i < k; i++)
+            known = known || strcmp(d->person[i].group, d->person[k].group) == 0;
+        if (!known)
+            paths[count++] = step_text(d->step, "work/group/%s/aim.tsv", d->person[k].group);
+    }
+    return step_merge(paths, count, to, "-", NULL, NULL, &d->step->why);
 }
 
 /* A table of the frame's readings, scored. */

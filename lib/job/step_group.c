@@ -37,7 +37,12 @@ static bool is_mine(const struct solving *s, const struct carn_table *table, siz
                     const char *subject)
 {
     const char *cell = carn_table_at(table, row, "subject");
-    return s->nameless || strcmp(cell, subject) == 0;
+    const char *frame = carn_table_at(table, row, "frame");
+    size_t n = strlen(frame);
+    if (!s->nameless)
+        return strcmp(cell, subject) == 0;
+    /* the people beside one without a name are in groups of their own */
+    return strcmp(cell, "-") == 0 || (strncmp(cell, frame, n) == 0 && cell[n] == '#');
 }
 
 static const char *member_cell(const struct solving *s, size_t member, const char *column)
