@@ -2,7 +2,6 @@
 # One person, one colour: carn-aim-meet against the formulas of docs/colour.md 7 by hand, and both
 # cameras of a singer brought onto it.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 readings() { printf 'subject\tcamera\ttone\tL\ta\tb\tflags\n'; printf '%s\t%s\t%s\t%s\t%s\t%s\t%s\n' "$@"; }
 # value AIMS NAME TONE QUANTITY [COLUMN]
 value() { tsv -v n="$2" -v t="$3" -v q="$4" -v c="${5:-value}" '$h["aim"] == n && $h["tone"] == t && $h["quantity"] == q { print $h[c] }' "$1"; }
@@ -26,7 +25,7 @@ expected=$(awk 'function turned(la, lb, ma, mb,  d, ra, rb) { d = ma * ma + mb *
 is "light is each camera's, turned as its middle, averaged" "$(value aims ann light a) $(value aims ann light b)" "$expected"
 carn-aim-meet --as-read r >own
 is "as read: the mean of the cameras' medians" "$(value own ann middle a) $(value own ann middle b)" "20.2500 24.0000"
-is "by hand changed, it is what is solved for" "$(awk -F '\t' -v OFS='\t' '$2 == "middle" && $3 == "a" { $4 = 19 } { print }' aims >hand
+is "a value changed by hand is what is solved for" "$(awk -F '\t' -v OFS='\t' '$2 == "middle" && $3 == "a" { $4 = 19 } { print }' aims >hand
     awk -F '\t' '$1 == "subject" || ($1 == "ann" && $2 == "south")' r | carn-curve-solve -f hand --by-subject 2>/dev/null | cut -f 3 | sed -n 3p)" "60.0000 19.0000 22.0000"
 
 # The meeting is where every camera can follow, at most 12 from its own middle; what was asked is kept.

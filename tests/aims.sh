@@ -2,7 +2,6 @@
 # The house's own aims: ranges of lightness, bad tables, an aim taken from a finished picture and
 # carried to the other camera.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 aims() { printf 'aim\tquantity\tvalue\ttolerance\tfrom\tto\n'; printf '%b\n' "$@"; }
 reading() { printf 'L\ta\tb\tcyan\tmagenta\tyellow\n%s\t%s\t%s\t20\t40\t50\n' "$@"; }
 
@@ -166,7 +165,7 @@ check "and all is on its aim" carn-score -f <(carn-aim-take level level) -a leve
 refused "a number of another base" carn-aim-take x <(sed 's/75/0x4b/' hand)
 refused "no name" carn-aim-take
 refused "- is no name" carn-aim-take - hand
-refused "a tolerance that is none" carn-aim-take -t wide x hand
+refused "a word for a tolerance" carn-aim-take -t wide x hand
 refused "readings that are not there" carn-aim-take x nowhere
 refused "no skin" carn-aim-take x <(grep -v '[xyz]' hand; grep card hand)
 refused "a word for a number" carn-aim-take x <(sed 's/75/light/' hand)

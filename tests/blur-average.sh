@@ -36,13 +36,13 @@ refuses() {
 
 # has FILE LINE: one of its header lines.
 has() {
-    LC_ALL=C grep -aqxF -e "$2" "$1"
+    grep -aqxF -e "$2" "$1"
 }
 
 # flat FILE LETTER COUNT: after the first header, COUNT times LETTER and nothing else.
 flat() {
     head -c "$3" /dev/zero | tr '\0' "$2" >"$T/expected"
-    LC_ALL=C sed '1,/^ENDHDR$/d' "$1" | cmp -s - "$T/expected"
+    sed '1,/^ENDHDR$/d' "$1" | cmp -s - "$T/expected"
 }
 
 frame a.tif 40 30 3 RGB U '#@ resolution 300 300 inch' >"$T/a.pam"
@@ -126,7 +126,7 @@ many() {
     done
 }
 check "smoothing 20 times" many
-check "ends the account with more" sh -c "LC_ALL=C sed '/^ENDHDR\$/,\$d' '$T/often.pam' |
+check "ends the account with more" sh -c "sed '/^ENDHDR\$/,\$d' '$T/often.pam' |
     awk '/^#@ smoothed /{ t = substr(\$0, 13); on = 1; next }
          /^#@\\+ /{ if (on) t = t substr(\$0, 5); next }
          { on = 0 }
@@ -168,6 +168,8 @@ large() {
 if limited "$blur" --version >/dev/null 2>&1; then
     check "rows, not frames, in memory: sigma 12" large -s 12
     check "rows, not frames, in memory: width 1500" large -w 1500
+else
+    skip "rows, not frames, in memory" "this build needs more addresses"
 fi
 
 finish

@@ -1,9 +1,7 @@
 #!/usr/bin/env bash
 # carn-card-find on drawn scenes: a card held at five sizes, tilts and places, by a deep, a medium and
 # a light singer, as a small JPEG too; none where none is held. The box holds grey alone.
-# shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 
 # shot FILE SINGER OPTION...
 shot() { "$SCENE" -s "$2" -w 240 -h 320 -n "$1" "${@:3}" | carn-encode "$1"; }

@@ -3,7 +3,6 @@
 # picture from its published CIELAB values (tests/data/chart24.tsv names the source), written to
 # files of every kind, decoded, sampled and compared with what was published.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 
 awk -F '\t' '/^#/ { next } !head { for (i = 1; i <= NF; i++) h[$i] = i; head = 1; next }
     { print $h["n"] "\t" $h["L_D50"] "\t" $h["a_D50"] "\t" $h["b_D50"] }' "$DATA/chart24.tsv" >published

@@ -1,7 +1,6 @@
 #!/usr/bin/env bash
 # carn-compare: what the scenes' generator put in comes out in words, and swaps when it is swapped.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 
 "$SCENE" --list >singers.tsv
 # readings CAMERA TWIST: of four singers a depth, after the card, labelled with the camera.
@@ -64,7 +63,7 @@ exposed() { sed "s/67.1593/$1/" plain-two.tsv >exposed.tsv && carn-compare plain
 is "0.03 stops are no word, 0.25 are" "$(exposed 50.4) $(exposed 54)" "- exposed is exposed 0.25 stops more"
 is "equal tables" "$(carn-compare plain-one.tsv plain-one.tsv | tail -n 1 | cut -f 9)" "no difference worth a word"
 
-# The surface table of a person's own.
+# A surface table made by hand.
 printf 'subject\tcamera\tpatch\ttone\trms_L_8\trms_L_16\tmottle_a\tmottle_b\nx\tnorth\tp\tlight\t0.6\t0.8\t0.3\t0.4\nx\tsouth\tp\tlight\t0.36\t0.48\t0.3\t0.41\n' >surface.tsv
 awk -F '\t' -v OFS='\t' 'NR == 1 { print "camera", $0; next } { print "north", $0 }' plain-one.tsv >n.tsv
 awk -F '\t' -v OFS='\t' 'NR == 1 { print "camera", $0; next } { print "south", $0 }' plain-one.tsv >s.tsv

@@ -2,7 +2,6 @@
 # What carn-patch-find believes of a face: nearly all of one that is well seen, little of one that is a few
 # pixels wide, nothing of one in a picture of one colour. A light, a medium and a deep singer.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 for singer in aino emre lamin; do "$SCENE" -s $singer -w 384 -h 512 -n $singer; done >large.pam
 believed() { carn-patch-find | tsv '{ print $h["confidence"] }' | paste -sd ' '; }
 between() { # NAME LEAST MOST CONFIDENCES

@@ -2,8 +2,6 @@
 # Other projects' pictures, read in place from Debian packages: PngSuite, TIFF and JPEG sets, bit for
 # bit against decoders that are not libpng or libtiff; hostile files refused in bounded time.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
-export LC_ALL=C
 suite=/usr/share/doc/libsixel-examples/examples/images/pngsuite
 gopher=/usr/share/gocode/src/golang.org/x/image/testdata
 jxl=/usr/share/libjxl-testdata

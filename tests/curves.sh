@@ -2,7 +2,6 @@
 # Curve files through carn-curve-solve and carn-curve-apply: moves land where they say in any
 # encoding, for deep, medium and light skin; what is wrong with a curve is said.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 printf 'frame\tpatch\tx\ty\tw\th\n*\tall\t0\t0\t100%%\t100%%\n' >p.tsv
 
 # Flat frames in sRGB and in the wide encoding, of the colours of three skins: their readings are
@@ -14,7 +13,6 @@ flat() { # PROFILE R G B
           s = sprintf("%c%c%c%c%c%c", int(r / 256), r % 256, int(g / 256), g % 256, int(b / 256), b % 256)
           for (i = 0; i < n; i++) printf "%s", s }'; }
 }
-export LC_ALL=C
 i=0
 for colour in "55000 45050 38050" "44050 32050 25050" "20050 13050 10050"; do
     i=$((i + 1))

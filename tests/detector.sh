@@ -1,9 +1,7 @@
 #!/usr/bin/env bash
 # The face detector's weights and the reference outputs are made again from the published package,
 # where npm reaches it: the same bytes.
-# shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 
 package=@mediapipe/face_detection@0.4.1657300184
 recipe=$TOP/lib/data/face-detector.recipe

@@ -1,7 +1,6 @@
 #!/usr/bin/env bash
 # carn-differ: pairing, figures and words.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 table() { printf 'subject\tpatch\ttone\tL\ta\tb\n'; printf '%b\n' "$@"; }
 
 # Published pairs of CIEDE2000 (tests/data/ciede2000_sharma2005.tsv), through the program.

@@ -1,7 +1,6 @@
 #!/usr/bin/env bash
 # A row of tone all: a face read whole, by its own skin, the same wherever the box was drawn.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 
 # The bounds, by name.
 apart=0.7 # L* of a singer's tones between two cameras and the ideal one, which have the same light
@@ -92,7 +91,7 @@ pixels=$(pnmtopnm -plain skin.pbm 2>/dev/null | tail -n +3 | tr -cd 1 | wc -c)
 is "black where the face was read: a quarter of it in the middle" "$(awk -v n="$pixels" 'BEGIN { to = .625 * n; printf "%d", (to > int(to) ? int(to) + 1 : to) - int(.375 * n) }')" "$(cell first pixels 2)"
 carn-sample -q -p face.tsv --skin skin.pbm --skin-to again.pbm <f.pam >second
 same "read again at these pixels it reads the same" first second
-same "and tells the same pixels" skin.pbm again.pbm
+same "and writes the same bitmap" skin.pbm again.pbm
 carn-curve-solve first 2>/dev/null >skin.curve
 carn-skin-weight -r first -p face.tsv <f.pam | carn-curve-apply -c skin.curve >turned.pam
 carn-sample -q -p face.tsv <turned.pam | paste first - | awk -F '\t' -v OFS='\t' 'NR == 1 { print "d"; for (i = 1; i <= NF; i++) if ($i == "L") at[++n] = i; next } { print $at[1] - $at[2] }' >found.d
@@ -105,7 +104,7 @@ carn-sample -q -p face.tsv --skin skin.pbm --skin-to no.pbm <ff.pam >out 2>err
 is "a bitmap too few is trouble" "$? $(grep -c 'fewer bitmaps than there are faces' err)" "2 1"
 [ ! -e no.pbm ] && pass "and leaves no bitmaps" || fail "and leaves no bitmaps"
 refused "bitmaps that are not there" carn-sample -q -p face.tsv --skin nowhere.pbm <f.pam
-refused "a place for them that is none" carn-sample -q -p face.tsv --skin-to nowhere/skin.pbm <f.pam
+refused "bitmaps for a folder that is not there" carn-sample -q -p face.tsv --skin-to nowhere/skin.pbm <f.pam
 
 # ---- rows ----
 cp aino-none.pam x.pam

@@ -3,7 +3,6 @@
 # output, or status 2 with one line and no output (tests/fault/sweep.c). FAULTS=all: for every n, as
 # `make check` does it; else for some of them, spread over all.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 case $CARN_BUILD in
 *sanitized* | *asan*)
     skip "failing calls" "the sanitizers have allocators of their own"

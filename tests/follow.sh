@@ -2,7 +2,6 @@
 # One look across cameras: south follows north at three tones of every singer of the scenes, first with
 # tone curves alike below the lights, then with unlike ones, where --tone follows lightness as well.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 
 "$SCENE" --list >singers.tsv
 mapfile -t singers < <(tail -n +2 singers.tsv | cut -f 1)

@@ -2,7 +2,6 @@
 # What the fuzzers check (tests/fuzz) holds for their seeds, for these changed a little, and for every
 # input that was found to fail before (tests/fuzz/found).
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 replay=$CARN_BUILD/tests/replay
 "$TOP/tests/fuzz/seeds.py" "$T/seeds" "$BIN" || fail "seeds are made"
 status 2 "without a target it tells those there are" "$replay"

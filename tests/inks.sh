@@ -6,18 +6,13 @@ profile=$TOP/lib/data/coated-late-black.icc
 engine() { xicclu -v0 -ir -s100 "$@" | awk '{ print $1, $2, $3, $4 }'; }
 
 # 500 skin colours, L* 30 to 88, chroma 10 to 38, hue 35 to 75 degrees, as patches of 8 x 8 pixels
-# of an sRGB picture. The matrix is sRGB's from D50 (IEC 61966-2-1 primaries, Bradford; from memory).
-awk 'function f(t) { return t > 6 / 29 ? t^3 : (116 * t - 16) * 27 / 24389 }
-    function code(v) { v = v < 0 ? 0 : v > 1 ? 1 : v
-        return int(65535 * (v <= 0.0031308 ? 12.92 * v : 1.055 * v^(1 / 2.4) - 0.055) + 0.5) }
-    BEGIN { srand(7); print "P3 200 160 65535"
-        for (i = 0; i < 500; i++) {
-            L = 30 + 58 * rand(); C = 10 + 28 * rand(); h = (35 + 40 * rand()) * 3.14159265 / 180
-            y = (L + 16) / 116; X = .9642 * f(y + C * cos(h) / 500); Z = .8249 * f(y - C * sin(h) / 200); Y = f(y)
-            p[i] = code(3.1338561 * X - 1.6168667 * Y - .4906146 * Z) " " \
-                code(-.9787684 * X + 1.9161415 * Y + .0334540 * Z) " " code(.0719453 * X - .2289914 * Y + 1.4052427 * Z)
-        }
-        for (r = 0; r < 160; r++) for (c = 0; c < 200; c++) print p[int(r / 8) * 25 + int(c / 8)] }' |
+# of an sRGB picture.
+colours 'BEGIN { srand(7); print "P3 200 160 65535"
+    for (i = 0; i < 500; i++) {
+        L = 30 + 58 * rand(); C = 10 + 28 * rand(); h = (35 + 40 * rand()) * 3.14159265 / 180
+        p[i] = srgb(L, C * cos(h), C * sin(h))
+    }
+    for (r = 0; r < 160; r++) for (c = 0; c < 200; c++) print p[int(r / 8) * 25 + int(c / 8)] }' |
     pamtopnm >"$T/skin.ppm"
 {
     printf 'frame\tpatch\tx\ty\tw\th\n'
@@ -59,16 +54,9 @@ else
     skip "the table read in numpy" "no numpy"
 fi
 
-# Black-point compensation by hand: XYZ scaled so that black falls on the profile's own darkest
-# neutral, the white stays (the usual published description, from memory).
 black=$(echo 0 0 0 | engine -fb -pl "$profile" | engine -ff -pl "$profile" | awk '{ print $1 }')
 carn-sample -p "$T/patches.tsv" <"$T/frames" >"$T/bpc.tsv" 2>/dev/null
-lab "$T/bpc.tsv" | awk -v black="$black" 'function f(t) { return t > 6 / 29 ? t^3 : (116 * t - 16) * 27 / 24389 }
-    function g(t) { return t > 216 / 24389 ? t^(1 / 3) : (24389 / 27 * t + 16) / 116 }
-    function scale(v) { return k + (1 - k) * v }
-    BEGIN { k = f((black + 16) / 116) }
-    { y = ($1 + 16) / 116; x = g(scale(f(y + $2 / 500))); z = g(scale(f(y - $3 / 200))); y = g(scale(f(y)))
-      printf "%.5f %.5f %.5f\n", 116 * y - 16, 500 * (x - y), 200 * (y - z) }' |
+lab "$T/bpc.tsv" | colours '{ print compensated($1, $2, $3, black) }' -v black="$black" |
     engine -fb -pl "$profile" >"$T/bpc.inks"
 close "inks with black-point compensation as xicclu behind a scaling by hand" "$T/bpc.tsv" "$T/bpc.inks"
 

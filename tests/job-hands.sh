@@ -1,12 +1,9 @@
 #!/usr/bin/env bash
 # What a job may write, and what it does when its folder, a file or a setting is wrong: originals and
 # delivered pictures stay, the run says what is wrong and ends with 2.
-# shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
 # shellcheck source=tests/job-lib.sh
-. "$(dirname "$0")/job-lib.sh"
-cd "$T" || exit 1
-unset MAKEFLAGS MAKELEVEL
+. "$TOP/tests/job-lib.sh"
 # run STATUS NAME COMMAND...: as status, but one that hangs is told from one that fails.
 run() { status "$1" "$2" timeout 300 "${@:3}"; }
 
@@ -103,7 +100,7 @@ printf '%s\temre\tnorth\tnorth-emre-1.tif\t-\n' ' a%1B[2J%09b%01 .tif' >>bad/job
 grep '^north-emre-2' plain/patches.tsv | sed 's/^[^\t]*/ a%1B[2J%09b%01 .tif/' >>bad/patches.tsv
 run 0 "a name of spaces, a tab, control bytes and an escape" carn-job bad
 is "survives whole" "$(find bad/out -name "$name" | wc -l)" 1
-is "and steers no terminal" "$(cat out err bad/report/summary.txt | LC_ALL=C grep -c $'[\001-\010\013-\037\177]')" 0
+is "and steers no terminal" "$(cat out err bad/report/summary.txt | grep -c $'[\001-\010\013-\037\177]')" 0
 is "nor shows a path of work" "$(cat out err | grep -c 'work/')" 0
 
 # ---- before and after a run ----

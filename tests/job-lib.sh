@@ -1,6 +1,9 @@
 # shellcheck shell=bash
 # What the tests of job folders share: an invented shoot; sourced after lib.sh.
 
+# The flags of the make that runs the tests are not for a job's make.
+unset MAKEFLAGS MAKELEVEL
+
 # shoot JOB SINGER...: a job folder as carn-job-new and a person leave it: both cameras, three frames
 # a singer (or $takes), each camera's card in its first frame.
 shoot() {
@@ -33,7 +36,18 @@ add() {
 }
 
 # sums JOB: what a job delivers and reports, byte for byte.
-sums() { (cd "$1" && find out report -type f -print0 | LC_ALL=C sort -z | xargs -0 sha256sum); }
+sums() { (cd "$1" && find out report -type f -print0 | sort -z | xargs -0 sha256sum); }
+
+# undisturbed: the job of the folder plain runs in a copy, which is called job since the report prints the name. What
+# it delivers and reports stands in want.
+undisturbed() {
+    mkdir undisturbed
+    cp -a plain undisturbed/job
+    check "undisturbed" carn-job undisturbed/job
+    sums undisturbed/job >want
+}
+# as_wanted NAME: the job of the folder job has delivered and reported the same.
+as_wanted() { if sums job | cmp -s - want; then pass "$1"; else fail "$1" "$(sums job | diff - want | head -n 5)"; fi; }
 
 # The frames that the last run finished, its output being in out.
 remade() { grep -c '^\[' out; }

@@ -1,11 +1,8 @@
 #!/usr/bin/env bash
 # Job folders through carn-job-new: odd names, cards guessed, cameras and subjects told by Exif.
-# shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
 # shellcheck source=tests/job-lib.sh
-. "$(dirname "$0")/job-lib.sh"
-cd "$T" || exit 1
-unset MAKEFLAGS MAKELEVEL
+. "$TOP/tests/job-lib.sh"
 
 # ---- odd names, cards and groups of settings, through carn-job-new ----
 odd=('two words.tif' "quo'te\".tif" '$HOME.tif' '#x.tif' 'a:b=c.tif' '100%.tif' '50%25.tif' 'Ääni Müller.tif' '-dash.tif' '.hidden.tif' $'new\nline.tif' 'semi;$(x)`y`|&<>.tif' 'back\slash.tif' '*?[a].tif' 'PLUS+2B.tif' 'none' "$(printf 'l%.0s' $(seq 200)).tif")
@@ -45,7 +42,7 @@ is "the new ones are copies" "$(find odd/frames -type f | wc -l)" 2
 is "originals keep one name" "$(stat -c %h originals/later.tif)" 1
 refused "a job of nothing" carn-job-new empty originals/nowhere
 
-if have exiftool; then
+if needs "groups by settings and time" exiftool; then
     # Two cameras with the same file names, pauses between singers, a change of light.
     mkdir -p shots/a shots/b
     minute=0
@@ -68,7 +65,5 @@ if have exiftool; then
     carn-job shoot >out 2>err
     grep -q '^person	card b-DSC_1.jpg	settings	-	-	-	iso differs under one card: 200 (3 frames), 800 (1 frame: b-DSC_4.jpg)' shoot/report/summary.tsv &&
         pass "settings that differ under a card are told of" || fail "settings that differ under a card" "$(grep settings shoot/report/summary.tsv)"
-else
-    skip "groups by settings and time" "no exiftool"
 fi
 finish

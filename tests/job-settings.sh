@@ -1,11 +1,8 @@
 #!/usr/bin/env bash
 # Job folders: what a person approves stays, cards of unequal exposure, every setting, settings and tables that cannot be.
-# shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
 # shellcheck source=tests/job-lib.sh
-. "$(dirname "$0")/job-lib.sh"
-cd "$T" || exit 1
-unset MAKEFLAGS MAKELEVEL
+. "$TOP/tests/job-lib.sh"
 
 takes=1 shoot small emre jomo
 # ---- approved ----
@@ -57,33 +54,29 @@ done | awk -F '\t' '$1 ~ /move|turn/ { split($2, f, " "); split($3, t, " "); spl
     pass "each move goes half the way of the whole one" || fail "each move goes half the way of the whole one"
 [ -n "$(find small/work/frame -path "*-south-jomo-1.tif/plain.tsv" -size +0)" ] && pass "judged before the look" || fail "judged before the look"
 holds "cards at one level" 'c["kind"] != "neutral" || c["to"] ~ /^61\.[67]/' small/work/card/*-south-emre-1.tif/neutral.tsv
-if [ -x "$BIN/carn-skin-weight" ] && [ -x "$BIN/carn-to-profile" ]; then
-    cp small/Makefile keep.mk
-    sed -i 's/^STRENGTH = 0.5/STRENGTH = 0.4/; 1i SKIN = no\nPROFILE = p3-d65' small/Makefile
-    sed -i 's/^\(south-emre-1.tif\t.*\)\t-$/\1\tyes/' small/job.tsv
-    cut -f 13-15 small/work/frame/*-south-emre-1.tif/plain.tsv >plain
-    status 0 "the whole picture moves, delivered in another profile" carn-job small
-    same "an approved picture is judged as it was before its own look" plain <(cut -f 13-15 small/work/frame/*-south-emre-1.tif/plain.tsv)
-    is "and kept" "$(grep -c '^person	south-emre-1.tif	approved	' small/report/summary.tsv)" 1
-    sed -i 's/\tyes$/\t-/' small/job.tsv
-    is "no more and no less pictures" "$(find small/out -name '*.jpg' | wc -l)" 4
-    remake small south-jomo-1.tif remade.jpg
-    same "remade from its row, without a weight" remade.jpg small/out/south-jomo-1.jpg
-    is "which says so" "$(carn-facts small/out/south-jomo-1.jpg 2>/dev/null | cut -f 8 | grep -ci p3)" 1
-    cp keep.mk small/Makefile
-fi
+cp small/Makefile good.mk
+sed -i 's/^STRENGTH = 0.5/STRENGTH = 0.4/; 1i SKIN = no\nPROFILE = p3-d65' small/Makefile
+sed -i 's/^\(south-emre-1.tif\t.*\)\t-$/\1\tyes/' small/job.tsv
+cut -f 13-15 small/work/frame/*-south-emre-1.tif/plain.tsv >plain
+status 0 "the whole picture moves, delivered in another profile" carn-job small
+same "an approved picture is judged as it was before its own look" plain <(cut -f 13-15 small/work/frame/*-south-emre-1.tif/plain.tsv)
+is "and kept" "$(grep -c '^person	south-emre-1.tif	approved	' small/report/summary.tsv)" 1
+sed -i 's/\tyes$/\t-/' small/job.tsv
+is "as many pictures as before" "$(find small/out -name '*.jpg' | wc -l)" 4
+remake small south-jomo-1.tif remade.jpg
+same "remade from its row, without a weight" remade.jpg small/out/south-jomo-1.jpg
+is "in that profile" "$(carn-facts small/out/south-jomo-1.jpg 2>/dev/null | cut -f 8 | grep -ci p3)" 1
 for bad in 'AIM = nothing' 'FORMAT = gif' 'STRENGTH = 2' 'SKIN = maybe' 'PROFILE = nowhere.icc' 'LOOK = nowhere' 'SEPARATION = nowhere' 'CURVE = both' 'QUALITY = 0'; do
-    sed "1i $bad" small/Makefile | grep -v "^${bad%% =*} = [^${bad##* }]" >m && cp m bad.mk
-    cp small/Makefile keep.mk && cp bad.mk small/Makefile
-    carn-job small >out 2>err
-    is "$bad is refused" "$?" 2
-    cp keep.mk small/Makefile
+    { echo "$bad" && grep -v "^${bad%% =*} = " good.mk; } >small/Makefile
+    status 2 "$bad is refused" carn-job small
+    says "by its name" "^carn-job: Makefile: $bad"
 done
+cp good.mk small/Makefile
 
 # ---- bad tables ----
 printf 'picture\nx\n' >small/job.tsv
 refused "a job table without frames" carn-job small
-refused "a target that is none" carn-job small everything
-refused "a folder that is none" carn-job nowhere
+refused "an unknown target" carn-job small everything
+refused "a folder that is not there" carn-job nowhere
 refused "no job" carn-job
 finish

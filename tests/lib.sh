@@ -1,7 +1,7 @@
 # shellcheck shell=bash
 # What every shell test shares; sourced, not run. Prints TAP (Test Anything Protocol).
 # A test sources it, calls check, status and the like, and ends with `finish`.
-# $T is a fresh folder that goes away, $BIN the programs, $DATA the outside tables, $TOP the tree.
+# It runs in $T, a fresh folder that goes away. $BIN has the programs, $DATA the outside tables, $TOP the tree.
 
 set -uo pipefail
 TOP=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
@@ -13,6 +13,7 @@ SCENE=$CARN_BUILD/tests/scene
 DATA=$TOP/tests/data
 T=$(mktemp -d)
 trap 'rm -rf "$T"' EXIT
+cd "$T" || exit 1
 unset CARN_SEPARATION
 # Tests count and sort bytes and read numbers with a point, whatever the user's locale.
 unset LANG LANGUAGE
@@ -117,12 +118,31 @@ tsv() {
     awk -F '\t' "${options[@]}" 'FNR == 1 { for (i = 1; i <= NF; i++) h[$i] = i; next } '"$program" "$@"
 }
 
+# colours PROGRAM [OPTION]... [FILE]...: awk with the formulas of tests/colour.awk.
+colours() {
+    local program=$1
+    shift
+    awk -f "$TOP/tests/colour.awk" -f <(printf '%s\n' "$program") "$@"
+}
+
 # cell TABLE COLUMN [ROW]: one value of a TSV, ROW counted from 1.
 cell() {
     tsv -v want="$2" -v row="${3:-1}" 'NR == row + 1 { if (want in h) print $h[want]; exit }' "$1"
 }
 
 have() { command -v "$1" >/dev/null 2>&1; }
+
+# quiet COMMAND...: without its notes.
+quiet() { "$@" 2>/dev/null; }
+
+# needs NAME PROGRAM...: true where all the programs are there; else NAME is skipped.
+needs() {
+    local name=$1 program
+    shift
+    for program; do
+        have "$program" || { skip "$name" "no $program" && return 1; }
+    done
+}
 
 finish() {
     printf '1..%d\n' "$count"

@@ -2,7 +2,6 @@
 # No number goes through the user's locale: every program and script prints the same bytes where the
 # decimal point is a comma (de_DE), and where I is no capital of i (tr_TR). The locales are built here.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 mkdir locales
 for name in de_DE tr_TR; do
     localedef -i $name -f UTF-8 "locales/$name.UTF-8" >/dev/null 2>&1

@@ -8,7 +8,7 @@ for path in "$BIN"/carn-* "$TOP"/scripts/carn-*; do
     [ ! -f "$path" ] || programs+=("$path")
 done
 
-if have mandoc; then
+if needs "pages are sound mdoc" mandoc; then
     for page in "$docs"/*.[157]; do
         mandoc -T lint -W warning "$page" >"$T/out" 2>&1
         if [ -s "$T/out" ]; then
@@ -17,8 +17,6 @@ if have mandoc; then
             pass "$(basename "$page") is sound mdoc"
         fi
     done
-else
-    skip "pages are sound mdoc" "no mandoc"
 fi
 
 # The options of --help, a line each: `-p --patches`, `--bound`; two on a line are two options.
@@ -75,7 +73,7 @@ for path in "${programs[@]}"; do
     _carnation
     is "$name: bash completes them" "$(printf '%s\n' "${COMPREPLY[@]}" | sort)" "$(cat "$T/forms")"
     strange=$(synopsis_options "$page" | sort -u | comm -23 - "$T/forms")
-    if [ -z "$strange" ]; then pass "$name: its synopsis has no other"; else fail "$name: its synopsis has no other" "$strange"; fi
+    if [ -z "$strange" ]; then pass "$name: its synopsis names no other option"; else fail "$name: its synopsis names no other option" "$strange"; fi
     missing=''
     for section in NAME SYNOPSIS DESCRIPTION 'EXIT STATUS' EXAMPLES 'SEE ALSO'; do
         grep -qx "\.Sh $section" "$page" || missing+=" '$section'"
@@ -84,7 +82,7 @@ for path in "${programs[@]}"; do
     if have mandoc; then
         mandoc -T ascii -O width=78 "$page" | sed 's/.\x08//g' | expand >"$T/set"
         lines=$(wc -l <"$T/set")
-        [ "$lines" -le 100 ] && pass "$name: two screens of 50 lines ($lines)" || fail "$name: two screens of 50 lines" "$lines"
+        [ "$lines" -ge 30 ] && [ "$lines" -le 100 ] && pass "$name: two screens of 50 lines ($lines)" || fail "$name: two screens of 50 lines" "$lines"
         is "$name: of 80 columns" "$(grep '.\{81\}' "$T/set")" ""
     fi
 done

@@ -1,7 +1,6 @@
 #!/usr/bin/env bash
 # One fault, one line: what a program meets in its tables is told once, under its own name and the user's names.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 
 row() { printf '%s\t' "${@:1:$#-1}" && printf '%s\n' "${@: -1}"; }
 head=(frame subject camera patch tone L a b)

@@ -3,19 +3,14 @@
 # exiftool, which shares no code with ours. Makes the table of docs/metadata.md as it goes.
 # exiftool takes a quarter of a second to start: files are made first and looked at all at once.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
-have exiftool || {
-    skip "metadata" "no exiftool (libimage-exiftool-perl)"
-    finish
-}
+needs "metadata" exiftool || finish
 icc=/usr/share/color/icc/colord/SwappedRedAndGreen.icc
 [ -r $icc ] || {
     skip "metadata" "no colord-data"
     finish
 }
 ffmpeg -v error -y -f lavfi -i testsrc2=size=64x48:rate=1 -frames:v 1 plain.png </dev/null
-quietly() { "$@" 2>/dev/null; }
-recode() { quietly carn-decode "$1" | quietly carn-encode "$2"; }
+recode() { quiet carn-decode "$1" | quiet carn-encode "$2"; }
 
 # told FILE...: FILE.told, everything that is said of a picture but for its layout, its thumbnail and
 # the places of things, sorted; and FILE.standard, what of it stands in groups of standards (makers'
@@ -88,9 +83,9 @@ filter() { # NAME COMMAND...
     local name=$1 to
     shift
     for to in png tif jpg; do
-        quietly carn-decode --bare full.jpg | quietly "$@" >through.pam
-        quietly carn-encode --as full.jpg "$name.$to" <through.pam
-        quietly carn-decode --as full.jpg through.pam | quietly carn-encode "$name-too.$to"
+        quiet carn-decode --bare full.jpg | quiet "$@" >through.pam
+        quiet carn-encode --as full.jpg "$name.$to" <through.pam
+        quiet carn-decode --as full.jpg through.pam | quiet carn-encode "$name-too.$to"
         foreign+=("$name.$to" "$name-too.$to")
     done
 }
@@ -116,13 +111,13 @@ for file in "${foreign[@]}"; do
 done
 sed -n '/^| from/,/^| pam | pam/p' "$TOP/docs/metadata.md" >documented
 same "docs/metadata.md has this table" table documented
-quietly carn-decode full.jpg | carn-encode bare.ppm 2>notes
+quiet carn-decode full.jpg | carn-encode bare.ppm 2>notes
 [ "$(grep -c 'note: .*left out' notes)" -ge 4 ] && pass "PNM says what it cannot hold" || fail "PNM says what it cannot hold" "$(cat notes)"
 
 # Every orientation; the Exif block agrees with the key. Without any Exif, orientation makes a small
 # block of its own.
 files=()
-quietly carn-decode full.jpg >full.pam
+quiet carn-decode full.jpg >full.pam
 for n in 1 2 3 4 5 6 7 8; do
     sed "s/^#@ orientation .*/#@ orientation $n/; s/^#@ name .*/#@ name turned$n/" full.pam
     sed "s/^#@ orientation .*/#@ orientation $n/; s/^#@ name .*/#@ name only$n/
@@ -132,10 +127,10 @@ for n in 1 2 3 4 5 6 7 8; do
     done
 done >turned.pam
 for to in png tif jpg; do
-    quietly carn-encode "{name}.$to" <turned.pam
+    quiet carn-encode "{name}.$to" <turned.pam
 done
 told "${files[@]}"
-quietly carn-decode "${files[@]}" | grep -a '^#@ orientation' >ours
+quiet carn-decode "${files[@]}" | grep -a '^#@ orientation' >ours
 while read -r file _ _ ours; do
     n=${file%.*}
     n=${n: -1}
@@ -148,13 +143,13 @@ cmp -s only8.png.told turned8.png.told && fail "the Exif was taken out for this"
 
 # Resolution of each kind through each format, to a thousandth.
 while read -r x y unit; do
-    quietly carn-decode plain.png | sed "/^#@ resolution/d; 2i #@ resolution $x%20$y%20$unit" | quietly carn-encode r.tif
+    quiet carn-decode plain.png | sed "/^#@ resolution/d; 2i #@ resolution $x%20$y%20$unit" | quiet carn-encode r.tif
     for to in png tif jpg; do
         recode r.tif "r.$to.$to"
-        quietly carn-decode "r.$to.$to" | grep -a '^#@ resolution' | sed 's/%20/ /g' |
+        quiet carn-decode "r.$to.$to" | grep -a '^#@ resolution' | sed 's/%20/ /g' |
             awk -v x="$x" -v y="$y" -v unit="$unit" '{ k = $5 == "inch" ? 1 : 2.54; j = unit == "inch" ? 1 : 2.54
                 a = $3 * k / (x * j) - 1; b = $4 * k / (y * j) - 1; exit !(a * a < 9e-6 && b * b < 9e-6) }' &&
-            pass "resolution $x $y $unit through $to" || fail "resolution $x $y $unit through $to" "$(quietly carn-decode "r.$to.$to" | grep -a '^#@ resolution')"
+            pass "resolution $x $y $unit through $to" || fail "resolution $x $y $unit through $to" "$(quiet carn-decode "r.$to.$to" | grep -a '^#@ resolution')"
     done
 done <<'END'
 72 72 inch
@@ -184,7 +179,7 @@ check "long XMP goes into JPEG" sh -c 'carn-decode long.tif 2>/dev/null | carn-e
 exiftool -a -G1 -XMP:all long.tif >want
 exiftool -a -G1 -XMP:all long.jpg | grep -v 'Has Extended' >got
 same "exiftool finds all of it" got want
-[ "$(wc -l <got)" -ge 1500 ] && pass "which is much" || fail "which is much" "$(wc -l <got)"
+[ "$(wc -l <got)" -ge 1500 ] && pass "in 1500 lines or more" || fail "in 1500 lines or more" "$(wc -l <got)"
 recode long.jpg back.tif
 exiftool -XMP -b back.tif >back.xmp
 same "and its bytes come back" back.xmp long.xmp
@@ -212,11 +207,11 @@ for path in sys.argv[2:]:
                 out.write(b"\xff\xd8" + head[at:end] + base[2:])
             break
 END
-    quietly carn-decode cameras/*.jpg >heads.pam
+    quiet carn-decode cameras/*.jpg >heads.pam
     for to in png jpg tif; do
-        quietly carn-encode "cameras/{name}.to.$to" <heads.pam
+        quiet carn-encode "cameras/{name}.to.$to" <heads.pam
     done
-    quietly told cameras/*
+    quiet told cameras/*
     bad=()
     used=0
     for file in cameras/*.to.tif; do
@@ -237,7 +232,7 @@ fi
 
 # A profile that libpng would think it knows, or dislikes, stays byte for byte.
 mkdir profiles
-quietly carn-decode plain.png | sed '/^#@ name/d' >unnamed.pam
+quiet carn-decode plain.png | sed '/^#@ name/d' >unnamed.pam
 for profile in /usr/share/color/icc/colord/*.icc; do
     [ "$(head -c 20 "$profile" | tail -c 4)" = "RGB " ] || continue
     name=${profile##*/}
@@ -245,8 +240,8 @@ for profile in /usr/share/color/icc/colord/*.icc; do
     { printf 'P7\n#@ name %s\n#@ icc ' "${name##*/}" && base64 -w 60 "$profile" | sed '2,$s/^/#@+ /' && tail -n +2 unnamed.pam; } >"$name.pam"
 done
 for to in png tif jpg; do
-    cat profiles/*.pam | quietly carn-encode "profiles/{name}.$to"
-    quietly carn-decode profiles/*."$to" | quietly carn-encode "profiles/{name}-$to.png"
+    cat profiles/*.pam | quiet carn-encode "profiles/{name}.$to"
+    quiet carn-decode profiles/*."$to" | quiet carn-encode "profiles/{name}-$to.png"
 done
 exiftool -q -q -icc_profile -b -w! '%d%f.%e.icc' profiles/*.{png,tif,jpg}
 for profile in profiles/*.pam; do
@@ -262,13 +257,13 @@ done
 suite=/usr/share/doc/libsixel-examples/examples/images/pngsuite
 file=$(find $suite -name g10n2c08.png 2>/dev/null | head -n 1)
 if [ -n "$file" ]; then
-    quietly carn-decode "$file" | quietly carn-encode made.png
-    quietly carn-decode --bare "$file" | quietly pamflip -lr | quietly carn-encode --as "$file" put.png
-    same "a made profile, put back" <(quietly carn-decode made.png | grep -a -A 9 '^#@ icc') <(quietly carn-decode put.png | grep -a -A 9 '^#@ icc')
-    quietly carn-decode put.png | grep -aq '^#@ icc' && pass "it is there" || fail "it is there"
+    quiet carn-decode "$file" | quiet carn-encode made.png
+    quiet carn-decode --bare "$file" | quiet pamflip -lr | quiet carn-encode --as "$file" put.png
+    same "a made profile, put back" <(quiet carn-decode made.png | grep -a -A 9 '^#@ icc') <(quiet carn-decode put.png | grep -a -A 9 '^#@ icc')
+    quiet carn-decode put.png | grep -aq '^#@ icc' && pass "it is there" || fail "it is there"
 else
     skip "a made profile" "no libsixel-examples"
 fi
-quietly carn-decode --bare full.jpg | ppmtopgm | carn-encode --as full.jpg grey.png 2>err
-if grep -q "note: .*no profile is put back" err && ! quietly carn-decode grey.png | grep -aq '^#@ icc'; then pass "grey gets no profile of colours"; else fail "grey gets no profile of colours" "$(cat err)"; fi
+quiet carn-decode --bare full.jpg | ppmtopgm | carn-encode --as full.jpg grey.png 2>err
+if grep -q "note: .*no profile is put back" err && ! quiet carn-decode grey.png | grep -aq '^#@ icc'; then pass "grey gets no profile of colours"; else fail "grey gets no profile of colours" "$(cat err)"; fi
 finish

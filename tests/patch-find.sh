@@ -2,7 +2,6 @@
 # Patches proposed on scenes of known geometry: on the skin of a face every time, whatever is behind
 # and beside it; the stream, the upright picture and honest nothing.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 
 "$SCENE" --list >singers.tsv
 mapfile -t singers < <(tail -n +2 singers.tsv | cut -f 1)

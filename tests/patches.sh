@@ -2,7 +2,6 @@
 # Patch tables: coordinates of the upright full-size picture serve turned, mirrored and
 # averaged-down frames; which rows serve which frame; what is refused.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 
 # An upright picture of 60 x 40 whose every pixel tells where it is, stored in the eight ways that
 # Exif's orientation has names for (netpbm turns it; 6 is shown by turning clockwise).
@@ -10,7 +9,6 @@ awk 'BEGIN { print "P3 60 40 65535"; for (y = 0; y < 40; y++) for (x = 0; x < 60
     pamtopnm >upright.ppm
 turns=("" "-null" "-leftright" "-rotate180" "-topbottom" "-transpose" "-rotate90" "-xform=transpose,leftright,topbottom" "-rotate270")
 printf 'frame\tpatch\ttone\tx\ty\tw\th\np.tif\tspot\tmiddle\t40\t6\t10\t12\np\tshare\t-\t50%%\t25%%\t20%%\t30%%\n' >p.tsv
-export LC_ALL=C
 for o in 1 2 3 4 5 6 7 8; do
     { pamflip "${turns[o]}" upright.ppm | pamtopam | sed "1a #@ name p.tif\n#@ orientation $o" >o$o.pam; } 2>/dev/null
     carn-sample -q -p p.tsv <o$o.pam >o$o.tsv 2>err
@@ -88,7 +86,7 @@ is "99 pixels are small" "$(flags 'r = 45000; g = 33000; b = 27000' small.tsv)" 
 is "very dark" "$(flags 'r = 9000; g = 7000; b = 6000')" dark
 is "a card lit unevenly" "$(flags 'r = g = b = 30000 + x * 60' card.tsv)" uneven
 is "a card lit evenly" "$(flags 'r = g = b = 30000 + x * 6' card.tsv)" -
-is "a card that is none" "$(flags 'r = 45000; g = 30000; b = 20000' card.tsv)" coloured
+is "a card with a colour of its own" "$(flags 'r = 45000; g = 30000; b = 20000' card.tsv)" coloured
 
 # The robust mean leaves out the lightest and darkest tenth; plain and median are options.
 awk 'BEGIN { print "P3 40 40 65535"; for (i = 0; i < 1600; i++) { v = i % 20 == 0 ? 65000 : i % 20 == 1 ? 1000 : 30000; print v, v, v } }' | pamtopnm >pores.ppm

@@ -1,7 +1,6 @@
 #!/usr/bin/env bash
 # The whole face's proof (carn-score(1), --before): each condition by itself, at its limit and past it.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 # face FILE SPREAD GREENED  then per tone: L a b: light, middle, shade.
 face() {
     local file=$1 spread=$2 green=$3
@@ -30,7 +29,7 @@ is "a shade off the middle's turn is off, and so is the face" "$(verdicts s)$sta
 is "in words" "$(words s)" "shade 2.4 off the middle's turn"
 
 # One condition after the other, from both sides: what is just on, and what is just off.
-case_() { # NAME WORDS GOOD-FACE BAD-FACE
+condition() { # NAME WORDS GOOD-FACE BAD-FACE
     local good bad
     read -ra good <<<"$3"
     read -ra bad <<<"$4"
@@ -42,10 +41,10 @@ case_() { # NAME WORDS GOOD-FACE BAD-FACE
     is "$1: past it off" "$(cell s verdict 2) $status" "off 1"
     is "$1: words" "$(words s)" "$2"
 }
-case_ "spread of hue" "hue spread 3.0 to 4.3 degrees" "4.25 1 70 16 22 55 20.3 28.6 42 20 24" "4.26 1 70 16 22 55 20.3 28.6 42 20 24"
-case_ "green" "shade turned green" "3 1.5 70 16 22 55 20.3 28.6 42 20 24" "3 1.51 70 16 22 55 20.3 28.6 42 19 24.5"
-case_ "lightness" "lighter by 0.4 in the shade" "3 1 70 16 22 55 20.3 28.6 42.29 20 24" "3 1 70 16 22 55 20.3 28.6 42.4 20 24"
-case_ "darkness" "deeper by 0.5 in the middle" "3 1 70 16 22 54.71 20.3 28.6 42 20 24" "3 1 70 16 22 54.5 20.3 28.6 42 20 24"
+condition "spread of hue" "hue spread 3.0 to 4.3 degrees" "4.25 1 70 16 22 55 20.3 28.6 42 20 24" "4.26 1 70 16 22 55 20.3 28.6 42 20 24"
+condition "green" "shade turned green" "3 1.5 70 16 22 55 20.3 28.6 42 20 24" "3 1.51 70 16 22 55 20.3 28.6 42 19 24.5"
+condition "lightness" "lighter by 0.4 in the shade" "3 1 70 16 22 55 20.3 28.6 42.29 20 24" "3 1 70 16 22 55 20.3 28.6 42.4 20 24"
+condition "darkness" "deeper by 0.5 in the middle" "3 1 70 16 22 54.71 20.3 28.6 42 20 24" "3 1 70 16 22 54.5 20.3 28.6 42 20 24"
 face now 9 8 69 16 22 55 20.3 28.6 42 20 24
 judge --before before now
 is "several, all told" "$(words s)" "deeper by 1.0 in the light, skin turned green, hue spread 3.0 to 9.0 degrees"

@@ -2,12 +2,9 @@
 # The report of a job: what its pages hold, and how they look and work in a browser.
 # SHOTS, a folder (its whole path), keeps the screenshots to look at.
 # shellcheck disable=SC2317 # multiply is called through check
-# shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
 # shellcheck source=tests/job-lib.sh
-. "$(dirname "$0")/job-lib.sh"
-cd "$T" || exit 1
-unset MAKEFLAGS MAKELEVEL
+. "$TOP/tests/job-lib.sh"
 
 multiply() { python3 "$TOP/tests/pages/multiply.py" "$@"; } # JOB TO FRAMES
 

@@ -45,7 +45,7 @@ is "a light reading near its aim colour is on though its ratios are not" "$(cell
 flag $'f\tp\t88\t12\t9.7\t9\t18\t22.5\t-'
 is "a light reading far from it is off though its ratios are on" "$(cell "$T/scored" verdict) $(cell "$T/scored" flags)" "off low-cyan"
 flag $'f\tp\t96\t3\t4\t3\t6\t7\t-'
-is "where the aim has next to no cyan, nothing is said" "$(wc -c <"$T/scored")" 0
+is "where the aim has next to no cyan, nothing is printed" "$(wc -c <"$T/scored")" 0
 says "but a line that says so" 'only [0-9.]+ % of cyan at L\* 96'
 
 # The house's own aims, and what is wrong with them.

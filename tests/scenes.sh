@@ -4,7 +4,6 @@
 . "$(dirname "$0")/lib.sh"
 profile=$TOP/lib/data/coated-late-black.icc
 srgb=/usr/share/color/argyll/ref/sRGB.icm
-cd "$T" || exit 1
 mkdir frames out
 
 # The tolerances, by name.
@@ -43,27 +42,8 @@ for singer in "${singers[@]}"; do
         carn-decode "frames/$frame" | carn-curve-apply -c n.curve 2>/dev/null | carn-sample -q -p all.tsv >>untwisted.tsv
     done
 done
-# CIEDE2000 once more, in awk (Sharma, Wu, Dalal 2005): carn-score would need an aim a row.
-cat >ciede2000.awk <<'A'
-function abs(x) { return x < 0 ? -x : x }
-function share(c) { return sqrt(c^7 / (c^7 + 25^7)) }
-function hue(a, b,  h) { h = a == 0 && b == 0 ? 0 : atan2(b, a) * 180 / pi; return h < 0 ? h + 360 : h }
-function cosd(x) { return cos(x * pi / 180) }
-function ciede2000(L1, a1, b1, L2, a2, b2,  g, c1, c2, h1, h2, dh, dL, dC, dH, L, C, h, t, sL, sC, sH, rT) {
-    pi = 3.14159265358979
-    g = .5 * (1 - share((sqrt(a1^2 + b1^2) + sqrt(a2^2 + b2^2)) / 2))
-    a1 *= 1 + g; a2 *= 1 + g; c1 = sqrt(a1^2 + b1^2); c2 = sqrt(a2^2 + b2^2); h1 = hue(a1, b1); h2 = hue(a2, b2)
-    dh = h2 - h1; if (dh > 180) dh -= 360; if (dh < -180) dh += 360
-    dL = L2 - L1; dC = c2 - c1; dH = 2 * sqrt(c1 * c2) * sin(dh / 2 * pi / 180)
-    L = (L1 + L2) / 2; C = (c1 + c2) / 2; h = (h1 + h2) / 2; if (abs(h1 - h2) > 180) h += h < 180 ? 180 : -180
-    t = 1 - .17 * cosd(h - 30) + .24 * cosd(2 * h) + .32 * cosd(3 * h + 6) - .2 * cosd(4 * h - 63)
-    sL = 1 + .015 * (L - 50)^2 / sqrt(20 + (L - 50)^2); sC = 1 + .045 * C; sH = 1 + .015 * C * t
-    rT = -sin(60 * exp(-((h - 275) / 25)^2) * pi / 180) * 2 * share(C)
-    return sqrt((dL / sL)^2 + (dC / sC)^2 + (dH / sH)^2 + rT * dC / sC * dH / sH)
-}
-A
 # Compares both tables by frame and patch; prints the largest difference of each depth.
-figures=$(awk -F '\t' -v bound="$truth_bound" -f ciede2000.awk -f /dev/fd/3 truth.rows singers.tsv untwisted.tsv 3<<'A'
+figures=$(colours '
 FNR == 1 { file++ }
 file == 1 { L[$1, $2] = $4; a[$1, $2] = $5; b[$1, $2] = $6; next }
 file == 2 { depth[$1] = $2; next }
@@ -75,9 +55,7 @@ $1 == "frame" { for (i = 1; i <= NF; i++) head[$i] = i; next }
 }
 END { printf "light %d within %.2f, medium %d within %.2f, deep %d within %.2f", count["light"], worst["light"],
         count["medium"], worst["medium"], count["deep"], worst["deep"]
-    exit !(count["light"] > 0 && count["medium"] > 0 && count["deep"] > 0 && worst["light"] <= bound && worst["medium"] <= bound && worst["deep"] <= bound) }
-A
-)
+    exit !(count["light"] > 0 && count["medium"] > 0 && count["deep"] > 0 && worst["light"] <= bound && worst["medium"] <= bound && worst["deep"] <= bound) }' -F '\t' -v bound="$truth_bound" truth.rows singers.tsv untwisted.tsv)
 if [ $? -eq 0 ]; then pass "readings after the card against the truth: $figures"; else fail "readings after the card against the truth: $figures"; fi
 
 # ---- corrected, and measured without our code ----
@@ -119,29 +97,22 @@ done
 black=$(echo 0 0 0 | "$TOP/tests/inks.py" "$profile" |
     xicclu -v0 -ir -s100 -ff -pl "$profile" | awk '{ print $1 }')
 xicclu -v0 -ir -s1 -ff -pl "$srgb" <rgb | awk '{ print $1, $2, $3 }' >lab
-awk -v black="$black" 'function f(t) { return t > 6 / 29 ? t^3 : (116 * t - 16) * 27 / 24389 }
-    function g(t) { return t > 216 / 24389 ? t^(1 / 3) : (24389 / 27 * t + 16) / 116 }
-    function scale(v) { return k + (1 - k) * v }
-    BEGIN { k = f((black + 16) / 116) }
-    { y = ($1 + 16) / 116; x = g(scale(f(y + $2 / 500))); z = g(scale(f(y - $3 / 200))); y = g(scale(f(y)))
-      printf "%.5f %.5f %.5f\n", 116 * y - 16, 500 * (x - y), 200 * (y - z) }' lab |
+colours '{ print compensated($1, $2, $3, black) }' -v black="$black" lab |
     "$TOP/tests/inks.py" "$profile" >inks
 # One table: ours beside theirs. columns: frame depth form verdict dL theirs-L a b M/C Y/M and the aim.
 cut -f 13 before.rows >before.L
 tail -n +2 rows.tsv | paste - before.L <(tr ' ' '\t' <lab) <(tr ' ' '\t' <inks) |
-    awk -F '\t' -v OFS='\t' -f ciede2000.awk -f <(cat <<'A'
+    colours '
 FNR == 1 { file++ }
 file == 1 { depth[$1] = $2; next }
-file == 2 { if (FNR == 1) for (i = 1; i <= NF; i++) head[$i] = i; columns = NF; if (FNR > 1) exit_header = 1; next }
+file == 2 { if (FNR == 1) for (i = 1; i <= NF; i++) head[$i] = i; columns = NF; next }
 FNR == 1 { print "frame", "depth", "form", "verdict", "dL", "L", "mc", "ym", "far" }
 {
     split($1, part, "-"); form = $1; sub(/^[a-z]*-[a-z]*-/, "", form)
     k = columns
     print $1, depth[part[2]], form, $head["verdict"], $head["L"] - $(k + 1), $(k + 2), $(k + 6) / $(k + 5), $(k + 7) / $(k + 6),
         ciede2000($(k + 2), $(k + 3), $(k + 4), $head["aim_L"], $head["aim_a"], $head["aim_b"])
-}
-A
-) singers.tsv rows.tsv - >proof.tsv
+}' -F '\t' -v OFS='\t' singers.tsv rows.tsv - >proof.tsv
 holds "measured by others: M/C 2.00 +-$ratio_bound and Y/M 1.25 +-$yellow_bound up to L* 80, not JPEG, where on" \
     "c[\"verdict\"] != \"on\" || c[\"form\"] == \"8.jpg\" || c[\"L\"] > 80 || (abs(c[\"mc\"] - 2) <= $ratio_bound && abs(c[\"ym\"] - 1.25) <= $yellow_bound)" proof.tsv
 holds "measured by others: within CIEDE2000 $colour_bound of the aim colour, where on" \
@@ -163,13 +134,11 @@ for strong in celia:common fenna:common jomo:far; do
     carn-correct -f far.aims -a "$aim" -p patches.tsv -w held "frames/$frame" "out/$frame" >/dev/null 2>&1
     is "$singer under a far stronger twist is held, status 1 where over CIEDE2000 3 is left to the aim" \
         "$? $(cell held/after.scored verdict 1)" "$(awk -v d="$(cell held/after.scored ciede2000 1)" 'BEGIN { print (d > 3) }') held"
-    figures=$(awk -F '\t' -f ciede2000.awk -f <(cat <<'A'
+    figures=$(colours '
 FNR == 1 { for (i = 1; i <= NF; i++) head[$i] = i; file++; next }
 file == 1 && $head["kind"] == "turn" { split($head["to"], to, " "); asked = $head["asked"] }
 file == 2 && $4 == "forehead" { d = ciede2000($head["L"], $head["a"], $head["b"], to[1], to[2], to[3]) }
-END { printf "%.2f, asked %s", d, asked; exit !(d > 0 && d <= 0.5 && asked != "-") }
-A
-) held/skin.curve held/after.scored)
+END { printf "%.2f, asked %s", d, asked; exit !(d > 0 && d <= 0.5 && asked != "-") }' -F '\t' held/skin.curve held/after.scored)
     if [ $? -eq 0 ]; then pass "$singer lands within CIEDE2000 0.5 of the colour given ($figures)"; else fail "$singer lands within CIEDE2000 0.5 of the colour given ($figures)"; fi
     carn-correct -f far.aims -a "$aim" --bound none -p patches.tsv -w free "frames/$frame" "out/free-$frame" >/dev/null 2>&1
     is "$singer is on without the bound" "$? $(cell free/after.scored verdict 1)" "0 on"

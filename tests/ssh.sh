@@ -2,12 +2,9 @@
 # job-parallel over ssh: two logins of this machine, to a server of the test's own on a port of
 # 127.0.0.1, stand for two machines with a shared folder. The bytes are those of make. For `make
 # check`: it needs sshd, which scripts/setup does not install, as that opens a machine to logins.
-# shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
 # shellcheck source=tests/job-lib.sh
-. "$(dirname "$0")/job-lib.sh"
-cd "$T" || exit 1
-unset MAKEFLAGS MAKELEVEL
+. "$TOP/tests/job-lib.sh"
 sshd=$(command -v sshd || command -v /usr/sbin/sshd)
 if [ -z "$sshd" ] || ! have ssh || ! have parallel; then
     skip "by parallel over ssh" "no sshd (openssh-server), ssh or parallel"
@@ -51,13 +48,10 @@ trap 'kill "$(cat "$T/sshd.pid")" 2>/dev/null; rm -rf "$T"' EXIT
 export PARALLEL_SSH="ssh -F $T/ssh.conf"
 
 shoot plain emre lamin
-mkdir alone
-cp -a plain alone/job # of the same name, as the report prints it
-check "a job on one machine" carn-job alone/job
-sums alone/job >want
+undisturbed
 cp -a plain job
 check "by parallel on two hosts" carn-job --by parallel=1/here,1/there job
-sums job | cmp -s - want && pass "the same bytes" || fail "the same bytes" "$(sums job | diff - want | head -n 5)"
+as_wanted "the same bytes"
 grep -q 'Accepted publickey' sshd.log && pass "by logins" || fail "by logins" "$(cat sshd.log)"
 
 # One host that cannot be reached: no success, and the next run heals it.
@@ -67,5 +61,5 @@ got=0
 carn-job --by parallel=1/there job >out 2>err || got=$?
 if [ $got -eq 2 ] || sums job | cmp -s - want; then pass "a host that is not there: status 2, or all done here"; else fail "a host that is not there" "$got" "$(cat err)"; fi
 check "the next run" carn-job --by parallel=1/here job
-sums job | cmp -s - want && pass "heals it" || fail "heals it" "$(sums job | diff - want | head -n 5)"
+as_wanted "heals it"
 finish

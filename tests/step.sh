@@ -1,8 +1,6 @@
 #!/usr/bin/env bash
 # carn-step: pipelines that are one command, what is said of a failing stage, results whole or not at all.
-# shellcheck source=tests/lib.sh
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 
 seq 100000 >many
 "$SCENE" -w 192 -h 192 >frame
@@ -19,14 +17,14 @@ status 2 "a stage that says much" carn-step -- sh -c 'seq -f "sh: note: %g" 4000
 is "its trouble alone is told" "$(cat err)" "sh: its trouble"
 refused "a signal" carn-step -- sh -c 'kill -KILL $$' '|' cat
 says "is said" "ended by signal 9"
-check "one is no trouble" carn-step -o result -s verdict -- sh -c 'echo found; exit 1'
-is "its status is kept elsewhere" "$(cat verdict result)" "1
+check "status 1 is no trouble" carn-step -o result -s verdict -- sh -c 'echo found; exit 1'
+is "it is kept beside the result" "$(cat verdict result)" "1
 found"
 echo old >result
-refused "trouble" carn-step -o result -- sh -c 'echo half; exit 2'
+refused "status 2 is trouble" carn-step -o result -- sh -c 'echo half; exit 2'
 is "leaves no result" "$(ls result* 2>/dev/null)" ""
-check "trouble marked" carn-step -f mark -o result -- carn-decode nothing
-check "a marked step does nothing" carn-step -f mark -o result -- touch ran
+check "trouble goes into a file when asked to" carn-step -f mark -o result -- carn-decode nothing
+check "while that file is there the step does nothing" carn-step -f mark -o result -- touch ran
 is "and says nothing" "$(ls ran result 2>/dev/null)$(grep -c nothing mark)" 1
 # Held and released together, so that each finds no mark yet and writes one.
 rm -f mark

@@ -2,13 +2,12 @@
 # carn-curve-solve --strength: linear in CIELAB, on every depth of skin, through a weight plane, alpha
 # untouched.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 printf 'frame\tpatch\tx\ty\tw\th\n*\tall\t0\t0\t100%%\t100%%\n' >p.tsv
 
 # flat DEPTH TUPLTYPE SAMPLES...: 64 x 64 pixels of one colour, untagged.
 flat() {
     printf 'P7\nWIDTH 64\nHEIGHT 64\nDEPTH %d\nMAXVAL 65535\nTUPLTYPE %s\nENDHDR\n' "$1" "$2"
-    printf '%s\n' "${@:3}" | LC_ALL=C awk '{ s = s sprintf("%c%c", int($1 / 256), $1 % 256) } END { for (i = 0; i < 4096; i++) printf "%s", s }'
+    printf '%s\n' "${@:3}" | awk '{ s = s sprintf("%c%c", int($1 / 256), $1 % 256) } END { for (i = 0; i < 4096; i++) printf "%s", s }'
 }
 moved() { awk -F '\t' 'NR == 2 { print $2 " " $3 }' "$1"; }
 printf 'depth\tstrength\tshare\toff\n' >shares
@@ -28,14 +27,14 @@ for case in "light 56027 44053 38041" "medium 44050 31050 24070" "deep 21050 130
 done
 holds "light, medium, deep: a reading goes the share asked for within 0.005 (16 bits) and not beside" 'abs(c["share"] - c["strength"]) < 0.005 && c["off"] < 0.02' shares
 is "of 15 moves" "$(tail -n +2 shares | wc -l)" 15
-is "nought moves nothing" "$(carn-curve-solve -a skin --strength 0 r.tsv | awk -F '\t' 'NR == 2 { print ($2 == $3) }')" 1
+is "strength 0 moves nothing" "$(carn-curve-solve -a skin --strength 0 r.tsv | awk -F '\t' 'NR == 2 { print ($2 == $3) }')" 1
 carn-curve-solve -a common --strength 1 r.tsv >one.curve
-same "one is the whole move" one.curve whole.curve
+same "strength 1 is the whole move" one.curve whole.curve
 carn-curve-solve -a skin --strength 0.5 r.tsv >half.curve
 carn-curve-apply -c half.curve <f.pam 2>/dev/null | carn-sample -p p.tsv 2>/dev/null >half.tsv
 carn-curve-solve -a common --strength 0.2 r.tsv >fifth.curve
 carn-curve-apply -c fifth.curve <f.pam 2>/dev/null | carn-sample -p p.tsv 2>/dev/null >fifth.tsv
-status 1 "judged by its curve, a fifth of the way is held, too far from the aim not to be looked at" carn-score -c fifth.curve fifth.tsv
+status 1 "a fifth of the way is held, so far from the aim that a person has to look" carn-score -c fifth.curve fifth.tsv
 is "in words" "$(cell "$T/out" verdict)" held
 grep -q 'cut short by strength' half.curve && pass "its note says why" || fail "its note says why"
 

@@ -2,17 +2,15 @@
 # carn-surface: waves of known power through the program, grain on cards, and the scenes, where the
 # south camera keeps less fine detail. (tests/bands.c has the bank itself.)
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 printf 'frame\tpatch\tx\ty\tw\th\n*\tall\t0\t0\t100%%\t100%%\n' >p.tsv
 
 # wave PERIODS HEIGHT-OF-L NOISE-OF-L: 128 x 96 pixels of grey about L* 60, 16 bit, untagged (sRGB).
 wave() {
-    awk -v k="$1" -v height="$2" -v noise="$3" 'function f(t) { return t > 6 / 29 ? t^3 : (116 * t - 16) * 27 / 24389 }
-        function code(v) { return int(65535 * (v <= 0.0031308 ? 12.92 * v : 1.055 * v^(1 / 2.4) - 0.055) + rand()) }
-        BEGIN { srand(5); print "P2 128 96 65535"
-            for (y = 0; y < 96; y++) for (x = 0; x < 128; x++) {
-                n = -6; for (i = 0; noise && i < 12; i++) n += rand()
-                print code(f((60 + height * sin(6.283185307 * k * (x + .5) / 128 + .4) + noise * n + 16) / 116)) } }' |
+    colours 'BEGIN { srand(5); print "P2 128 96 65535"
+        for (y = 0; y < 96; y++) for (x = 0; x < 128; x++) {
+            n = -6; for (i = 0; noise && i < 12; i++) n += rand()
+            L = 60 + height * sin(6.283185307 * k * (x + .5) / 128 + .4) + noise * n
+            print int(code(lab_back((L + 16) / 116)) + rand()) } }' -v k="$1" -v height="$2" -v noise="$3" |
         pamtopnm | carn-decode - 2>/dev/null
 }
 # Where the edges cut a wave, power leaks to other bands, most where few periods fit.

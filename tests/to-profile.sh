@@ -3,21 +3,15 @@
 # lcms2's own utility without precalculation; keys, alpha, weight, clipping.
 . "$(dirname "$0")/lib.sh"
 ref=/usr/share/color/argyll/ref
-cd "$T" || exit 1
 engine() { xicclu -v0 -s1 "$@" | awk '{ print $1, $2, $3 }'; }
 samples() { pamtopnm -plain 2>/dev/null | tail -n +4 | tr -s ' \n' '\n' | grep . | paste -d ' ' - - -; }
 
-# 900 skins of L* 12 to 92, chroma 8 to 40, hue 30 to 80 degrees, in sRGB; a row of pixels. The
-# matrix is sRGB's from D50 (IEC 61966-2-1 primaries, Bradford; from memory).
-awk 'function f(t) { return t > 6 / 29 ? t^3 : (116 * t - 16) * 27 / 24389 }
-    function code(v) { v = v < 0 ? 0 : v > 1 ? 1 : v
-        return int(65535 * (v <= 0.0031308 ? 12.92 * v : 1.055 * v^(1 / 2.4) - 0.055) + 0.5) }
-    BEGIN { srand(11); print "P3 900 1 65535"
-        for (i = 0; i < 900; i++) {
-            L = 12 + 80 * i / 900; C = 8 + 32 * rand() * (L < 25 ? .5 : 1); h = (30 + 50 * rand()) * 3.14159265 / 180
-            y = (L + 16) / 116; X = .9642 * f(y + C * cos(h) / 500); Z = .8249 * f(y - C * sin(h) / 200); Y = f(y)
-            print code(3.1338561 * X - 1.6168667 * Y - .4906146 * Z), code(-.9787684 * X + 1.9161415 * Y + .0334540 * Z), code(.0719453 * X - .2289914 * Y + 1.4052427 * Z)
-        } }' | pamtopnm >skin.ppm
+# 900 skins of L* 12 to 92, chroma 8 to 40, hue 30 to 80 degrees, in sRGB; a row of pixels.
+colours 'BEGIN { srand(11); print "P3 900 1 65535"
+    for (i = 0; i < 900; i++) {
+        L = 12 + 80 * i / 900; C = 8 + 32 * rand() * (L < 25 ? .5 : 1); h = (30 + 50 * rand()) * 3.14159265 / 180
+        print srgb(L, C * cos(h), C * sin(h))
+    } }' | pamtopnm >skin.ppm
 carn-decode skin.ppm >skin.pam 2>/dev/null
 pamtopnm -plain <skin.ppm | tail -n +4 | tr -s ' \n' '\n' | grep . | paste -d ' ' - - - >codes
 awk '{ printf "%.9f %.9f %.9f\n", $1 / 65535, $2 / 65535, $3 / 65535 }' codes >encoded

@@ -1,7 +1,6 @@
 #!/usr/bin/env bash
 # Where one verdict ends and the next begins (carn-score(1)), each limit from both sides.
 . "$(dirname "$0")/lib.sh"
-cd "$T" || exit 1
 row() { printf 'L\ta\tb\tcyan\tmagenta\tyellow\n%s\t%s\t%s\t%s\t%s\t%s\n' "$@"; }
 # said VERDICT OPTION...: the verdict of the row on standard input, then its words.
 said() { carn-score "$@" >s 2>err; printf '%s: %s' "$(cell s verdict)" "$(cell s words)"; }

@@ -3,9 +3,7 @@
 # of the face measured from the delivered files by numpy (tests/whole.py), light, medium and deep.
 . "$(dirname "$0")/lib.sh"
 # shellcheck source=tests/job-lib.sh
-. "$(dirname "$0")/job-lib.sh"
-cd "$T" || exit 1
-unset MAKEFLAGS MAKELEVEL
+. "$TOP/tests/job-lib.sh"
 have tifftopnm && /usr/bin/python3 -c 'import numpy, PIL' 2>/dev/null || { skip "whole faces" "no netpbm or numpy" && finish; }
 
 seed=51 # of no other test
@@ -35,7 +33,7 @@ ln -s ../ideal job/ideal
 check "all skin of the faces" /usr/bin/python3 -B "$TOP/tests/whole.py" "$TOP/scripts" job singers.tsv
 cp out figures
 sed 's/^/# /' figures
-is "four faces in each depth" "$(tail -n +2 figures | cut -f 1,2 | LC_ALL=C sort | tr '\t\n' ' ;')" "deep 4;light 4;medium 4;"
+is "four faces in each depth" "$(tail -n +2 figures | cut -f 1,2 | sort | tr '\t\n' ' ;')" "deep 4;light 4;medium 4;"
 holds "the cameras agree: CIEDE2000 0.5 in the mean" 'c["between"] <= 0.5' figures
 holds "and 1.4 in the worst face's 95th percentile" 'c["between_95"] <= 1.4' figures
 holds "as the ideal camera has it, turned: 0.6 in the mean" 'c["ideal"] <= 0.6' figures
