@@ -319,7 +319,7 @@ static int tell_strength(const struct solving *s, const char *path, struct carn_
     for (size_t i = 0; rc == 0 && i < carn_table_rows(curve); i++) {
         const char *to = carn_table_at(curve, i, "to"), *asked = carn_table_at(curve, i, "asked");
         const char *note = carn_table_at(curve, i, "note");
-        struct carn_lab goes, wanted = {.a = (double)NAN};
+        struct carn_lab goes = {0}, wanted = {.a = (double)NAN};
         if (strcmp(asked, "-") == 0 && sscanf(to, "%lf %lf %lf", &goes.L, &goes.a, &goes.b) == 3)
             wanted = (struct carn_lab){goes.L, aim_behind(s->aims, target, "a", goes.a),
                                        aim_behind(s->aims, target, "b", goes.b)};
