@@ -18,6 +18,8 @@ for camera in north south; do
     "${scene[@]}" --patches | tail -n +"$([ $camera = north ] && echo 1 || echo 2)"
 done >p.tsv
 printf 'frame\tsubject\tcamera\nnorth.TIF\tbirk\tnorth\nsouth.TIF\tbirk\tsouth\n' >job.tsv
+mkdir shots
+ln ./*.TIF p.tsv shots
 carn-decode -j job.tsv ./*.TIF >frames
 carn-sample -q -p p.tsv <frames >readings
 carn-curve-neutral readings >neutral.curve 2>/dev/null
@@ -33,7 +35,7 @@ carn-compare ../readings
 carn-compare -s ../surface.tsv ../readings
 carn-audit -p ../p.tsv -j ../job.tsv ../north.TIF ../south.TIF
 carn-correct -p ../p.tsv ../north.TIF out.tif
-carn-job-new job ..
+carn-job-new job ../shots
 carn-facts ../north.TIF
 carn-decode ../north.TIF
 carn-encode -t png - <../frames.one
