@@ -216,19 +216,28 @@ $(B)/libcarnation.a: $(LIBOBJ)
 Q = $(if $(V),,@echo '  $@';)
 COMPILE = $(Q)mkdir -p $(@D) && $(CC) $(NEEDED) $(WARN) $(WERROR) $(CPPFLAGS) $(CFLAGS) -MMD -MP -c -o $@ $<
 
-$(B)/lib/%.o: lib/%.c
+# A library that was installed after a build makes everything anew: libisal, archives.
+LIBRARIES := $(B)/libraries
+WITH := $(NEEDED) $(LIBS)
+ifneq ($(file <$(LIBRARIES)),$(WITH))
+.PHONY: $(LIBRARIES)
+endif
+$(LIBRARIES):
+	@mkdir -p $(@D) && echo '$(subst ','\'',$(WITH))' >$@
+
+$(B)/lib/%.o: lib/%.c $(LIBRARIES)
 	$(COMPILE)
-$(B)/tools/%.o: tools/%.c
+$(B)/tools/%.o: tools/%.c $(LIBRARIES)
 	$(COMPILE)
-$(B)/held/%.o: tools/%.c
+$(B)/held/%.o: tools/%.c $(LIBRARIES)
 	$(COMPILE) -Dmain=carn_$(subst -,_,$*)_main -include job/filters.h
-$(B)/unit/%.o: tests/%.c
+$(B)/unit/%.o: tests/%.c $(LIBRARIES)
 	$(COMPILE)
-$(B)/scene/%.o: tests/scene/%.c
+$(B)/scene/%.o: tests/scene/%.c $(LIBRARIES)
 	$(COMPILE)
-$(B)/faces/%.o: tests/faces/%.c
+$(B)/faces/%.o: tests/faces/%.c $(LIBRARIES)
 	$(COMPILE)
-$(B)/fuzz/%.o: tests/fuzz/%.c
+$(B)/fuzz/%.o: tests/fuzz/%.c $(LIBRARIES)
 	$(COMPILE)
 
 -include $(wildcard $(B)/*/*.d $(B)/lib/*/*.d)

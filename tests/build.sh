@@ -22,6 +22,14 @@ else
     fail "flags of a user add to what the code needs" "$(cat "$T/flags")"
 fi
 
+# What was compiled before a library was there is made anew; otherwise nothing is.
+object() { env -u MAKEFLAGS -u MFLAGS -u MAKELEVEL make -s --no-print-directory -C "$TOP" B="$T/o" "$@" "$T/o/lib/base/error.o"; }
+check "a file compiles" object ISAL=
+check "with the same libraries it stays" object ISAL= -q
+status 1 "with another one it is made anew" object ISAL=-lm -q
+check "it is" object ISAL=-lm
+check "and stays" object ISAL=-lm -q
+
 # What is installed runs from there alone, scripts with what they share.
 check "make install" env -u MAKEFLAGS -u MFLAGS -u MAKELEVEL make -s -C "$TOP" B="$CARN_BUILD" DESTDIR="$T/root" PREFIX=/usr install
 installed() { env -u CARN_BUILD PATH="$T/root/usr/bin:/usr/bin:/bin" "$@"; }
