@@ -178,29 +178,39 @@ static uint16_t encode(const struct carn_encoding *encoding, float x)
     return (uint16_t)(carn_encoding_at(encoding, x) + 0.5F);
 }
 
-static float between(float v)
+/* Linear light of the source becomes that of the target, clipped; how many pixels were. An array a
+ * channel: the compiler makes vectors of this. */
+static size_t multiply_clipped(const float m[3][3], float light[3][CHUNK], size_t count)
 {
-    return v > 0 ? (v < 1 ? v : 1) : 0;
-}
-
-static unsigned outside(float v)
-{
-    return (unsigned)(v < -EDGE) | (unsigned)(v > 1 + EDGE);
+    uint32_t clipped = 0;
+    for (size_t i = 0; i < count; i++) {
+        float r = light[0][i], g = light[1][i], b = light[2][i], v[3];
+        uint32_t outside = 0;
+        for (size_t c = 0; c < 3; c++) {
+            v[c] = m[c][0] * r + m[c][1] * g + m[c][2] * b;
+            outside |= (uint32_t)(v[c] < -EDGE) | (uint32_t)(v[c] > 1 + EDGE);
+            v[c] = v[c] > 0 ? v[c] : 0;
+            light[c][i] = v[c] < 1 ? v[c] : 1;
+        }
+        clipped += outside;
+    }
+    return clipped;
 }
 
 static size_t quick_row(const struct carn_convert *k, const uint16_t *in, uint16_t *out,
                         size_t width, size_t step)
 {
+    float light[3][CHUNK];
     size_t clipped = 0;
-    for (size_t x = 0; x < width; x++, in += step, out += step) {
-        float r = k->linear[0][in[0]], g = k->linear[1][in[1]], b = k->linear[2][in[2]];
-        float red = k->matrix[0][0] * r + k->matrix[0][1] * g + k->matrix[0][2] * b;
-        float green = k->matrix[1][0] * r + k->matrix[1][1] * g + k->matrix[1][2] * b;
-        float blue = k->matrix[2][0] * r + k->matrix[2][1] * g + k->matrix[2][2] * b;
-        clipped += outside(red) | outside(green) | outside(blue);
-        out[0] = encode(k->encoding[0], between(red));
-        out[1] = encode(k->encoding[1], between(green));
-        out[2] = encode(k->encoding[2], between(blue));
+    for (size_t done = 0; done < width; done += CHUNK) {
+        size_t part = width - done < CHUNK ? width - done : CHUNK;
+        for (size_t x = 0; x < part; x++, in += step)
+            for (size_t c = 0; c < 3; c++)
+                light[c][x] = k->linear[c][in[c]];
+        clipped += multiply_clipped(k->matrix, light, part);
+        for (size_t x = 0; x < part; x++, out += step)
+            for (size_t c = 0; c < 3; c++)
+                out[c] = encode(k->encoding[c], light[c][x]);
     }
     return clipped;
 }
