@@ -66,4 +66,17 @@ if needs "groups by settings and time" exiftool; then
     grep -q '^person	card b-DSC_1.jpg	settings	-	-	-	iso differs under one card: 200 (3 frames), 800 (1 frame: b-DSC_4.jpg)' shoot/report/summary.tsv &&
         pass "settings that differ under a card are told of" || fail "settings that differ under a card" "$(grep settings shoot/report/summary.tsv)"
 fi
+
+# ---- one person under two names ----
+# Composed, all capitals, decomposed; the last two are two people.
+mkdir -p alike/frames
+printf 'include $(or $(CARN_RULES),$(shell carn-job --rules))\n' >alike/Makefile
+printf 'frame\tpatch\ttone\tx\ty\tw\th\n' >alike/patches.tsv
+printf 'frame\tsubject\tcamera\tcard\tapproved\n' >alike/job.tsv
+printf '%s.tif\t%s\t%s\t-\t-\n' a Zoë north b ZOË North c $'Zoe\xcc\x88, birk' north d 周 north e 王 north >>alike/job.tsv
+touch alike/frames/{a,b,c,d,e}.tif
+carn-job alike >out 2>err
+is "names that differ in capitals or accents are noted" "$(grep differ alike/work/notes.tsv)" \
+    $'ZOË and Zoe\xcc\x88 differ only in capitals or accents: two people\nZoe\xcc\x88 and Zoë differ only in capitals or accents: two people\nNorth and north differ only in capitals or accents: two cameras'
+is "and stand in the summary" "$(grep -c '^person	job.tsv	row	.* differ only' alike/report/summary.tsv)" 3
 finish

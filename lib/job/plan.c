@@ -115,6 +115,26 @@ static int count_rowless(struct carn_plan *plan, const struct plan_names *names,
                      left == 1 ? "" : ", ...; carn-job-new adds them");
 }
 
+/* One person under two names has two colours, one camera two curves. */
+static int note_alike(struct carn_plan *plan, struct carn_error *err)
+{
+    size_t most = plan->count > plan->groups ? plan->count : plan->groups;
+    const char **names = carn_alloc(most + 1, sizeof *names, err);
+    int rc = names != NULL ? 0 : -1;
+    for (size_t i = 0; rc == 0 && i < plan->groups; i++)
+        names[i] = plan->group[i].subject;
+    if (rc == 0)
+        rc = plan_note_alike(plan, "people", names, plan->groups, err);
+    size_t count = 0;
+    for (size_t i = 0; rc == 0 && i < plan->count; i++)
+        if (plan->frames[i].listed)
+            names[count++] = plan->frames[i].camera;
+    if (rc == 0)
+        rc = plan_note_alike(plan, "cameras", names, count, err);
+    free(names);
+    return rc;
+}
+
 static int check_follow(const struct carn_plan *plan, struct carn_error *err)
 {
     const char *follow = plan->settings->value[CARN_SET_FOLLOW];
@@ -173,6 +193,8 @@ int carn_plan_make(const struct carn_settings *settings, bool dry, struct carn_p
             listed++;
         rc = carn_plan_out_names(plan->frames, listed, settings->value[CARN_SET_FORMAT], err);
     }
+    if (rc == 0)
+        rc = note_alike(plan, err);
     if (rc == 0)
         rc = count_rowless(plan, &names, err);
     if (rc == 0 && !dry)

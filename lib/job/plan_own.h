@@ -69,6 +69,11 @@ void plan_ids_clear(struct plan_ids *ids);
 /* plan_groups: subjects, and the curves of their cameras. */
 int plan_make_groups(struct carn_plan *plan, struct plan_ids *ids, struct carn_error *err);
 
+/* plan_alike: notes names that differ only in capitals or accents. what: of what they are names, in
+ * the plural. Names may come more than once. */
+int plan_note_alike(struct carn_plan *plan, const char *what, const char *const *names,
+                    size_t count, struct carn_error *err);
+
 /* What is done with the plan: it is written to files, or (dry) compared with them. */
 struct plan_writer {
     const struct carn_plan *plan;
