@@ -76,6 +76,11 @@ static void test_outline(void)
                carn_outline_region(&a, 100, 35) == CARN_ELSEWHERE &&
                carn_outline_region(&a, 160, 100) == CARN_OUTSIDE,
            "eye, brow and mouth are features, a cheek is surest, an ear is outside");
+    tap_ok(carn_outline_region(&a, 100, 95) == CARN_ELSEWHERE &&
+               carn_outline_region(&a, 100, 99) == CARN_SUREST &&
+               carn_outline_region(&a, 75, 128) == CARN_SUREST &&
+               carn_outline_region(&a, 75, 132) == CARN_ELSEWHERE,
+           "surest begins under the eyes and ends over the mouth");
 }
 
 struct drawing {
@@ -268,7 +273,9 @@ static void test_distance(struct drawing *d, const char *depth, struct carn_lab 
     outside = spot(d, skin_off(skin, 1, 0.25));
     tap_ok(inside && !outside, "%s: on even skin 0.15 off is skin, 0.25 is none", depth);
     draw_scattered(d, skin, 0.1);
-    tap_ok(spot(d, skin_off(skin, 1, 0.23)), "%s: where colours scatter, 0.23 off is skin", depth);
+    inside = spot(d, skin_off(skin, 1, 0.23));
+    outside = spot(d, skin_off(skin, 1, 0.28));
+    tap_ok(inside && !outside, "%s: where colours scatter, 0.23 off is skin, 0.28 is none", depth);
     draw_scattered(d, skin, 0.2);
     inside = spot(d, skin_off(skin, 1, 0.37));
     outside = spot(d, skin_off(skin, 1, 0.45));
@@ -298,13 +305,108 @@ static void test_distance(struct drawing *d, const char *depth, struct carn_lab 
            depth);
 }
 
+/* A quarter of the face more or less coloured than light and shade explain: own colour follows up
+ * to these limits, and what is as far from it again is none. */
+static void test_follows(struct drawing *d, const char *depth, struct carn_lab skin)
+{
+    bool own[4];
+    static const double area[4] = {1.56, 1.56, 0.76, 0.76}, tried[4] = {1.56, 2.05, 0.63, 0.55};
+    for (int i = 0; i < 4; i++) {
+        draw_box(d, 0, 0, SIDE, SIDE, skin);
+        draw_box(d, 0, 0, SIDE, 72, skin_paler(skin, 0.87, area[i]));
+        own[i] = spot(d, skin_paler(skin, 0.87, tried[i]));
+    }
+    tap_ok(own[0] && !own[1] && own[2] && !own[3],
+           "%s: more coloured by a half it is followed, paler by a quarter (%d %d %d %d)", depth,
+           own[0], own[1], own[2], own[3]);
+}
+
+/* Skin in this share of its light. */
+static struct carn_lab lit(struct carn_lab skin, double share)
+{
+    return skin_paler(skin, share, 1);
+}
+
+/* So many of 100 pixels of cheeks and nose are in another light. */
+static void light_cheeks(struct drawing *d, struct carn_lab skin, int of100, double share)
+{
+    for (int y = 94; y < 134; y++)
+        for (int x = 0; x < SIDE; x++)
+            if ((x * 37 + y * 61) % 100 < of100) {
+                struct carn_lab lab = lit(skin, share);
+                dot(d, x, y, lab.L, lab.a, lab.b);
+            }
+}
+
+/* Where skin ends by its light: half as light again as most of the cheeks, a fifth darker than
+ * their darkest. A few pixels of the cheeks change nothing. */
+static void test_light(struct drawing *d, const char *depth, struct carn_lab skin)
+{
+    bool own[5] = {true, false, true, false, false};
+    if (skin.L < 60) { /* no skin is half as light again as light skin */
+        draw_box(d, 0, 0, SIDE, SIDE, skin);
+        own[0] = spot(d, lit(skin, 1.42));
+        own[1] = spot(d, lit(skin, 1.58));
+    }
+    draw_box(d, 0, 0, SIDE, SIDE, skin);
+    light_cheeks(d, skin, 60, 0.78);
+    own[2] = spot(d, lit(skin, 1.22));
+    if (skin.L < 40) {
+        draw_box(d, 0, 0, SIDE, SIDE, skin);
+        light_cheeks(d, skin, 10, 1.4);
+        own[3] = spot(d, lit(skin, 1.6));
+    }
+    draw_box(d, 0, 0, SIDE, SIDE, skin);
+    light_cheeks(d, skin, 2, 0.85);
+    own[4] = spot(d, lit(skin, 0.78));
+    tap_ok(own[0] && !own[1], "%s: lighter by 0.42 is skin, by 0.58 none", depth);
+    tap_ok(own[2] && !own[3], "%s: than cheeks in the light, not than shine on them", depth);
+    tap_ok(!own[4], "%s: a few dark pixels on them do not make hair skin", depth);
+}
+
+/* Two kinds of light, so many of 100 pixels in the lighter one: what is the tone made of? */
+static bool ranks(struct drawing *d, struct carn_lab skin, enum carn_tone tone, int from, int to)
+{
+    static const struct {
+        int beyond;
+        bool darker, lighter; /* whether any of it is in the tone */
+    } looks[4] = {{-2, true, false}, {2, true, true}, {-2, true, true}, {2, false, true}};
+    struct carn_error err = {0};
+    struct carn_face_tones tones;
+    double points[CARN_POINTS][2];
+    face_points(0, points);
+    struct carn_outline o = carn_outline_of_points((const double(*)[2])points);
+    struct carn_lab light = lit(skin, 1.07);
+    bool right = true;
+    for (int i = 0; i < 4; i++) {
+        int of100 = 100 - (i < 2 ? to : from) + looks[i].beyond;
+        for (int y = 0; y < SIDE; y++)
+            for (int x = 0; x < SIDE; x++) {
+                const struct carn_lab *lab = (x * 37 + y * 61) % 100 < of100 ? &light : &skin;
+                dot(d, x, y, lab->L, lab->a, lab->b);
+            }
+        right = right && carn_face_tones(&d->planes, &o, &tones, NULL, &err) == 0;
+        double L = tones.tone[tone].rgb[0] * 65535 / 600;
+        right = right && (L < light.L - 0.01) == looks[i].darker &&
+                (L > skin.L + 0.01) == looks[i].lighter;
+    }
+    return right;
+}
+
 /* Skin so dark, or so pale, that hardly a colour is left. */
+static bool has_skin(struct drawing *d, struct carn_lab skin)
+{
+    draw_skin(d, skin);
+    return spot(d, skin);
+}
+
 static void test_ends(struct drawing *d)
 {
-    draw_skin(d, (struct carn_lab){14, 12, 14});
-    tap_ok(spot(d, (struct carn_lab){14, 12, 14}), "a face of L* 14 has skin");
-    draw_skin(d, (struct carn_lab){85, 5, 7});
-    tap_ok(spot(d, (struct carn_lab){85, 5, 7}), "a face of chroma 9 has skin");
+    tap_ok(has_skin(d, (struct carn_lab){14, 12, 14}) && !has_skin(d, (struct carn_lab){4, 10, 12}),
+           "a face of L* 14 has skin, of L* 4 none that is seen");
+    tap_ok(has_skin(d, (struct carn_lab){85, 3.2, 4}) &&
+               !has_skin(d, (struct carn_lab){85, 1.8, 2.4}),
+           "a face of chroma 5 has skin, of chroma 3 none");
 }
 
 /* A face turned aside before a ground of its own hue, as deep skin has before a sunlit wall: the
@@ -326,6 +428,72 @@ static void test_ground(struct drawing *d, const char *depth, struct carn_lab sk
                own_in(d, 69, 0, 137, SIDE) > 5000,
            "%s: a brighter ground of its hue is none of it (%zu)", depth,
            own_in(d, 69, 0, 137, SIDE));
+}
+
+/* Strands of hair so many pixels wide, one every eight. */
+static size_t between_strands(struct drawing *d, struct carn_lab skin, int wide)
+{
+    struct carn_error err = {0};
+    struct carn_face_tones tones;
+    double points[CARN_POINTS][2];
+    face_points(0, points);
+    struct carn_outline o = carn_outline_of_points((const double(*)[2])points);
+    draw_box(d, 0, 0, SIDE, SIDE, skin);
+    for (int x = 72; x < 128; x += 8)
+        draw_box(d, x, 30, x + wide, 60, lit(skin, 0.4));
+    return carn_face_tones(&d->planes, &o, &tones, d->cover, &err) == 0 ? own_in(d, 80, 38, 120, 52)
+                                                                        : 0;
+}
+
+/* How much of the face has to be skin: its lower part is, the rest is a grey mask. */
+static size_t skin_below(struct drawing *d, const struct carn_outline *o, struct carn_lab skin,
+                         int line)
+{
+    struct carn_error err = {0};
+    struct carn_face_tones tones;
+    draw_box(d, 0, 0, SIDE, line, (struct carn_lab){50, 0.5, 0.5});
+    draw_box(d, 0, line, SIDE, SIDE, skin);
+    return carn_face_tones(&d->planes, o, &tones, NULL, &err) == 0 ? tones.pixels : 0;
+}
+
+static void test_least(struct drawing *d, const char *depth, struct carn_lab skin)
+{
+    double points[CARN_POINTS][2];
+    face_points(0, points);
+    struct carn_outline whole = carn_outline_of_points((const double(*)[2])points);
+    struct carn_outline small = carn_outline_of_box(96, 94, 8, 11, 0);
+    size_t share[2], few[2], hair[2];
+    for (int i = 0; i < 2; i++) {
+        hair[i] = between_strands(d, skin, i == 0 ? 1 : 4);
+        share[i] = skin_below(d, &whole, skin, i == 0 ? 158 : 164);
+        few[i] = skin_below(d, &small, skin, i == 0 ? 100 : 101);
+    }
+    tap_ok(hair[0] > 400 && hair[1] == 0, "%s: between strands of hair is none", depth);
+    tap_ok(share[0] > 1000 && share[1] == 0, "%s: with a tenth of skin a face has none", depth);
+    tap_ok(few[0] >= 16 && few[1] == 0, "%s: nor has one of a few pixels", depth);
+}
+
+/* A face in one colour, darker and paler with the light, and colours of another kind beside it. */
+static double toning(struct drawing *d, int from, int to)
+{
+    struct carn_error err = {0};
+    struct carn_face_tones tones = {.toning = -1};
+    struct carn_outline o = carn_outline_of_box(70, 60, 60, 80, 0);
+    for (int y = 0; y < SIDE; y++)
+        for (int x = 0; x < SIDE; x++)
+            dot(d, x, y, 20 + 0.3 * x, 5 + 0.05 * x, 20 - 0.05 * x);
+    for (int x = from; x < to; x++)
+        for (int y = 0; y < SIDE; y++)
+            dot(d, x, y, 20 + 0.3 * (SIDE - x), -20, 20);
+    carn_face_tones(&d->planes, &o, &tones, NULL, &err);
+    return tones.toning;
+}
+
+static void test_toning(struct drawing *d)
+{
+    double none = toning(d, 0, 0), near = toning(d, 143, 147), far = toning(d, 150, SIDE);
+    tap_ok(none >= 0 && none < 0.3 && near > 2 && near < 12 && far < 0.3,
+           "other colours count beside the face, not farther (%.2f %.2f %.2f)", none, near, far);
 }
 
 static void test_none(struct drawing *d)
@@ -403,7 +571,18 @@ int main(void)
             test_limits(&d, skins[i].depth, skins[i].lab);
         for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
             test_distance(&d, skins[i].depth, skins[i].lab);
+        for (size_t i = 0; i < sizeof skins / sizeof *skins; i++) {
+            test_follows(&d, skins[i].depth, skins[i].lab);
+            test_light(&d, skins[i].depth, skins[i].lab);
+            test_least(&d, skins[i].depth, skins[i].lab);
+            tap_ok(ranks(&d, skins[i].lab, CARN_TONE_LIGHT, 70, 95) &&
+                       ranks(&d, skins[i].lab, CARN_TONE_MIDDLE, 38, 62) &&
+                       ranks(&d, skins[i].lab, CARN_TONE_SHADE, 5, 30),
+                   "%s: light, middle and shade are of the ranks that the header says",
+                   skins[i].depth);
+        }
         test_ends(&d);
+        test_toning(&d);
         test_none(&d);
     }
     close_drawing(&d);
