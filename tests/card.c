@@ -239,7 +239,8 @@ static int small(double w, double h)
     little.width = W;
     little.height = H;
     for (int i = 0; i < W * H; i++) {
-        bool in = fabs(i % W - 30.0) < w && fabs(i / W - 40.0) < h;
+        int row = i / W;
+        bool in = fabs(i % W - 30.0) < w && fabs(row - 40.0) < h;
         planes[0][i] = (float)((in ? 50 : 80) + noise(&state));
         planes[1][i] = (float)noise(&state);
         planes[2][i] = (float)noise(&state);
