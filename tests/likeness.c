@@ -178,11 +178,58 @@ static void test_skin(void)
            least, grey);
 }
 
+/* Skin as such, before anything is known of the picture: none of it, partly, wholly. */
+static void test_skin_limits(void)
+{
+    static struct carn_reference reference;
+    carn_reference_of_skin(&reference);
+    static const struct {
+        double L, chroma, off; /* degrees off the middle hue */
+        int least, most;
+    } looks[] = {
+        {60, 2.3, 0, 0, 0},          {60, 7, 0, 20000, 45000},    {60, 12.2, 0, 64000, 65535},
+        {60, 49, 0, 64000, 65535},   {60, 61, 0, 20000, 45000},   {60, 72, 0, 0, 0},
+        {90, 56, 0, 64000, 65535},   {90, 82, 0, 0, 0},           {20, 1.1, 0, 0, 0},
+        {20, 6.2, 0, 64000, 65535},  {3.8, 10, 0, 0, 0},          {9, 10, 0, 25000, 40000},
+        {14.2, 10, 0, 64000, 65535}, {60, 30, 1.9, 64000, 65535}, {60, 30, -1.9, 64000, 65535},
+        {60, 30, 12, 25000, 42000},  {60, 30, -12, 25000, 42000}, {60, 30, 22.5, 0, 0},
+        {60, 30, -22.5, 0, 0},
+    };
+    int right = 0, count = sizeof looks / sizeof *looks;
+    for (int i = 0; i < count; i++) {
+        double hue = (49 + looks[i].off) * acos(-1) / 180, C = looks[i].chroma;
+        int like = likeness(&reference, looks[i].L, C * cos(hue), C * sin(hue));
+        bool in = like >= looks[i].least && like <= looks[i].most;
+        right += in;
+        if (!in)
+            printf("# L* %g, chroma %g, %g off: %d\n", looks[i].L, C, looks[i].off, like);
+    }
+    tap_ok(right == count, "its bounds of chroma, hue and dark (%d of %d)", right, count);
+}
+
+/* How far around a reading all is skin, at least and at most, whatever its spread. */
+static void test_radius(void)
+{
+    static struct carn_reference reference;
+    carn_reference_of_reading(&reference, (struct carn_lab){60, 18, 22}, 0);
+    tap_ok(likeness(&reference, 61.9, 18, 22) == 65535 &&
+               likeness(&reference, 62.1, 18, 22) < 65535,
+           "a reading without spread has 2 around it");
+    carn_reference_of_reading(&reference, (struct carn_lab){60, 3, 4}, 3);
+    tap_ok(likeness(&reference, 62.9, 3, 4) == 65535 && likeness(&reference, 63.1, 3, 4) < 65535,
+           "a pale one 0.6 of its chroma, so that grey is none");
+}
+
 static uint16_t turned(const struct carn_reference *reference, struct carn_lab lab, double degrees,
                        double chroma)
 {
     double hue = (carn_hue(lab) + degrees) * acos(-1) / 180, C = chroma * carn_chroma(lab);
     return likeness(reference, lab.L, C * cos(hue), C * sin(hue));
+}
+
+static bool near_half(uint16_t like)
+{
+    return like > 22000 && like < 44000;
 }
 
 /* Off the hue only the distance from the reading counts: likeness is a half at 3 beyond its radius,
@@ -212,9 +259,37 @@ static void test_near(const char *depth, struct carn_lab lab)
     tap_ok(off == 0 && on > 64000 && between < 45000,
            "%s: its hue to 2 degrees, a half at 9, nothing of it at 18 (%d, %d, %d)", depth, on,
            between, off);
+    const struct carn_lab shade = {0.8 * (lab.L + 16) - 16, 0.8 * lab.a, 0.8 * lab.b};
+    tap_ok(near_half(turned(&sharp, shade, 9, 1)) && near_half(turned(&sharp, shade, -9, 1)),
+           "%s: a half at 9 in its shade too", depth);
     const struct carn_lab dark = {0.4 * (lab.L + 16) - 16, 0.4 * lab.a, 0.4 * lab.b};
     int darker = likeness(&sharp, dark.L, dark.a, dark.b);
     tap_ok(darker < 40000, "%s: in 0.4 of its light it fades out, as hair (%d)", depth, darker);
+}
+
+/* Off the hue of a colour by so much at a right angle to it. */
+static uint16_t beside(const struct carn_reference *reference, struct carn_lab lab, double off)
+{
+    double chroma = carn_chroma(lab), a = -lab.b / chroma, b = lab.a / chroma;
+    return likeness(reference, lab.L, lab.a + off * a, lab.b + off * b);
+}
+
+/* Where chroma is low a few degrees are less than noise. */
+static void test_noise(void)
+{
+    static struct carn_reference skin, face;
+    const double hue = 49 * acos(-1) / 180;
+    const struct carn_lab dark = {15, 5.2 * cos(hue), 5.2 * sin(hue)}, pale = {70, 3, 4};
+    const struct carn_lab tones[CARN_TONES] = {pale, pale, pale};
+    carn_reference_of_skin(&skin);
+    carn_reference_of_face(&face, tones, 1, false);
+    bool right = true;
+    for (int side = -1; side <= 1; side += 2)
+        right = right && beside(&skin, dark, 1.4 * side) > 64000 &&
+                near_half(beside(&skin, dark, 3.25 * side)) &&
+                beside(&skin, dark, 5.1 * side) == 0 && beside(&face, pale, 0.9 * side) > 64000 &&
+                near_half(beside(&face, pale, 2 * side)) && beside(&face, pale, 3.1 * side) == 0;
+    tap_ok(right, "where chroma is low, 1.5 off the hue is nothing, 1 in a face");
 }
 
 /* A face of three tones, its shade of constant chroma. */
@@ -241,11 +316,14 @@ static void test_face(const char *depth, struct carn_lab lab)
            "%s: a face's tones are skin, and its colour mixed with white up to L* 90 (%d, %d)",
            depth, own, shine);
     tap_ok(turned(&face, lab, 2.5, 1) > 64000 && turned(&face, lab, -2.5, 1) > 64000 &&
-               turned(&face, lab, 6, 1) < 40000 && turned(&face, lab, 10, 1) < 600 &&
-               turned(&wide, lab, 6, 1) > 64000 && turned(&wide, lab, 22, 1) < 600 &&
-               turned(&widest, lab, -30, 1) < 600,
+               turned(&face, lab, 6, 1) > 20000 && turned(&face, lab, 6, 1) < 40000 &&
+               turned(&face, lab, 10, 1) < 600 && turned(&wide, lab, 6, 1) > 64000 &&
+               turned(&wide, lab, 22, 1) < 600 && turned(&widest, lab, -30, 1) < 600,
            "%s: as far off the hue as its spread of hue says (%d, %d at 6 degrees)", depth,
            turned(&face, lab, 6, 1), turned(&wide, lab, 6, 1));
+    double white = 2 / carn_chroma(lab);
+    tap_ok(likeness(&face, 98, white * lab.a, white * lab.b) == 0,
+           "%s: near white a hue is no skin", depth);
     const struct carn_lab dark = {0.45 * (lab.L + 4) - 16, 0.45 * lab.a, 0.45 * lab.b};
     tap_ok(turned(&face, tones[CARN_TONE_SHADE], 0, 0.65) < 32767 &&
                likeness(&face, dark.L, dark.a, dark.b) < 600,
@@ -255,6 +333,9 @@ static void test_face(const char *depth, struct carn_lab lab)
                turned(&inside, lab, 16, 1) < 600 && turned(&inside, lab, -28, 1) < 600 &&
                turned(&inside, tones[CARN_TONE_SHADE], 0, 0.65) > 64000,
            "%s: inside of the face redder and paler is skin too, yellower a little", depth);
+    tap_ok(near_half(turned(&face, lab, 0, 0.735)) && near_half(turned(&inside, lab, 0, 0.4)) &&
+               near_half(turned(&inside, lab, 0, 2.2)),
+           "%s: half where chroma is between", depth);
     tap_ok(turned(&inside, lab, 0, 1.75) > 64000 && turned(&inside, lab, 0, 2.7) < 600 &&
                turned(&face, lab, 0, 1.75) < 600,
            "%s: and what is more coloured, as ears with light behind them", depth);
@@ -319,6 +400,9 @@ int main(void)
     for (size_t i = 0; i < sizeof skins / sizeof *skins; i++)
         test_face(skins[i].depth, skins[i].lab);
     test_skin();
+    test_skin_limits();
+    test_radius();
+    test_noise();
     test_can_be();
     return tap_end();
 }
