@@ -93,7 +93,7 @@ demo:
 
 test:
 	@$(SETUP) test
-	@$(BUILD) programs $(SCENE) $(UNITS) $(FAULTS) $(REPLAY)
+	@$(BUILD) programs $(SCENE) $(FACES) $(UNITS) $(FAULTS) $(REPLAY)
 	@CARN_BUILD=$(abspath $(B)) tests/run $(B)/results $(RUN)
 
 # Formats, linters, manuals.

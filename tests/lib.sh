@@ -10,6 +10,8 @@ BIN=$CARN_BUILD/bin
 # shellcheck disable=SC2034 # for the tests
 SCENE=$CARN_BUILD/tests/scene
 # shellcheck disable=SC2034 # for the tests
+FACES=$CARN_BUILD/tests/faces
+# shellcheck disable=SC2034 # for the tests
 DATA=$TOP/tests/data
 T=$(mktemp -d)
 trap 'rm -rf "$T"' EXIT
