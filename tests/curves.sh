@@ -80,6 +80,15 @@ carn-curve-solve -W tones >c2
 if [ "$(grep -c '^move' c2)" -eq 2 ]; then pass "moves: light apart, middle and shade pooled, the card left out"; else fail "tones" "$(cat c2)"; fi
 toned x light 60 18 22 y middle 56 18 23 z shade 52 18 24 | carn-curve-solve -W >c2
 if [ "$(grep -c '^move' c2)" -eq 2 ]; then pass "moves, no chain: a tone is pooled by its distance to the lightest"; else fail "a chain of tones" "$(cat c2)"; fi
+# Three tones that differ in their casts each meet their own, in light, medium and deep skin.
+for L in "75 62 48" "60 48 36" "44 34 24"; do
+    read -r light middle shade <<<"$L"
+    toned x light "$light" 14 18 y middle "$middle" 17 20 z shade "$shade" 18 19 >first
+    toned x light "$light" 13 18 y middle "$middle" 18 22 z shade "$shade" 17 18 >second
+    carn-curve-solve --tone -l second first | awk '/^move/ { n++; if ($NF > worst) worst = $NF } END { printf "%d %.2f", n, worst }' >left
+    read -r n worst <left
+    if awk -v n="$n" -v worst="$worst" 'BEGIN { exit !(n == 3 && worst < 0.15) }'; then pass "three tones, L* $L: each moved to its own within $worst"; else fail "three tones, L* $L: each moved to its own" "$(cat left)"; fi
+done
 # Following turns each tone, but one within 2 L* of the middle.
 toned x light 61.9 17 21 y middle 60 18 22 z shade 57.9 19 23 >first
 toned x light 61 15 20 y middle 60 16 21 z shade 58 17 22 >second
