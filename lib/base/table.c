@@ -361,6 +361,10 @@ void carn_table_print(FILE *to, const char *cell)
 {
     if (cell[0] == '\0')
         fputc('-', to);
+    else if (cell[strspn(cell, " ")] == '\0') { /* a line of spaces alone would be blank */
+        fputs("%20", to);
+        cell++;
+    }
     for (; *cell != '\0'; cell++) {
         bool c1 = (unsigned char)cell[0] == 0xc2 && ((unsigned char)cell[1] & 0xe0) == 0x80;
         if (c1)

@@ -4,7 +4,8 @@
  * Reads what people and spreadsheets write: UTF-8 with or without a byte order mark, LF or CRLF,
  * lines starting with # before the header are comments, blank lines are skipped, missing cells at
  * the end of a line read as "". A cell may hold any byte but tab and line ends; control characters
- * are written %HH, and a % that would read as such an escape %25. Numbers are C locale decimals.
+ * are written %HH, a % that would read as such an escape %25, and the first of spaces alone %20.
+ * Numbers are C locale decimals.
  */
 #ifndef CARN_TABLE_H
 #define CARN_TABLE_H
