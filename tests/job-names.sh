@@ -75,6 +75,9 @@ printf 'frame\tpatch\ttone\tx\ty\tw\th\n' >alike/patches.tsv
 printf 'frame\tsubject\tcamera\tcard\tapproved\n' >alike/job.tsv
 printf '%s.tif\t%s\t%s\t-\t-\n' a Zoë north b ZOË North c $'Zoe\xcc\x88, birk' north d 周 north e 王 north >>alike/job.tsv
 touch alike/frames/{a,b,c,d,e}.tif
+check "a dry run" carn-job -n alike
+is "tells of them before anything is made" "$(sed -n 's/^note: \(.* only\) in .*/\1/p' out)" \
+    $'ZOË and Zoe\xcc\x88 differ only\nZoe\xcc\x88 and Zoë differ only\nNorth and north differ only'
 carn-job alike >out 2>err
 is "names that differ in capitals or accents are noted" "$(grep differ alike/work/notes.tsv)" \
     $'ZOË and Zoe\xcc\x88 differ only in capitals or accents: two people\nZoe\xcc\x88 and Zoë differ only in capitals or accents: two people\nNorth and north differ only in capitals or accents: two cameras'

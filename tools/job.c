@@ -1,5 +1,6 @@
 /* carn-job: runs a job folder and exits with the job's own status. */
 #define _XOPEN_SOURCE 700 /* nftw, realpath */
+#include "base/text.h"
 #include "base/tool.h"
 #include "job/drive.h"
 #include "job/files.h"
@@ -188,6 +189,11 @@ static int make_plan(struct job *job)
 static int say_anew(struct job *job)
 {
     size_t count = 0;
+    for (size_t i = 0; i < job->plan.note_count; i++) {
+        printf("note: ");
+        carn_show(stdout, job->plan.notes[i]);
+        putchar('\n');
+    }
     if (carn_plan_compare(&job->plan, stdout, &count, &job->tool->err) != 0)
         return -1;
     printf("%zu of %zu frames would be made anew or looked at again\n", count, job->plan.count);
