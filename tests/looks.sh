@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Where faces are looked for, and what is seen of them: small ones, two of a kind, one that fills the frame.
-# A light, a medium and a deep singer each time.
+# A light, a medium and a deep singer each time, but for two pictures: what burns out is light, what is faint is deep.
 . "$(dirname "$0")/lib.sh"
 for singer in aino emre lamin; do "$SCENE" -s $singer -w 384 -h 512 | pamtopnm 2>/dev/null >$singer.ppm; done
 ppmmake rgb:80/80/70 512 512 >ground.ppm
