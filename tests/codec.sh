@@ -539,6 +539,15 @@ for form in png tif jpg pam ppm; do
     done
     [ ${#bad[@]} -eq 0 ] && pass "$form of $size bytes cut anywhere" || fail "$form of $size bytes cut anywhere" "${bad[@]}"
 done
+# A key that should hold bytes and holds none: libtiff failed on it in its own words, PNG was written without.
+for key in icc exif xmp iptc; do
+    sed "1a #@ $key " ca.pam >void.pam
+    for form in png tif jpg; do
+        refused "an empty $key for $form" carn-encode void.$form <void.pam
+        says "and named" "carn-encode: void\.$form: the frame's $key: no bytes"
+        [ ! -e void.$form ] && pass "and nothing written" || fail "and nothing written"
+    done
+done
 picture 200 160 >chart.pam
 for form in png tif jpg pam ppm; do
     carn-encode -f -b 8 whole.$form <chart.pam 2>/dev/null

@@ -104,12 +104,19 @@ void *carn_frame_blob(const struct carn_frame *frame, const char *key, size_t *s
                       struct carn_error *err)
 {
     const char *value = carn_frame_get(frame, key);
-    return value != NULL ? carn_unbase64(value, size, err) : NULL;
+    void *bytes = value != NULL ? carn_unbase64(value, size, err) : NULL;
+    if (bytes == NULL || *size > 0)
+        return bytes;
+    free(bytes);
+    carn_fail(err, CARN_INPUT, "no bytes");
+    return NULL;
 }
 
 int carn_frame_set_blob(struct carn_frame *frame, const char *key, const void *bytes, size_t size,
                         struct carn_error *err)
 {
+    if (size == 0)
+        return carn_frame_set(frame, key, NULL, err);
     char *value = carn_base64(bytes, size, err);
     int rc = value != NULL ? carn_frame_set(frame, key, value, err) : -1;
     free(value);

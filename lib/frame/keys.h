@@ -27,6 +27,8 @@ int carn_frame_add(struct carn_frame *frame, char *key, char *value, struct carn
 char *carn_frame_text(const struct carn_frame *frame, const char *key, struct carn_error *err);
 int carn_frame_set_text(struct carn_frame *frame, const char *key, const char *text,
                         struct carn_error *err);
+
+/* Bytes, one or more: blob fails on a value that holds none, set_blob of none removes the key. */
 void *carn_frame_blob(const struct carn_frame *frame, const char *key, size_t *size,
                       struct carn_error *err);
 int carn_frame_set_blob(struct carn_frame *frame, const char *key, const void *bytes, size_t size,
