@@ -5,6 +5,7 @@
 #include "frame/keys.h"
 #include "frame/upright.h"
 #include "frame/window.h"
+#include "skin/area.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -25,30 +26,13 @@ static const float NOISE = 0.06F;
 /* The stretch: up to NOTHING becomes 0, from WHOLE on becomes 1. */
 static const float NOTHING = 0.04F, WHOLE = 0.94F;
 
-/* The area of a person, in half axes of the face's oval from its middle: UP above and to each side;
- * below the middle the sides grow by WIDER for each half axis, to WIDEST at most; LOW below. From
- * OFF times these distances on, likeness counts ELSEWHERE. */
-static const double UP = 1.25, WIDER = 0.75, WIDEST = 4, LOW = 6, OFF = 1.8, ELSEWHERE = 0.4;
-
-/* Beside a face, where no ear is, there is hair, which can have skin's own colour: farther out than
- * BESIDE half axes the distance grows by STEEP a half axis more, down to CHIN half axes under the
- * middle; from there to THROAT this fades. So it does around an ear, from its edge to AROUND. */
-static const double BESIDE = 1.15, STEEP = 3, CHIN = 0.8, THROAT = 1.3, AROUND = 1.8;
+/* From OFF times the distance at which a person's area ends (area.h) on, likeness counts ELSEWHERE.
+ */
+static const double OFF = 1.8, ELSEWHERE = 0.4;
 
 /* Between persons: the difference of distances, in the unit of a person's own reach, over which a
  * share falls by a factor of e. */
 static const double SOFT = 0.12;
-
-/* The inside of a face counts 1 up to INSIDE, in half axes from the oval's middle, and 0 from
- * OUTSIDE; the ears belong to it, eyes with brows do not, and the mouth counts LIPS: lips that
- * stayed as they were looked violet in a face that turned, but they have a colour of their own. The
- * half axes of ears, eyes and mouth are in distances from the eyes to the mouth; EYE_UP: the
- * ellipse lies this far above the eye. EDGE_IN, EDGE_OUT: where these ellipses begin and end to
- * fade, in their half axes. */
-static const double INSIDE = 1.0, OUTSIDE = 1.45, EAR_W = 0.45, EAR_H = 0.75;
-static const double EYE_W = 0.36, EYE_H = 0.30, EYE_UP = 0.12, MOUTH_W = 0.42, MOUTH_H = 0.20;
-static const double LIPS = 0.45;
-static const double EDGE_IN = 0.8, EDGE_OUT = 1.25;
 
 struct span {
     size_t first, last; /* last is behind it */
@@ -188,54 +172,6 @@ void carn_weight_close(struct carn_weight *w)
 
 /* ---- where persons are ---- */
 
-/* fmin, fmax and hypot are calls into the library: slow when made some millions of times. */
-static inline double least(double x, double y)
-{
-    return x < y ? x : y;
-}
-
-static inline double most(double x, double y)
-{
-    return x > y ? x : y;
-}
-
-static inline double length(double x, double y)
-{
-    return sqrt(x * x + y * y);
-}
-
-/* Distance of a place from an ellipse's middle, 1 at its edge. The middle lies `down` below the
- * point. size: half axes across and along the face. down and size are in distances from the eyes to
- * the mouth. */
-static double off_point(const struct carn_outline *face, enum carn_point point, double x, double y,
-                        const double size[2], double down)
-{
-    double px = x - face->points[point][0], py = y - face->points[point][1];
-    double unit = carn_outline_unit(face);
-    double u = (px * face->right[0] + py * face->right[1]) / unit;
-    double v = (px * face->chin[0] + py * face->chin[1]) / unit;
-    return length(u / size[0], (v - down) / size[1]);
-}
-
-/* Distance from the middle of the nearer ear, 1 at its edge. */
-static double off_ear(const struct carn_outline *face, double x, double y)
-{
-    const double ear[2] = {EAR_W, EAR_H};
-    return least(off_point(face, CARN_RIGHT_EAR, x, y, ear, 0),
-                 off_point(face, CARN_LEFT_EAR, x, y, ear, 0));
-}
-
-/* Distance of an upright place from a person, 1 where the person's area ends. */
-static double distance(const struct carn_outline *face, double x, double y)
-{
-    double dx = x - face->x, dy = y - face->y;
-    double u = (dx * face->right[0] + dy * face->right[1]) / face->across;
-    double v = (dx * face->chin[0] + dy * face->chin[1]) / face->down;
-    double own = v < 0 ? length(u, v) / UP : length(u / least(UP + WIDER * v, WIDEST), v / LOW);
-    double beside = STEEP * (fabs(u) - BESIDE) * (1 - carn_rise(v, CHIN, THROAT));
-    return beside > 0 ? own + beside * carn_rise(off_ear(face, x, y), EDGE_OUT, AROUND) : own;
-}
-
 /* Each person's gain at a place of the frame as it is stored. */
 static void find_gains(struct carn_weight *w, double x, double y)
 {
@@ -246,12 +182,11 @@ static void find_gains(struct carn_weight *w, double x, double y)
             w->knots[i] = 1;
             continue;
         }
-        double own = distance(&w->persons[i].face, ux, uy), others = 0;
+        double own = carn_area_distance(&w->persons[i].face, ux, uy), others = 0;
         for (size_t k = 0; w->only < w->count && k < w->count; k++)
             if (k != i && w->persons[k].placed)
-                others += exp((own - distance(&w->persons[k].face, ux, uy)) / SOFT);
-        double t = least(most((own - 1) / (OFF - 1), 0), 1);
-        double near = 1 - (1 - ELSEWHERE) * t * t * (3 - 2 * t);
+                others += exp((own - carn_area_distance(&w->persons[k].face, ux, uy)) / SOFT);
+        double near = 1 - (1 - ELSEWHERE) * carn_rise(own, 1, OFF);
         w->knots[i] = (float)(near / (1 + others));
     }
 }
@@ -277,35 +212,6 @@ static void fill_gains(struct carn_weight *w, size_t y)
     }
 }
 
-/* How far a place of the upright picture counts as inside a face, 0..1. */
-static double inside_of(const struct carn_outline *face, double x, double y)
-{
-    const double eye[2] = {EYE_W, EYE_H}, mouth[2] = {MOUTH_W, MOUTH_H};
-    double dx = x - face->x, dy = y - face->y;
-    double u = (dx * face->right[0] + dy * face->right[1]) / face->across;
-    double v = (dx * face->chin[0] + dy * face->chin[1]) / face->down;
-    double inside = 1 - carn_rise(length(u, v), INSIDE, OUTSIDE);
-    if (inside < 1)
-        inside = most(inside, 1 - carn_rise(off_ear(face, x, y), EDGE_IN, EDGE_OUT));
-    if (inside <= 0)
-        return 0;
-    for (int i = CARN_RIGHT_EYE; i <= CARN_LEFT_EYE; i++)
-        inside *=
-            carn_rise(off_point(face, (enum carn_point)i, x, y, eye, -EYE_UP), EDGE_IN, EDGE_OUT);
-    double lips = 1 - carn_rise(off_point(face, CARN_MOUTH, x, y, mouth, 0), EDGE_IN, EDGE_OUT);
-    return inside * (1 - (1 - LIPS) * lips);
-}
-
-/* How far from the middle of the face its inside can reach. */
-static double inside_reach(const struct carn_outline *face)
-{
-    double reach = OUTSIDE * most(face->across, face->down);
-    for (int i = CARN_RIGHT_EAR; i <= CARN_LEFT_EAR; i++)
-        reach = most(reach, length(face->points[i][0] - face->x, face->points[i][1] - face->y) +
-                                EDGE_OUT * EAR_H * carn_outline_unit(face));
-    return reach;
-}
-
 /* A row of how far each pixel is inside of the person's face, the same for the pixels of a block.
  */
 static void fill_inside(struct carn_weight *w, size_t i, size_t y)
@@ -313,7 +219,7 @@ static void fill_inside(struct carn_weight *w, size_t i, size_t y)
     const struct carn_outline *face = &w->persons[i].face;
     struct span *span = &w->spans[i];
     float *row = w->inside + i * w->from->width;
-    double reach = inside_reach(face), step = (double)w->block;
+    double reach = carn_area_reach(face), step = (double)w->block;
     *span = (struct span){w->from->width, 0};
     for (size_t x = 0; x < w->from->width; x += w->block) {
         double sx = (double)x + step / 2, sy = (double)y + step / 2;
@@ -321,7 +227,7 @@ static void fill_inside(struct carn_weight *w, size_t i, size_t y)
         carn_upright_place(&w->upright, sx, sy, &ux, &uy);
         if (fabs(ux - face->x) > reach || fabs(uy - face->y) > reach)
             continue;
-        float inside = (float)inside_of(face, ux, uy);
+        float inside = (float)carn_area_inside(face, ux, uy);
         size_t end = x + w->block < w->from->width ? x + w->block : w->from->width;
         span->first = x < span->first ? x : span->first;
         span->last = end;

@@ -1,6 +1,8 @@
 /*
  * toolkit: the pixel work of a job's frame by a general toolkit, libvips, in one process: what
- * `make bench` holds the job beside. Its figures are fixed; a job finds them for itself.
+ * `make bench` holds the job beside. Its figures are fixed; a job finds them for itself. The weight
+ * is smoothed as lib/skin/weight.c does it, which is most of the work: mean and variance of the
+ * likeness around each pixel, of the same sigma, and the likeness drawn to the mean by them.
  *
  * usage: toolkit FOLDER PICTURE...   (16-bit RGB TIFF; writes into FOLDER)
  */
@@ -11,7 +13,10 @@
 
 /* Skin in CIELAB, and how fast its weight falls with distance. */
 static const double SKIN[] = {65, 18, 22};
-enum { FALL = 40, SMALL = 512 };
+enum { FALL = 40, SMALL = 512, WHOLE = 65535 };
+
+/* As in lib/skin/weight.c: sigma by the shorter side, and the variance that is taken for noise. */
+static const double SHARE = 0.004, NOISE = 0.06;
 
 static void check(int rc)
 {
@@ -48,6 +53,37 @@ static void measure(const char *path, const char *thumbnail)
     g_object_unref(whole);
 }
 
+/* v * by + add in 16 bits. */
+static VipsImage *sixteen(VipsImage *v, double by, double add)
+{
+    VipsImage *scaled, *codes;
+    check(vips_linear1(v, &scaled, by, add, NULL));
+    check(vips_cast(scaled, &codes, VIPS_FORMAT_USHORT, NULL));
+    g_object_unref(scaled);
+    return codes;
+}
+
+/* The likeness (16 bits) where it varies, its mean where it does not: 0..WHOLE. */
+static VipsImage *smoothed(VipsImage *like, double sigma)
+{
+    VipsImage *t[12];
+    check(vips_gaussblur(like, &t[0], sigma, NULL));
+    check(vips_multiply(like, like, &t[1], NULL));
+    t[2] = sixteen(t[1], 1.0 / WHOLE, 0);
+    check(vips_gaussblur(t[2], &t[3], sigma, NULL));
+    check(vips_multiply(t[0], t[0], &t[4], NULL));
+    check(vips_linear1(t[4], &t[5], 1.0 / WHOLE, 0, NULL));
+    check(vips_subtract(t[3], t[5], &t[6], NULL)); /* the variance, times WHOLE */
+    check(vips_linear1(t[6], &t[7], 1, NOISE * WHOLE, NULL));
+    check(vips_divide(t[6], t[7], &t[8], NULL));
+    check(vips_subtract(like, t[0], &t[9], NULL));
+    check(vips_multiply(t[8], t[9], &t[10], NULL));
+    check(vips_add(t[0], t[10], &t[11], NULL));
+    for (size_t i = 0; i < 11; i++)
+        g_object_unref(t[i]);
+    return t[11];
+}
+
 static void deliver(const char *path, const char *out)
 {
     double neutral_gain[] = {1.02, 1, 0.97}, skin_gain[] = {1, 0.98, 0.97};
@@ -57,18 +93,17 @@ static void deliver(const char *path, const char *out)
     if (t[0] == NULL)
         vips_error_exit("toolkit");
     check(vips_maplut(t[0], &t[1], neutral_table, NULL));
-    /* How far from skin, made a weight of 0 to 255, smoothed. */
     check(vips_colourspace(t[1], &t[2], VIPS_INTERPRETATION_LAB, NULL));
     check(vips_linear(t[2], &t[3], one, away, 3, NULL));
     check(vips_multiply(t[3], t[3], &t[4], NULL));
     check(vips_bandmean(t[4], &t[5], NULL));
-    check(vips_linear1(t[5], &t[6], -255.0 / (FALL * FALL), 255, "uchar", TRUE, NULL));
-    check(vips_gaussblur(t[6], &t[7], 6, NULL));
+    t[6] = sixteen(t[5], -(double)WHOLE / (FALL * FALL), WHOLE);
+    t[7] = smoothed(t[6], SHARE * MIN(t[0]->Xsize, t[0]->Ysize));
     /* Toward the table's colour by the weight. */
     check(vips_maplut(t[1], &t[8], skin_table, NULL));
     check(vips_subtract(t[8], t[1], &t[9], NULL));
     check(vips_multiply(t[9], t[7], &t[10], NULL));
-    check(vips_linear1(t[10], &t[11], 1.0 / 255, 0, NULL));
+    check(vips_linear1(t[10], &t[11], 1.0 / WHOLE, 0, NULL));
     check(vips_add(t[1], t[11], &t[12], NULL));
     check(vips_cast(t[12], &t[13], VIPS_FORMAT_USHORT, NULL));
     check(vips_copy(t[13], &t[14], "interpretation", VIPS_INTERPRETATION_RGB16, NULL));
