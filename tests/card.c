@@ -105,13 +105,15 @@ static void draw(const struct thing *t)
     }
 }
 
+/* Off the card's edges too, which may be blurred or frayed. */
 static bool inside(const struct thing *t, const struct carn_card *card)
 {
+    const double edge = 0.94;
     double c = cos(t->tilt * DEGREE), d = sin(t->tilt * DEGREE);
     for (int i = 0; i < 4; i++) {
         double x = card->x + (i % 2 == 0 ? 0 : card->w), y = card->y + (i < 2 ? 0 : card->h);
         double u = c * (x - t->x) + d * (y - t->y), v = c * (y - t->y) - d * (x - t->x);
-        if (fabs(u) > t->w || fabs(v) > t->h)
+        if (fabs(u) > edge * t->w || fabs(v) > edge * t->h)
             return false;
     }
     return card->w > t->h / 2 && card->h > t->h / 2;
@@ -143,7 +145,7 @@ static void found(void)
             printf("# half side %g, tilt %g, at %g %g: %.3f\n", t.w, t.tilt, t.x, t.y,
                    card.confidence);
     }
-    tap_ok(good == all, "%d of %d cards are found, and the box lies inside", good, all);
+    tap_ok(good == all, "%d of %d cards are found, and the box lies inside, off the edges", good, all);
 }
 
 static void none(void)
