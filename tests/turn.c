@@ -336,6 +336,29 @@ static void test_file(const char *path, double worst_L)
     free(icc);
 }
 
+/* A profile whose white is a little redder than D50, by more than rounding: its greys have the
+ * colour that it says. */
+static void test_tinted(void)
+{
+    struct carn_error err = {0};
+    size_t size = 0;
+    unsigned char *icc = carn_space_profile("srgb", &size, &err);
+    unsigned char *red = icc != NULL ? icc + (tag(icc, "rXYZ") - icc) + 8 : NULL;
+    for (int i = 0; red != NULL && i < 3; i++, red += 4) {
+        uint32_t v = u32(red) + u32(red) / 300;
+        for (int byte = 0; byte < 4; byte++)
+            red[byte] = (unsigned char)(v >> (24 - 8 * byte));
+    }
+    struct reference r = {0};
+    struct carn_profile *profile = carn_profile_open(icc, size, 3, &err);
+    bool opened = profile != NULL && read_reference(icc, &r);
+    tap_ok(opened, "a profile with a tinted white opens %s", err.text);
+    if (opened)
+        test_turns("a tinted white", &r, profile, tones, 3, 0.02);
+    carn_profile_close(profile);
+    free(icc);
+}
+
 /* A curve of 256 entries that repeats values near black and ends before white: codes that cannot be
  * told apart in linear light still come back as they were. */
 static void test_coarse(void)
@@ -571,6 +594,7 @@ int main(void)
     test_file("/usr/share/color/icc/colord/ECI-RGBv2.icc", 0.02);
     test_file("/usr/share/color/icc/colord/AppleRGB.icc", 0.02);
     test_file("/usr/share/color/icc/sRGB.icc", 0.02);
+    test_tinted();
     test_coarse();
     test_tables();
     test_channels();
