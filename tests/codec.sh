@@ -364,7 +364,7 @@ is "in tables too" "$(carn-facts "$name" 2>/dev/null | grep -c "$(printf '\302\2
 is "as an escape" "$(carn-facts "$name" 2>/dev/null | grep -c '^x%C2%9B')" 1
 # Frames that another program dropped, and a profile that it lost.
 check "frames as many as are asked for" bash -c "cat c.pam c.pam c.pam | carn-encode -n 3 -t tif 'made/all-{n}'"
-says "no profile is noted once" '^carn-encode: note: -: has no profile, the file will say none$'
+says "no profile is noted once" '^carn-encode: note: -: no profile, the file will say none$'
 refused "a frame of three" carn-encode -n 3 -t tif 'made/one-{n}' <c.pam
 says "is counted" '^carn-encode: <stdin>: 1 frames came, not 3$'
 check "PNM has no place for one" carn-encode -f a.ppm <c.pam

@@ -55,6 +55,11 @@ same "the same bytes as from a pipeline" piped.tif birk.out.tif
 check "depth and quality of the file are as asked" carn-correct -B -b 8 -q 90 -n birk/neutral.curve birk.tif asked.jpg
 carn-decode birk.out.tif | carn-encode -b 8 -q 90 piped.jpg 2>/dev/null
 same "and as carn-encode has them" asked.jpg piped.jpg
+# Every filter that meets a picture without a profile says so; here it is said once.
+"$SCENE" -s fenna -w 240 -h 320 -n raw.ppm | pamtopnm >raw.ppm 2>/dev/null
+mkdir elsewhere
+status 0 "a picture without a profile is corrected" carn-correct -B raw.ppm elsewhere/other.ppm
+is "and is noted once" "$(grep ': note: ' err)" "carn-decode: note: raw.ppm: no profile, taken as sRGB"
 mkdir hall
 TMPDIR=$PWD/hall carn-correct -B birk.tif stopped.tif >/dev/null 2>&1 &
 victim=$!

@@ -94,6 +94,21 @@ static void shorten(char *line, const char *folder)
             at++;
 }
 
+/* What a note says of which file, without the program and the folders: each filter that meets a
+ * picture without a profile says so. */
+static const char *substance(const char *note)
+{
+    const char *about = strstr(note, ": note: ") + 8, *end = strstr(about, ": "), *name = end;
+    while (name != NULL && name > about && name[-1] != '/')
+        name--;
+    return name != NULL ? name : about;
+}
+
+static bool is_note(const char *line)
+{
+    return strstr(line, ": note: ") != NULL;
+}
+
 /* Prints each note once, and each fault; a consequence only where no cause was told. True when
  * anything but notes was printed. */
 static bool tell(char *said, const char *temporary)
@@ -104,10 +119,10 @@ static bool tell(char *said, const char *temporary)
     for (char *line = said != NULL ? strtok_r(said, "\n", &rest) : NULL; line != NULL;
          line = strtok_r(NULL, "\n", &rest)) {
         shorten(line, temporary);
-        if (strstr(line, " note: ") != NULL) {
+        if (is_note(line)) {
             bool again = false; /* strtok_r has ended each line before this one with a zero */
             for (const char *old = said; !again && old < line; old += strlen(old) + 1)
-                again = strcmp(old, line) == 0;
+                again = is_note(old) && strcmp(substance(old), substance(line)) == 0;
             if (!again)
                 fprintf(stderr, "%s\n", line);
         } else if (is_consequence(line)) {

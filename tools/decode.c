@@ -100,7 +100,7 @@ static int complete(struct job *job, const char *path, const struct carn_decoder
     if (carn_said_profile(frame, colour, &job->tool->err) != 0)
         return -1;
     if (carn_frame_get(frame, "icc") == NULL && colour->kind == CARN_COLOUR_UNSAID)
-        carn_tool_note(job->tool, "untagged", "%s: has no profile, taken as sRGB", path);
+        carn_tool_note(job->tool, "untagged", "%s: no profile, taken as sRGB", path);
     return job->table == NULL ? 0 : label(job, frame);
 }
 

@@ -79,7 +79,7 @@ static int encode(struct job *job, size_t number)
     if (job->original != NULL && carn_codec_put_back(frame, &job->as, err) != 0)
         return -1;
     if (carn_frame_get(frame, "icc") == NULL && says_profile(job))
-        carn_tool_note(job->tool, "untagged", "%s: has no profile, the file will say none",
+        carn_tool_note(job->tool, "untagged", "%s: no profile, the file will say none",
                        carn_frame_name(frame));
     char *path = carn_outnames_fill(job->names, job->out, frame, number, err);
     struct carn_encoder *encoder =
