@@ -56,7 +56,7 @@ check "depth and quality of the file are as asked" carn-correct -B -b 8 -q 90 -n
 carn-decode birk.out.tif | carn-encode -b 8 -q 90 piped.jpg 2>/dev/null
 same "and as carn-encode has them" asked.jpg piped.jpg
 # Every filter that meets a picture without a profile says so; here it is said once.
-"$SCENE" -s fenna -w 240 -h 320 -n raw.ppm | pamtopnm >raw.ppm 2>/dev/null
+"$SCENE" -s fenna -w 240 -h 320 -n f | pamtopnm >raw.ppm 2>/dev/null
 mkdir elsewhere
 status 0 "a picture without a profile is corrected" carn-correct -B raw.ppm elsewhere/other.ppm
 is "and is noted once" "$(grep ': note: ' err)" "carn-decode: note: raw.ppm: no profile, taken as sRGB"

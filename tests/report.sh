@@ -29,6 +29,12 @@ is "the pages allow nothing from outside" "$(grep -hoE "default-src 'none'.*sha2
 is "each plot has a title, a text alternative and its table" "$(grep -c '<svg viewBox="0 0 560' index.html) $(grep -c '<title id=' index.html) $(grep -o '<desc id="[a-z-]*">[^<]' index.html | wc -l) $(grep -c '<summary>Figures</summary>' index.html)" "8 8 8 8"
 is "a camera is named alike in all keys" "$(grep -o '</svg> [a-z ]*north</span>' index.html | sort | uniq -c | sed 's/^ *//')" "6 </svg> camera north</span>"
 is "the tables printed fit 80 columns, whatever the names" "$(sed '/^What needs a person/,$d' summary.txt | awk 'length > 80 { print }')" ""
+# imani has three frames by one camera, birk two by each, the others one.
+is "whoever has more than two frames by a camera has the whole width" "$(grep -oE '<section id="p-[0-9]+" class="person[a-z ]*"><h3>[a-z&;]{4}' index.html | sed 's/.*class=//; s/><h3>/ /' | sort | uniq -c | sed 's/^ *//')" '1 "person many" &lt;
+1 "person" birk
+1 "person" celi
+1 "person" fenn
+1 "person" lami'
 is "worst first" "$(grep -oE '<tr id="f-[^"]*"[^>]*data-verdict="[a-z]*"' index.html | head -n 2 | sed 's/.*verdict=//' | tr -d '\n')" '"failed""off"'
 is "a link for each to look at" "$(sed -n '/id="needs"/,/<\/section>/p' index.html | grep -c 'href="#f-.*\(north-birk-2\|south-imani-2\).tif">')" 3
 check "summary.json has the rows of summary.tsv, and the form that carn-job(5) gives it" python3 -c '
