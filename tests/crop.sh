@@ -20,6 +20,19 @@ for o in 3:r180:r180 6:ccw:cw 8:cw:ccw; do
     { printf 'P7\n#@ name a.tif\n#@ orientation %d\n' "$o" && pamflip "-$there" a.pam | tail -n +2; } >turned.pam
     same "orientation $o" <(carn-crop -p one.tsv <turned.pam | pamflip "-$back" | pamtopnm) one.ppm
 done
+# A face whose picture begins and ends inside of a pixel: the same pixels in all eight ways of storing it.
+turns=("" "-null" "-leftright" "-rotate180" "-topbottom" "-transpose" "-rotate90" "-xform=transpose,leftright,topbottom" "-rotate270")
+back=("" "-null" "-leftright" "-rotate180" "-topbottom" "-transpose" "-rotate270" "-xform=transpose,leftright,topbottom" "-rotate90")
+# shellcheck disable=SC2059 # rows are formats
+printf "${head}a.tif\tface-1\tall\t91\t103\t127\t147\n" >odd.tsv
+for size in 512 61; do
+    carn-crop -p odd.tsv -w $size <a.pam | pamtopnm >odd.ppm
+    for o in 2 3 4 5 6 7 8; do
+        { printf 'P7\n#@ name a.tif\n#@ orientation %d\n' "$o" && pamflip "${turns[o]}" a.pam | tail -n +2; } >turned.pam
+        same "orientation $o, up to $size wide" <(carn-crop -p odd.tsv -w $size <turned.pam | pamflip "${back[o]}" | pamtopnm) odd.ppm
+    done
+done
+is "$size wide when upright" "$(pamfile odd.ppm | grep -c "$size by 76")" 1
 carn-crop -p both.tsv -w 59 <a.pam >small.pam
 is "averaged down to a width" "$(grep -a '^WIDTH\|^HEIGHT\|smoothed' small.pam | tr '\n' ' ')" "#@ smoothed average WIDTH 59 HEIGHT 74 #@ smoothed average WIDTH 59 HEIGHT 74 "
 is "with more room around the face" "$(carn-crop -p one.tsv -r 2 <a.pam | grep -a -m 1 '^WIDTH')" "WIDTH 256"

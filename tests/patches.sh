@@ -22,6 +22,14 @@ for o in 1 2 3 4 5 6 7 8; do
         "c[\"patch\"] != \"spot\" || (abs(c[\"red\"] - (20000 + 44.5 * 500) / 65535) < 1e-4 && abs(c[\"green\"] - (20000 + 11.5 * 500) / 65535) < 1e-4 && c[\"spread\"] == \"-\" && c[\"clipped\"] == \"-\" && c[\"flags\"] == \"not-skin\")" half.tsv
 done
 
+# Lengths that end inside of a pixel, and half way: rounded as the picture is seen, whatever way it is stored.
+printf 'frame\tpatch\ttone\tx\ty\tw\th\np.tif\thalf\t-\t7.5\t11.5\t8\t9\np.tif\tpart\t-\t13.3%%\t4.1%%\t9.7%%\t17.9%%\np.tif\tface\tall\t5.5\t3.5\t35\t31\n' >ends.tsv
+for o in 1 2 3 4 5 6 7 8; do
+    carn-sample -q -p ends.tsv <o$o.pam >e$o.tsv 2>err
+    same "orientation $o: the same pixels where a patch ends inside of one" e$o.tsv e1.tsv
+done
+holds "half a pixel is rounded up" 'c["patch"] != "half" || (abs(c["red"] - (20000 + 11.5 * 500) / 65535) < 1e-6 && abs(c["green"] - (20000 + 16 * 500) / 65535) < 1e-6 && c["pixels"] == 72)' e6.tsv
+
 # Which rows serve: the exact name, else without suffixes, else a pattern.
 serve() { # ROWS FRAME-NAME: the patches that served
     { printf 'frame\tpatch\tx\ty\tw\th\n'; printf '%b' "$1"; } >s.tsv

@@ -40,22 +40,26 @@ static int open_face(const struct job *job, const struct carn_box *box, struct f
 {
     const struct carn_frame *frame = &job->stream.frame;
     size_t channels = carn_frame_channels(frame);
-    bool lies = carn_upright_lies(carn_frame_orientation(frame));
-    double wide = (double)(lies ? frame->height : frame->width);
-    double high = (double)(lies ? frame->width : frame->height);
-    double x = (double)(lies ? box->y0 : box->x0), y = (double)(lies ? box->x0 : box->y0);
-    double w = (double)(lies ? box->y1 - box->y0 : box->x1 - box->x0);
-    double h = (double)(lies ? box->x1 - box->x0 : box->y1 - box->y0);
-    struct carn_crop part = carn_crop_about((struct carn_crop){x, y, w, h}, job->room, wide, high);
-    size_t at[4] = {(size_t)part.x, (size_t)part.y, (size_t)fmax(part.w, 1),
-                    (size_t)fmax(part.h, 1)};
-    face->x = at[lies ? 1 : 0];
-    face->y = at[lies ? 0 : 1];
-    face->w = at[lies ? 3 : 2];
-    face->h = at[lies ? 2 : 3];
-    /* job->width is that of the upright picture. */
-    size_t width = lies ? job->width * 5 / 4 : job->width;
-    face->width = width < face->w ? width : face->w;
+    unsigned orientation = carn_frame_orientation(frame);
+    bool lies = carn_upright_lies(orientation);
+    size_t wide = lies ? frame->height : frame->width, high = lies ? frame->width : frame->height;
+    struct carn_area area = {box->x0, box->y0, box->x1, box->y1};
+    area = carn_upright_area(orientation, frame->width, frame->height, area);
+    struct carn_crop part = carn_crop_about((struct carn_crop){(double)area.x0, (double)area.y0,
+                                                               (double)(area.x1 - area.x0),
+                                                               (double)(area.y1 - area.y0)},
+                                            job->room, (double)wide, (double)high);
+    /* Cut to whole pixels as it is seen: the same ones however the picture is stored. */
+    size_t w = (size_t)fmax(part.w, 1), h = (size_t)fmax(part.h, 1);
+    area =
+        (struct carn_area){(size_t)part.x, (size_t)part.y, (size_t)part.x + w, (size_t)part.y + h};
+    area = carn_upright_area(carn_upright_back(orientation), wide, high, area);
+    face->x = area.x0;
+    face->y = area.y0;
+    face->w = area.x1 - area.x0;
+    face->h = area.y1 - area.y0;
+    size_t width = job->width < w ? job->width : w; /* upright, as job->width is */
+    face->width = lies ? carn_average_height(w, h, width) : width;
     face->height = carn_average_height(face->w, face->h, face->width);
     face->average = carn_average_open(face->w, face->h, channels, face->width, job->err);
     face->picture =

@@ -49,10 +49,11 @@ struct carn_patches {
     struct patch *patches;
 };
 
-/* The upright full-size picture and the stored frame, in pixels. */
+/* In pixels: the upright full-size picture, and this frame as it is seen. */
 struct sizes {
-    double upright_w, upright_h, stored_w, stored_h;
-    struct carn_upright stored; /* from the upright picture to the stored one, in shares of it */
+    double full_w, full_h;
+    size_t wide, high;
+    unsigned orientation;
 };
 
 /* What a length may be: over 0, 0 or more, or anything. */
@@ -193,16 +194,15 @@ static int find_sizes(const struct carn_frame *frame, struct sizes *sizes, struc
     char more;
     if (carn_frame_check_orientation(frame, err) != 0)
         return -1;
-    unsigned orientation = carn_frame_orientation(frame);
-    sizes->stored = carn_upright(carn_upright_back(orientation), 1, 1);
     if (full != NULL && (sscanf(full, "%zu %zu%c", &w, &h, &more) != 2 || w == 0 || h == 0))
         return carn_fail_at(err, CARN_INPUT, carn_frame_name(frame),
                             "full '%.40s' is not a width and a height", full);
-    bool turned = carn_upright_lies(orientation);
-    sizes->upright_w = (double)(turned ? h : w);
-    sizes->upright_h = (double)(turned ? w : h);
-    sizes->stored_w = (double)frame->width;
-    sizes->stored_h = (double)frame->height;
+    sizes->orientation = carn_frame_orientation(frame);
+    bool turned = carn_upright_lies(sizes->orientation);
+    sizes->full_w = (double)(turned ? h : w);
+    sizes->full_h = (double)(turned ? w : h);
+    sizes->wide = turned ? frame->height : frame->width;
+    sizes->high = turned ? frame->width : frame->height;
     return 0;
 }
 
@@ -212,11 +212,10 @@ static double pixels(struct length length, double whole)
 }
 
 /* Rounds two shares to a range of pixels. */
-static int range(double a, double b, double whole, size_t *from, size_t *to)
+static int range(double a, double b, size_t whole, size_t *from, size_t *to)
 {
-    double low = round(fmin(a, b) * whole), high = round(fmax(a, b) * whole);
-    low = fmax(low, 0);
-    high = fmin(high, whole);
+    double low = fmax(round(a * (double)whole), 0);
+    double high = fmin(round(b * (double)whole), (double)whole);
     if (!(high > low))
         return -1;
     *from = (size_t)low;
@@ -228,7 +227,7 @@ static int make_box(const struct patch *patch, const struct sizes *sizes, const 
                     struct carn_box *box, struct carn_error *err)
 {
     const double slack = 1e-6; /* per cents that sum to a hundred but for rounding */
-    double W = sizes->upright_w, H = sizes->upright_h;
+    double W = sizes->full_w, H = sizes->full_h;
     double x = pixels(patch->x, W), y = pixels(patch->y, H);
     double w = pixels(patch->w, W), h = pixels(patch->h, H);
     bool inside = x + w / 2 >= 0 && x + w / 2 <= W && y + h / 2 >= 0 && y + h / 2 <= H;
@@ -241,9 +240,6 @@ static int make_box(const struct patch *patch, const struct sizes *sizes, const 
     if (!patch->face && y + h > H + slack)
         return carn_fail_at(err, CARN_INPUT, frame,
                             "patch '%s' lies outside the frame (%g+%g > %g)", patch->name, y, h, H);
-    double ax, ay, bx, by;
-    carn_upright_place(&sizes->stored, x / W, y / H, &ax, &ay);
-    carn_upright_place(&sizes->stored, (x + w) / W, (y + h) / H, &bx, &by);
     *box = (struct carn_box){.patch = patch->name,
                              .tone = patch->tone,
                              .face = patch->face,
@@ -256,12 +252,19 @@ static int make_box(const struct patch *patch, const struct sizes *sizes, const 
     for (int i = 0; i < CARN_FACE_POINTS; i++)
         for (int c = 0; c < 2; c++)
             box->points[i][c] = patch->points[i][c] / 100;
-    if (range(ax, bx, sizes->stored_w, &box->x0, &box->x1) != 0 ||
-        range(ay, by, sizes->stored_h, &box->y0, &box->y1) != 0)
+    /* Rounded as it is seen, so that a picture is read at the same pixels however it is stored. */
+    struct carn_area area;
+    if (range(x / W, (x + w) / W, sizes->wide, &area.x0, &area.x1) != 0 ||
+        range(y / H, (y + h) / H, sizes->high, &area.y0, &area.y1) != 0)
         return carn_fail_at(err, CARN_INPUT, frame,
                             "patch '%s' of %g x %g is smaller than a pixel of this frame",
                             patch->name, w, h);
-    box->scale = W * H / (sizes->stored_w * sizes->stored_h);
+    area = carn_upright_area(carn_upright_back(sizes->orientation), sizes->wide, sizes->high, area);
+    box->x0 = area.x0;
+    box->y0 = area.y0;
+    box->x1 = area.x1;
+    box->y1 = area.y1;
+    box->scale = W * H / ((double)sizes->wide * (double)sizes->high);
     return 0;
 }
 

@@ -1,5 +1,7 @@
 #include "frame/upright.h"
 
+#include <math.h>
+
 bool carn_upright_lies(unsigned orientation)
 {
     return orientation >= 5;
@@ -25,4 +27,15 @@ struct carn_upright carn_upright(unsigned orientation, double right, double bott
         upright.m[1][i] = lies ? x[i] : y[i];
     }
     return upright;
+}
+
+struct carn_area carn_upright_area(unsigned orientation, size_t wide, size_t high,
+                                   struct carn_area area)
+{
+    const struct carn_upright upright = carn_upright(orientation, (double)wide, (double)high);
+    double ax, ay, bx, by;
+    carn_upright_place(&upright, (double)area.x0, (double)area.y0, &ax, &ay);
+    carn_upright_place(&upright, (double)area.x1, (double)area.y1, &bx, &by);
+    return (struct carn_area){(size_t)fmin(ax, bx), (size_t)fmin(ay, by), (size_t)fmax(ax, bx),
+                              (size_t)fmax(ay, by)};
 }

@@ -6,6 +6,7 @@
 #define CARN_UPRIGHT_H
 
 #include <stdbool.h>
+#include <stddef.h>
 
 /* Are the stored rows columns of the upright picture, its width its height? 5 to 8. */
 bool carn_upright_lies(unsigned orientation);
@@ -26,5 +27,15 @@ static inline void carn_upright_place(const struct carn_upright *upright, double
     *u = upright->m[0][0] * x + upright->m[0][1] * y + upright->m[0][2];
     *v = upright->m[1][0] * x + upright->m[1][1] * y + upright->m[1][2];
 }
+
+/* Whole pixels: x0 <= x < x1 and y0 <= y < y1. */
+struct carn_area {
+    size_t x0, y0, x1, y1;
+};
+
+/* An area of a stored picture of wide by high pixels in the upright one, without rounding; with
+ * carn_upright_back of an upright picture in the stored one. */
+struct carn_area carn_upright_area(unsigned orientation, size_t wide, size_t high,
+                                   struct carn_area area);
 
 #endif
