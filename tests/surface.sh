@@ -24,6 +24,26 @@ holds "under grain of 1, a wave of 0.8 is 0.566 within 0.06, the grain 1 within 
 wave 11 0 1 | carn-surface -p p.tsv >s 2>/dev/null
 holds "grain alone leaves under a quarter of itself as detail" 'c["detail"] < 0.25 && c["mottle_a"] < 0.02' s
 
+# Bands are of the width as it is seen, in whatever way the picture is stored, and tiles and squares of a wide
+# patch lie alike.
+turns=("" "-null" "-leftright" "-rotate180" "-topbottom" "-transpose" "-rotate90" "-xform=transpose,leftright,topbottom" "-rotate270")
+printf 'frame\tpatch\tx\ty\tw\th\n*\twide\t2\t3\t300\t150\n*\tsmall\t5\t7\t70\t100\n' >both.tsv
+"$SCENE" -s emre -w 310 -h 160 -n x.tif >x.pam
+carn-surface -p both.tsv <x.pam >upright.s
+holds "a patch is as wide as it is seen" 'c["patch"] == "wide" ? c["width"] == 300 && c["height"] == 150 : c["width"] == 70' upright.s
+for o in 2 3 4 5 6 7 8; do
+    { head -n 1 x.pam && grep -a '^#@' x.pam | sed "1i #@ orientation $o" && pamflip "${turns[o]}" x.pam | tail -n +2; } >turned.pam
+    carn-surface -p both.tsv <turned.pam >turned.s 2>err
+    # Sums in another order differ in the last decimal.
+    if paste upright.s turned.s | awk -F '\t' 'NR > 1 { for (i = 6; i <= NF / 2; i++) { d = $i - $(i + NF / 2); n++; bad += d > 0.0003 || d < -0.0003 } } END { exit bad || n != 58 }'; then
+        pass "orientation $o: the same surface"; else fail "orientation $o: the same surface" "$(cat upright.s turned.s err)"; fi
+done
+
+# A strip less high than a 64th of its width has squares too; without them what was printed came from beyond them.
+awk 'BEGIN { print "P2 1200 16 255"; for (i = 0; i < 1200 * 16; i++) print 40 + int(i % 1200 / 8) }' | pamtopnm | carn-surface -p p.tsv >s 2>err
+# Codes run from 40 to 190: 2 % of the strip are over 187, which is L* 75.9.
+holds "a strip has its lights" 'abs(c["highlight_L"] - 75.9) < 0.6 && c["shoulder"] != "-"' s
+
 # Roll-off: a ramp runs alike, one under a shoulder is compressed and loses colour.
 ramp() { # SHOULDER
     awk -v s="$1" 'BEGIN { print "P3 128 64 65535"; for (y = 0; y < 64; y++) for (x = 0; x < 128; x++) {

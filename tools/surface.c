@@ -6,6 +6,7 @@
 #include "frame/keys.h"
 #include "frame/patch.h"
 #include "frame/stream.h"
+#include "frame/upright.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -39,7 +40,7 @@ static void print_number(double v)
     carn_print_number(stdout, v, 4);
 }
 
-static void print_row(const char *const texts[3], const struct carn_box *box,
+static void print_row(const char *const texts[3], const struct carn_box *box, bool lies,
                       const struct carn_surface_row *row)
 {
     for (size_t i = 0; i < 3; i++) {
@@ -49,7 +50,8 @@ static void print_row(const char *const texts[3], const struct carn_box *box,
     carn_table_print(stdout, box->patch);
     putchar('\t');
     carn_table_print(stdout, box->tone);
-    printf("\t%zu\t%zu", box->x1 - box->x0, box->y1 - box->y0);
+    size_t width = box->x1 - box->x0, height = box->y1 - box->y0;
+    printf("\t%zu\t%zu", lies ? height : width, lies ? width : height);
     for (size_t c = 0; c < 3; c++)
         for (size_t i = 0; i < CARN_BANDS; i++)
             print_number(row->band[c][i]);
@@ -71,6 +73,7 @@ static int print_rows(struct job *job, const struct carn_frame *frame, const str
     char *camera = carn_frame_text(frame, "camera", err);
     struct carn_surface_row *rows = carn_alloc(count, sizeof *rows, err);
     int rc = rows != NULL && err->kind == CARN_NONE ? 0 : -1;
+    bool lies = carn_upright_lies(carn_frame_orientation(frame));
     for (size_t i = 0; rc == 0 && i < count; i++)
         rc = carn_surface_finish(surfaces[i], &rows[i], &why);
     if (why.kind != CARN_NONE)
@@ -81,7 +84,7 @@ static int print_rows(struct job *job, const struct carn_frame *frame, const str
     const char *texts[3] = {carn_frame_name(frame), subject != NULL ? subject : "-",
                             camera != NULL ? camera : "-"};
     for (size_t i = 0; rc == 0 && i < count; i++)
-        print_row(texts, &boxes[i], &rows[i]);
+        print_row(texts, &boxes[i], lies, &rows[i]);
     free(rows);
     free(subject);
     free(camera);

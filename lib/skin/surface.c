@@ -1,6 +1,8 @@
 #include "skin/surface.h"
 
 #include "base/maths.h"
+#include "frame/keys.h"
+#include "frame/upright.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -40,9 +42,10 @@ static size_t least(size_t a, size_t b)
     return a < b ? a : b;
 }
 
-/* The first u by v coefficients of planes of w by h. */
+/* The first u by v coefficients of planes of w by h. wide: the side that is the patch's width as it
+ * is seen, w or h. */
 struct transform {
-    size_t w, h, u, v;
+    size_t w, h, u, v, wide;
     float *along, *down, *row, *to;
 };
 
@@ -92,9 +95,10 @@ static void sort_bands(const struct transform *t, struct carn_bands *b)
     for (size_t v = 0; v < t->v; v++)
         for (size_t u = 0; u < t->u; u++) {
             double power = (double)t->to[v * t->u + u] * (double)t->to[v * t->u + u] / pixels;
-            double periods = hypot((double)u, (double)v * (double)t->w / (double)t->h) / 2;
+            double periods =
+                hypot((double)u / (double)t->w, (double)v / (double)t->h) * (double)t->wide / 2;
             int i = periods < 2 ? -1 : ilogb(periods) - 1;
-            if (periods > (double)t->w / 2 || i >= CARN_BANDS) {
+            if (periods > (double)t->wide / 2 || i >= CARN_BANDS) {
                 b->rest += power;
             } else if (i < 0) {
                 b->low += power;
@@ -105,10 +109,24 @@ static void sort_bands(const struct transform *t, struct carn_bands *b)
         }
 }
 
+/* How a patch is stored: on its side, and from which ends. */
+struct laid {
+    bool lies, from_right, from_below;
+};
+
+static struct laid laid_of(unsigned orientation, size_t w, size_t h)
+{
+    struct carn_area corner = carn_upright_area(orientation, w, h, (struct carn_area){0, 0, 1, 1});
+    bool lies = carn_upright_lies(orientation);
+    return (struct laid){lies, (lies ? corner.y0 : corner.x0) > 0,
+                         (lies ? corner.x0 : corner.y0) > 0};
+}
+
 /* The bands of one plane, row by row. */
 struct bank {
     struct transform whole, tile;
-    float *strip; /* rows of tiles, to tell grain by where whole has no corner; else NULL */
+    size_t left, top; /* pixels before the first tile */
+    float *strip;     /* rows of tiles, to tell grain by where whole has no corner; else NULL */
     float *row, offset;
     size_t rows, strip_rows;
     double along, down; /* slopes of the plane, before they are divided by their norm */
@@ -120,14 +138,21 @@ static bool has_corner(const struct bank *b)
     return b->whole.u == b->whole.w && b->whole.v == b->whole.h;
 }
 
-static int open_bank(struct bank *b, size_t w, size_t h, struct carn_error *err)
+/* The coefficients along one side that reach the last band. */
+static size_t reach(size_t side, size_t wide)
 {
-    *b = (struct bank){0};
+    return least(side, side == wide ? REACH : REACH * side / wide + 1);
+}
+
+/* Tiles are laid from the corner that is seen left above, as squares are. */
+static int open_bank(struct bank *b, size_t w, size_t h, struct laid laid, struct carn_error *err)
+{
+    size_t wide = laid.lies ? h : w, tw = least(w, TILE), th = least(h, TILE);
+    *b = (struct bank){.left = laid.from_right ? w % tw : 0, .top = laid.from_below ? h % th : 0};
     b->row = carn_alloc(w, sizeof *b->row, err);
-    if (b->row == NULL ||
-        open_transform(&b->whole, w, h, least(w, REACH), least(h, REACH * h / w + 1), err) != 0)
+    if (b->row == NULL || open_transform(&b->whole, w, h, reach(w, wide), reach(h, wide), err) != 0)
         return -1;
-    size_t tw = least(w, TILE), th = least(h, TILE);
+    b->whole.wide = wide;
     if (has_corner(b))
         return 0;
     b->strip = carn_alloc(w * th, sizeof *b->strip, err);
@@ -146,7 +171,7 @@ static void close_bank(struct bank *b)
 static void read_strip(struct bank *b)
 {
     size_t w = b->whole.w;
-    for (size_t x = 0; x + b->tile.w <= w; x += b->tile.w) {
+    for (size_t x = b->left; x + b->tile.w <= w; x += b->tile.w) {
         memset(b->tile.to, 0, b->tile.u * b->tile.v * sizeof *b->tile.to);
         for (size_t y = 0; y < b->tile.h; y++)
             add_row(&b->tile, y, b->strip + y * w + x);
@@ -169,7 +194,7 @@ static void take_row(struct bank *b, const float *values)
     }
     b->down += sum * ((double)b->rows - (double)(b->whole.h - 1) / 2);
     add_row(&b->whole, b->rows++, b->row);
-    if (b->strip == NULL)
+    if (b->strip == NULL || b->rows <= b->top)
         return;
     memcpy(b->strip + b->strip_rows * w, b->row, w * sizeof *b->row);
     if (++b->strip_rows == b->tile.h)
@@ -211,7 +236,7 @@ int carn_bands_measure(const float *plane, size_t w, size_t h, struct carn_bands
                        struct carn_error *err)
 {
     struct bank b;
-    int rc = open_bank(&b, w, h, err);
+    int rc = open_bank(&b, w, h, (struct laid){0}, err);
     for (size_t y = 0; rc == 0 && y < h; y++)
         take_row(&b, plane + y * w);
     if (rc == 0)
@@ -226,10 +251,12 @@ int carn_bands_measure(const float *plane, size_t w, size_t h, struct carn_bands
 struct carn_surface {
     struct carn_box box;
     const struct carn_profile *profile;
-    size_t colours, channels, width, height;
+    size_t colours, channels, width, height; /* as stored */
+    size_t wide;                             /* the patch's width as it is seen */
     bool alpha, transparent;
     struct bank banks[3]; /* L*, a*, b* */
     size_t side;          /* of a square of the roll-off */
+    size_t left, top;     /* pixels before the first square */
     struct carn_lab *squares;
     double *encoded; /* of a row */
     struct carn_lab *lab;
@@ -257,13 +284,17 @@ struct carn_surface *carn_surface_open(const struct carn_box *box, const struct 
                                .width = w,
                                .height = h,
                                .alpha = frame->alpha};
+    struct laid laid = laid_of(carn_frame_orientation(frame), w, h);
+    s->wide = laid.lies ? h : w;
     s->encoded = carn_alloc(w, 3 * sizeof *s->encoded, err);
     s->lab = carn_alloc(w, sizeof *s->lab, err);
     s->values = carn_alloc(w, sizeof *s->values, err);
-    s->side = w / SQUARES > 1 ? w / SQUARES : 1;
+    s->side = s->wide / SQUARES > 1 ? least(s->wide / SQUARES, least(w, h)) : 1;
+    s->left = laid.from_right ? w % s->side : 0;
+    s->top = laid.from_below ? h % s->side : 0;
     s->squares = carn_alloc((w / s->side) * (h / s->side), sizeof *s->squares, err);
     for (size_t c = 0; c < 3 && err->kind == CARN_NONE; c++)
-        (void)open_bank(&s->banks[c], w, h, err); /* what failed is in err */
+        (void)open_bank(&s->banks[c], w, h, laid, err); /* what failed is in err */
     if (err->kind == CARN_NONE)
         return s;
     carn_surface_close(s);
@@ -283,15 +314,18 @@ void carn_surface_close(struct carn_surface *s)
     free(s);
 }
 
-/* Adds a row's colours to its squares. Pixels beyond the last whole square are left out. */
-static void add_squares(struct carn_surface *s, size_t row)
+/* Adds the colours of row y of the patch to its squares. Pixels outside of whole squares are left
+ * out. */
+static void add_squares(struct carn_surface *s, size_t y)
 {
     size_t across = s->width / s->side;
-    if (row >= s->height / s->side)
+    if (y < s->top || (y - s->top) / s->side >= s->height / s->side)
         return;
+    struct carn_lab *squares = s->squares + (y - s->top) / s->side * across;
+    const struct carn_lab *lab = s->lab + s->left;
     for (size_t x = 0; x < across * s->side; x++) {
-        struct carn_lab *to = &s->squares[row * across + x / s->side];
-        *to = (struct carn_lab){to->L + s->lab[x].L, to->a + s->lab[x].a, to->b + s->lab[x].b};
+        struct carn_lab *to = &squares[x / s->side];
+        *to = (struct carn_lab){to->L + lab[x].L, to->a + lab[x].a, to->b + lab[x].b};
     }
 }
 
@@ -311,7 +345,7 @@ void carn_surface_take(struct carn_surface *s, size_t y, const uint16_t *row)
             s->values[x] = (float)(c == 0 ? s->lab[x].L : c == 1 ? s->lab[x].a : s->lab[x].b);
         take_row(&s->banks[c], s->values);
     }
-    add_squares(s, (y - s->box.y0) / s->side);
+    add_squares(s, y - s->box.y0);
 }
 
 /* ---- highlight roll-off ---- */
@@ -358,7 +392,7 @@ static double root(const struct carn_surface *s, const struct carn_bands *b, siz
                    size_t end)
 {
     double power = 0, pixels = (double)(s->width * s->height);
-    if (end <= first || s->width >> (end + 2) == 0 || b->corner_count < LEAST_CORNER)
+    if (end <= first || s->wide >> (end + 2) == 0 || b->corner_count < LEAST_CORNER)
         return (double)NAN;
     for (size_t i = first; i < end; i++)
         power += b->band[i] - (double)b->count[i] * b->white / pixels;
@@ -371,7 +405,7 @@ int carn_surface_finish(struct carn_surface *s, struct carn_surface_row *row,
     size_t whole = 0; /* bands whose end is at most half a period a pixel */
     if (s->transparent)
         return carn_fail(err, CARN_INPUT, "patch '%s' is not opaque", s->box.patch);
-    while (whole < CARN_BANDS && s->width >> (whole + 3) > 0)
+    while (whole < CARN_BANDS && s->wide >> (whole + 3) > 0)
         whole++;
     for (size_t c = 0; c < 3; c++) {
         const struct carn_bands *bands = &s->banks[c].bands;
