@@ -95,6 +95,33 @@ refused_stream "an unknown TUPLTYPE" "TUPLTYPE 'CMYK' with DEPTH 3 is not one of
 refused_stream "a sample over MAXVAL" "a sample of 255 is over the frame's MAXVAL of 100"
 printf 'P7\n#@ name x\n#@ name y\nWIDTH 1\nHEIGHT 1\nDEPTH 3\nMAXVAL 255\nENDHDR\nabc' >broken
 refused_stream "a key that stands twice" "the key 'name' stands twice"
+# A key that has not its form is never read as another value: neither as none nor as what it begins with.
+while IFS='|' read -r key form values; do
+    IFS=, read -ra each <<<"$values"
+    for value in "" "${each[@]}"; do
+        printf 'P7\n#@ name x.tif\n#@ %s %s\nWIDTH 1\nHEIGHT 1\nDEPTH 3\nMAXVAL 255\nENDHDR\nabc' "$key" "$value" >broken
+        one=0
+        for program in "carn-curve-apply -c same.curve" "carn-decode -" "carn-encode -t tif -"; do
+            # shellcheck disable=SC2086 # a command and its options
+            got=0 && $program <broken >out 2>err || got=$?
+            complaints err
+            [ "$got $said" = "2 1" ] && [ ! -s out ] && grep -qF "x.tif: $key '$value' is not $form" err && one=$((one + 1))
+        done
+        is "$key '$value' is refused" $one 3
+    done
+done <<'END'
+depth|8 or 16|7,16 bit,0x8,-8
+alpha|straight or associated|premultiplied,Associated,associated 
+orientation|1 to 8|0,9,-1,6.0,6 
+resolution|two numbers over 0 and inch, cm or none|300,300%20300,300%20300%20furlong,0%200%20inch,-1%20-1%20inch,nan%20nan%20inch,1e309%201%20cm,0x10%200x10%20inch,300%20300%20inch%20x
+full|a width and a height|128,0 9,-128 -160,+9 +9,9 8 7,9,8 ,99999999999999999999 9,1e3 1e3,18446744073709551615 9
+origin|pairs of device and inode|12,-1 -1,a b,1 2 3,1 2 x
+END
+for value in 'depth 8' 'alpha associated' 'orientation 8' 'resolution 118.11%20118.11%20cm' 'resolution 1 2 none' 'full 9504 6336' 'origin 66306%2012%2066306%2013' 'origin 1 2'; do
+    printf 'P7\n#@ %s\nWIDTH 1\nHEIGHT 1\nDEPTH 3\nMAXVAL 255\nENDHDR\nabc' "$value" >sound.pam
+    check "'$value' is sound" carn-curve-apply -c same.curve <sound.pam
+    is "and passes" "$(grep -acF "#@ $value" out)" 1
+done
 keys() { # N: a frame of so many keys
     printf 'P7\n#@ depth 8\n' && seq -f '#@ k%g v' 2 "$1" && printf 'WIDTH 1\nHEIGHT 1\nDEPTH 3\nMAXVAL 255\nENDHDR\nabc'
 }

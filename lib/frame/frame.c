@@ -337,6 +337,8 @@ int carn_frame_next(struct carn_in *in, struct carn_frame *frame, size_t limit,
     if (carn_frame_get(frame, "depth") == NULL &&
         carn_frame_set_depth(frame, carn_frame_depth(frame), err) != 0)
         return -1;
+    if (carn_frame_check(frame, called(frame, in), err) != 0)
+        return -1;
     frame->rows_left = frame->height;
     return 1;
 }

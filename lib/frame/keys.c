@@ -7,6 +7,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+enum { FULL = 1 << 27 }; /* a side of a picture, as of a frame */
+
 /* ---- any key ---- */
 
 static struct carn_key *find(const struct carn_frame *frame, const char *key)
@@ -175,27 +177,15 @@ int carn_frame_set_orientation(struct carn_frame *frame, unsigned orientation,
     return carn_frame_set(frame, "orientation", text, err);
 }
 
-/* 1 to 8; 1 without the key, 0 for a broken one. */
-static unsigned parse_orientation(const struct carn_frame *frame)
+static bool is_orientation(const char *value)
 {
-    const char *value = carn_frame_get(frame, "orientation");
-    if (value == NULL)
-        return 1;
-    return value[0] >= '1' && value[0] <= '8' && value[1] == '\0' ? (unsigned)(value[0] - '0') : 0;
+    return value[0] >= '1' && value[0] <= '8' && value[1] == '\0';
 }
 
 unsigned carn_frame_orientation(const struct carn_frame *frame)
 {
-    unsigned orientation = parse_orientation(frame);
-    return orientation != 0 ? orientation : 1;
-}
-
-int carn_frame_check_orientation(const struct carn_frame *frame, struct carn_error *err)
-{
-    if (parse_orientation(frame) != 0)
-        return 0;
-    return carn_fail_at(err, CARN_INPUT, carn_frame_name(frame),
-                        "orientation '%.20s' is not 1 to 8", carn_frame_get(frame, "orientation"));
+    const char *value = carn_frame_get(frame, "orientation");
+    return value != NULL && is_orientation(value) ? (unsigned)(value[0] - '0') : 1;
 }
 
 bool carn_frame_associated(const struct carn_frame *frame)
@@ -211,11 +201,16 @@ int carn_frame_set_alpha(struct carn_frame *frame, bool associated, struct carn_
 
 static const char *const units[] = {"none", "inch", "cm"};
 
+static bool is_resolution(const struct carn_resolution *r)
+{
+    return r->x > 0 && r->y > 0 && r->x < 1e9 && r->y < 1e9;
+}
+
 /* Ten digits keep every PNG (whole pixels a metre) and every TIFF rational that means something. */
 int carn_frame_set_resolution(struct carn_frame *frame, const struct carn_resolution *resolution,
                               struct carn_error *err)
 {
-    if (!(resolution->x > 0 && resolution->y > 0 && resolution->x < 1e9 && resolution->y < 1e9))
+    if (!is_resolution(resolution))
         return 0;
     char text[80];
     snprintf(text, sizeof text, "%.10g %.10g %s", resolution->x, resolution->y,
@@ -234,9 +229,9 @@ bool carn_frame_resolution(const struct carn_frame *frame, struct carn_resolutio
         text[used] = space ? ' ' : *value;
         value += space ? 3 : 1;
     }
-    if (sscanf(text, "%lf %lf %7s", &resolution->x, &resolution->y, unit) != 3 ||
-        !(resolution->x > 0 && resolution->y > 0) || !isfinite(resolution->x) ||
-        !isfinite(resolution->y))
+    char more;
+    if (sscanf(text, "%lf %lf %7s %c", &resolution->x, &resolution->y, unit, &more) != 3 ||
+        strpbrk(text, "xX") != NULL || !is_resolution(resolution)) /* no 0x40 */
         return false;
     for (size_t i = 0; i < sizeof units / sizeof units[0]; i++)
         if (strcmp(unit, units[i]) == 0) {
@@ -244,4 +239,102 @@ bool carn_frame_resolution(const struct carn_frame *frame, struct carn_resolutio
             return true;
         }
     return false;
+}
+
+/* Two whole numbers from 1 with a space between. Cut off at 2^27, which no side of a frame exceeds.
+ */
+static bool take_full(const char *value, size_t *width, size_t *height)
+{
+    size_t *sides[] = {width, height};
+    for (int i = 0; i < 2; i++) {
+        size_t side = 0, digits = strspn(value, "0123456789");
+        for (size_t k = 0; k < digits && side <= FULL; k++)
+            side = side * 10 + (size_t)(value[k] - '0');
+        if (side == 0 || side > FULL || value[digits] != (i == 0 ? ' ' : '\0'))
+            return false;
+        *sides[i] = side;
+        value += digits + 1;
+    }
+    return true;
+}
+
+void carn_frame_full(const struct carn_frame *frame, size_t *width, size_t *height)
+{
+    const char *value = carn_frame_get(frame, "full");
+    if (value != NULL && take_full(value, width, height))
+        return;
+    *width = frame->width;
+    *height = frame->height;
+}
+
+/* ---- forms ---- */
+
+static bool is_depth(const struct carn_frame *frame, const char *value)
+{
+    (void)frame;
+    return strcmp(value, "8") == 0 || strcmp(value, "16") == 0;
+}
+
+static bool is_alpha(const struct carn_frame *frame, const char *value)
+{
+    (void)frame;
+    return strcmp(value, "straight") == 0 || strcmp(value, "associated") == 0;
+}
+
+static bool is_turn(const struct carn_frame *frame, const char *value)
+{
+    (void)frame;
+    return is_orientation(value);
+}
+
+static bool has_resolution(const struct carn_frame *frame, const char *value)
+{
+    struct carn_resolution resolution;
+    (void)value;
+    return carn_frame_resolution(frame, &resolution);
+}
+
+static bool is_full(const struct carn_frame *frame, const char *value)
+{
+    size_t width, height;
+    (void)frame;
+    return take_full(value, &width, &height);
+}
+
+/* Pairs of numbers, spaces between them escaped or not. */
+static bool is_origin(const struct carn_frame *frame, const char *value)
+{
+    size_t numbers = 0, digits;
+    (void)frame;
+    while ((digits = strspn(value, "0123456789")) > 0 && digits <= 20) {
+        numbers++;
+        value += digits;
+        if (*value == '\0')
+            return numbers % 2 == 0;
+        value += strncmp(value, "%20", 3) == 0 ? 3 : *value == ' ';
+    }
+    return false;
+}
+
+int carn_frame_check(const struct carn_frame *frame, const char *where, struct carn_error *err)
+{
+    static const struct {
+        const char *key;
+        bool (*good)(const struct carn_frame *frame, const char *value);
+        const char *form;
+    } forms[] = {
+        {"depth", is_depth, "8 or 16"},
+        {"alpha", is_alpha, "straight or associated"},
+        {"orientation", is_turn, "1 to 8"},
+        {"resolution", has_resolution, "two numbers over 0 and inch, cm or none"},
+        {"full", is_full, "a width and a height"},
+        {"origin", is_origin, "pairs of device and inode"},
+    };
+    for (size_t i = 0; i < sizeof forms / sizeof forms[0]; i++) {
+        const char *value = carn_frame_get(frame, forms[i].key);
+        if (value != NULL && !forms[i].good(frame, value))
+            return carn_fail_at(err, CARN_INPUT, where, "%s '%.40s' is not %s", forms[i].key, value,
+                                forms[i].form);
+    }
+    return 0;
 }

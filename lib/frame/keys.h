@@ -41,16 +41,23 @@ const char *carn_frame_name(const struct carn_frame *frame);
 int carn_frame_depth(const struct carn_frame *frame);
 int carn_frame_set_depth(struct carn_frame *frame, int depth, struct carn_error *err);
 
-/* How to turn the picture upright: 1 to 8 (Exif, tag 274), 1 without the key and for a broken
- * one, for which check fails; set takes 1 to 8 and passes over all else. */
+/* Are depth, alpha, orientation, resolution, full and origin of their forms (carn-frame(5))? Else
+ * -1 with a message about `where`. carn_frame_next asks, so that no program reads a broken key as
+ * another value; the functions below take what is broken as missing. */
+int carn_frame_check(const struct carn_frame *frame, const char *where, struct carn_error *err);
+
+/* How to turn the picture upright: 1 to 8 (Exif, tag 274), 1 without the key; set takes 1 to 8 and
+ * passes over all else. */
 unsigned carn_frame_orientation(const struct carn_frame *frame);
-int carn_frame_check_orientation(const struct carn_frame *frame, struct carn_error *err);
 int carn_frame_set_orientation(struct carn_frame *frame, unsigned orientation,
                                struct carn_error *err);
 
 /* Are the colours multiplied by their alpha? Not without alpha. */
 bool carn_frame_associated(const struct carn_frame *frame);
 int carn_frame_set_alpha(struct carn_frame *frame, bool associated, struct carn_error *err);
+
+/* The stored picture's width and height before it was averaged down: its own without the key. */
+void carn_frame_full(const struct carn_frame *frame, size_t *width, size_t *height);
 
 /* Pixels an inch or a centimetre; CARN_UNIT_NONE: only their ratio is known. False without a sound
  * key; set passes over what is no resolution. */

@@ -187,23 +187,17 @@ const char *carn_patches_fractions(const struct carn_patches *patches, size_t *l
     return NULL;
 }
 
-static int find_sizes(const struct carn_frame *frame, struct sizes *sizes, struct carn_error *err)
+static struct sizes find_sizes(const struct carn_frame *frame)
 {
-    const char *full = carn_frame_get(frame, "full");
-    size_t w = frame->width, h = frame->height;
-    char more;
-    if (carn_frame_check_orientation(frame, err) != 0)
-        return -1;
-    if (full != NULL && (sscanf(full, "%zu %zu%c", &w, &h, &more) != 2 || w == 0 || h == 0))
-        return carn_fail_at(err, CARN_INPUT, carn_frame_name(frame),
-                            "full '%.40s' is not a width and a height", full);
-    sizes->orientation = carn_frame_orientation(frame);
-    bool turned = carn_upright_lies(sizes->orientation);
-    sizes->full_w = (double)(turned ? h : w);
-    sizes->full_h = (double)(turned ? w : h);
-    sizes->wide = turned ? frame->height : frame->width;
-    sizes->high = turned ? frame->width : frame->height;
-    return 0;
+    struct sizes sizes = {.orientation = carn_frame_orientation(frame)};
+    bool turned = carn_upright_lies(sizes.orientation);
+    size_t w, h;
+    carn_frame_full(frame, &w, &h);
+    sizes.full_w = (double)(turned ? h : w);
+    sizes.full_h = (double)(turned ? w : h);
+    sizes.wide = turned ? frame->height : frame->width;
+    sizes.high = turned ? frame->width : frame->height;
+    return sizes;
 }
 
 static double pixels(struct length length, double whole)
@@ -272,7 +266,7 @@ struct carn_box *carn_patches_boxes(struct carn_patches *patches, const struct c
                                     size_t *count, struct carn_error *err)
 {
     const char *name = carn_frame_name(frame);
-    struct sizes sizes = {0};
+    const struct sizes sizes = find_sizes(frame);
     int best = 0;
     for (size_t i = 0; i < patches->count; i++) {
         int rank = carn_table_serves(patches->patches[i].frame, name);
@@ -284,10 +278,8 @@ struct carn_box *carn_patches_boxes(struct carn_patches *patches, const struct c
         return NULL;
     }
     struct carn_box *boxes = carn_alloc(patches->count, sizeof *boxes, err);
-    if (boxes == NULL || find_sizes(frame, &sizes, err) != 0) {
-        free(boxes);
+    if (boxes == NULL)
         return NULL;
-    }
     *count = 0;
     for (size_t i = 0; i < patches->count; i++) {
         if (carn_table_serves(patches->patches[i].frame, name) != best)

@@ -46,7 +46,6 @@ struct carn_thumbnail_maker *carn_thumbnail_open(const struct carn_frame *frame,
     struct carn_thumbnail_maker *maker = carn_alloc(1, sizeof *maker, err);
     if (maker == NULL)
         return NULL;
-    (void)carn_frame_check_orientation(frame, err); /* what failed is in err */
     maker->quick = quick;
     maker->small = *frame; /* its keys are looked at, never changed or cleared */
     size_t side = frame->width > frame->height ? frame->width : frame->height;
@@ -55,7 +54,7 @@ struct carn_thumbnail_maker *carn_thumbnail_open(const struct carn_frame *frame,
     if (maker->small.width == 0)
         maker->small.width = 1;
     maker->small.height = carn_average_height(frame->width, frame->height, maker->small.width);
-    if (err->kind == CARN_NONE && make_planes(maker, err) == 0)
+    if (make_planes(maker, err) == 0)
         maker->average = carn_average_open(frame->width, frame->height, carn_frame_channels(frame),
                                            maker->small.width, err);
     if (maker->average == NULL) {

@@ -166,7 +166,7 @@ frames = {
     "grey": frame("GRAYSCALE", 1, says % 16 + key("icc", profiles["grey"])),
     "alpha": frame("RGB_ALPHA", 4, "#@ alpha associated\n#@ depth 16\n"),
     "straight": frame("GRAYSCALE_ALPHA", 2, "#@ alpha straight\n#@ depth 8\n"),
-    "weight": frame("RGB_WEIGHT", 4, "#@ full 4000%203000\n#@ smoothed 3\n#@ subject a%20b\n#@ camera north\n"),
+    "weight": frame("RGB_WEIGHT", 4, "#@ full 4000 3000\n#@ smoothed 3\n#@ subject a%20b\n#@ camera north\n"),
     "narrow": frame("RGB", 3, maxval=255),
     "p6": b"P6 2 2\n# x\n255\n" + bytes(range(12)),
     "p5": b"P5\n3 2\n1000\n" + bytes([1, 2] * 6),
