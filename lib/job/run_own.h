@@ -31,10 +31,15 @@ const struct carn_filter *run_find_filter(const struct carn_run *run, size_t i);
 /* Signals as a new program has them, and its main: its status. */
 void run_reset_signals(void);
 int run_call(const struct carn_filter *filter, struct carn_stage *stage);
-/* An exit status, or 128 and the signal. */
+
+/* run_judge: an exit status, or 128 and the signal. */
 int run_wait_for(pid_t pid);
-/* The part of a file from `from` to `to`, cut; the caller frees. */
+/* What was said: the part of a file from `from` to `to`, or all of it, cut at 64 KiB; the caller
+ * frees. */
 char *run_read_part(int fd, off_t from, off_t to, struct carn_error *err);
+char *run_read_said(int fd, struct carn_error *err);
+/* Sets highest; -1 with the culprit's message when a stage was in trouble. */
+int run_judge(struct carn_run *run, struct carn_error *err);
 
 /* run_turns: in one process, one after another; true when they were started. */
 bool run_all_inside(const struct carn_run *run);
