@@ -42,6 +42,19 @@ else
 fi
 check "no row at all, the card in another picture" carn-correct -B -n birk/neutral.curve birk.tif all.tif
 same "gives the same picture" all.tif birk.out.tif
+# What an earlier run left in the folder may be read, but not where it would be removed first.
+ls -lR birk | sort >listed
+refused "its own neutral curve, for the same folder" carn-correct -n birk/neutral.curve -w birk birk.tif again.tif
+says "is told with a way out" "^carn-correct: birk/neutral.curve: is one of the files that -w writes; copy it, or name another folder"
+refused "its own table of faces" carn-correct -p birk/found.patches -w birk birk.tif again.tif
+refused "by another name" carn-correct -p "$PWD/birk/../birk/found.patches" -w birk/. birk.tif again.tif
+refused "the picture that stands for the delivered one" carn-correct -w birk birk/delivered/birk.tif again.tif
+is "nothing is removed or written" "$(ls -lR birk | sort | diff - listed)$(ls again.tif 2>/dev/null)" ""
+cp birk/neutral.curve own.curve
+check "a copy serves" carn-correct -B -n own.curve -w birk birk.tif again.tif
+same "with the same picture" again.tif birk.out.tif
+check "and so does its own for another folder" carn-correct -B -n own.curve -w elsewhere birk.tif again.tif
+cp own.curve birk/neutral.curve
 # Deep in front, light behind: each by a curve of its own onto the rule.
 "$SCENE" -s kesi --with birk --camera south -w 360 -h 480 -n two.tif | carn-encode -b 16 two.tif
 check "two people" carn-correct -B -w two two.tif two.out.tif
@@ -57,7 +70,7 @@ carn-decode birk.out.tif | carn-encode -b 8 -q 90 piped.jpg 2>/dev/null
 same "and as carn-encode has them" asked.jpg piped.jpg
 # Every filter that meets a picture without a profile says so; here it is said once.
 "$SCENE" -s fenna -w 240 -h 320 -n f | pamtopnm >raw.ppm 2>/dev/null
-mkdir elsewhere
+mkdir -p elsewhere
 status 0 "a picture without a profile is corrected" carn-correct -B raw.ppm elsewhere/other.ppm
 is "and is noted once" "$(grep ': note: ' err)" "carn-decode: note: raw.ppm: no profile, taken as sRGB"
 mkdir hall

@@ -45,6 +45,14 @@ static const char *file(struct work *w, const char *name)
     return text(w, "%s/%s", w->asked->folder, name);
 }
 
+/* What stands for the corrected picture while it is measured: under the name of IN, so that its
+ * patches serve whatever OUT is called. */
+static const char *delivered_name(struct work *w)
+{
+    const char *slash = strrchr(w->asked->in, '/');
+    return text(w, "%s/delivered/%s", w->asked->folder, slash != NULL ? slash + 1 : w->asked->in);
+}
+
 static int copy_file(struct work *w, const char *from, const char *to)
 {
     char *all = carn_text(from, w->err);
@@ -53,20 +61,53 @@ static int copy_file(struct work *w, const char *from, const char *to)
     return rc;
 }
 
-/* What an earlier run left there. */
-static void clear_folder(struct work *w)
+static bool is_one(const struct stat *a, const struct stat *b)
+{
+    return a->st_dev == b->st_dev && a->st_ino == b->st_ino;
+}
+
+/* Which of the files to be read this one of the folder is, as an earlier run left it; or NULL. */
+static const char *find_input(const struct work *w, const char *path)
+{
+    const struct carn_correct *asked = w->asked;
+    const char *const inputs[] = {asked->in,   asked->patches,    asked->card,   asked->neutral,
+                                  asked->aims, asked->separation, asked->profile};
+    struct stat own, other;
+    if (lstat(path, &own) != 0)
+        return NULL;
+    for (size_t i = 0; i < sizeof inputs / sizeof *inputs; i++)
+        if (inputs[i] != NULL && ((lstat(inputs[i], &other) == 0 && is_one(&own, &other)) ||
+                                  (stat(inputs[i], &other) == 0 && is_one(&own, &other))))
+            return inputs[i];
+    return NULL;
+}
+
+/* Removes what an earlier run left there, unless some of it is to be read. */
+static int clear_folder(struct work *w)
 {
     static const char *const names[] = {"found.readings", "card.readings", "before.readings",
                                         "after.readings", "before.scored", "after.scored",
                                         "neutral.curve",  "skin.curve",    "found.patches",
                                         "skin.pbm",       "skin.readings"};
-    for (size_t i = 0; i < sizeof names / sizeof *names; i++)
-        (void)unlink(file(w, names[i]));
+    enum { NAMES = sizeof names / sizeof *names };
+    const char *read = find_input(w, delivered_name(w));
     char path[PATH_MAX];
-    int i = 1;
-    do
-        snprintf(path, sizeof path, "%s/skin-%d.curve", w->asked->folder, i++);
-    while (unlink(path) == 0);
+    for (int pass = 0; pass < 2 && read == NULL; pass++) {
+        bool there = true;
+        for (int i = 0; (i < NAMES || there) && read == NULL; i++) {
+            if (i < NAMES)
+                snprintf(path, sizeof path, "%s/%s", w->asked->folder, names[i]);
+            else
+                snprintf(path, sizeof path, "%s/skin-%d.curve", w->asked->folder, i - NAMES + 1);
+            there = pass == 0 ? access(path, F_OK) == 0 : unlink(path) == 0;
+            if (pass == 0)
+                read = find_input(w, path);
+        }
+    }
+    if (read != NULL)
+        return carn_fail_at(w->err, CARN_USAGE, read,
+                            "is one of the files that -w writes; copy it, or name another folder");
+    return w->err->kind == CARN_NONE ? 0 : -1;
 }
 
 /* ---- runs ---- */
@@ -392,11 +433,9 @@ static int deliver(struct work *w, bool apart)
     return must(w, NULL, NULL);
 }
 
-/* Measured under the name of IN, so that its patches serve whatever OUT is called. */
 static int prove(struct work *w)
 {
-    const char *folder = file(w, "delivered"), *slash = strrchr(w->asked->in, '/');
-    const char *name = text(w, "%s/%s", folder, slash != NULL ? slash + 1 : w->asked->in);
+    const char *folder = file(w, "delivered"), *name = delivered_name(w);
     const char *before = file(w, "before.readings"), *after = file(w, "after.readings");
     char whole[PATH_MAX];
     if (realpath(w->asked->out, whole) == NULL)
@@ -427,8 +466,7 @@ static int prove(struct work *w)
 
 static int correct(struct work *w)
 {
-    clear_folder(w);
-    if (measure(w) != 0)
+    if (clear_folder(w) != 0 || measure(w) != 0)
         return -1;
     if (!w->grounds) {
         w->done->delivered = true;
