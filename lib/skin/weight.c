@@ -5,7 +5,7 @@
 #include "frame/keys.h"
 #include "frame/upright.h"
 #include "frame/window.h"
-#include "skin/area.h"
+#include "skin/person.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -26,7 +26,8 @@ static const float NOISE = 0.06F;
 /* The stretch: up to NOTHING becomes 0, from WHOLE on becomes 1. */
 static const float NOTHING = 0.04F, WHOLE = 0.94F;
 
-/* From OFF times the distance at which a person's area ends (area.h) on, likeness counts ELSEWHERE.
+/* From OFF times the distance at which a person's area ends (person.h) on, likeness counts
+ * ELSEWHERE.
  */
 static const double OFF = 1.8, ELSEWHERE = 0.4;
 
@@ -182,10 +183,10 @@ static void find_gains(struct carn_weight *w, double x, double y)
             w->knots[i] = 1;
             continue;
         }
-        double own = carn_area_distance(&w->persons[i].face, ux, uy), others = 0;
+        double own = carn_person_distance(&w->persons[i].face, ux, uy), others = 0;
         for (size_t k = 0; w->only < w->count && k < w->count; k++)
             if (k != i && w->persons[k].placed)
-                others += exp((own - carn_area_distance(&w->persons[k].face, ux, uy)) / SOFT);
+                others += exp((own - carn_person_distance(&w->persons[k].face, ux, uy)) / SOFT);
         double near = 1 - (1 - ELSEWHERE) * carn_rise(own, 1, OFF);
         w->knots[i] = (float)(near / (1 + others));
     }
@@ -219,7 +220,7 @@ static void fill_inside(struct carn_weight *w, size_t i, size_t y)
     const struct carn_outline *face = &w->persons[i].face;
     struct span *span = &w->spans[i];
     float *row = w->inside + i * w->from->width;
-    double reach = carn_area_reach(face), step = (double)w->block;
+    double reach = carn_person_reach(face), step = (double)w->block;
     *span = (struct span){w->from->width, 0};
     for (size_t x = 0; x < w->from->width; x += w->block) {
         double sx = (double)x + step / 2, sy = (double)y + step / 2;
@@ -227,7 +228,7 @@ static void fill_inside(struct carn_weight *w, size_t i, size_t y)
         carn_upright_place(&w->upright, sx, sy, &ux, &uy);
         if (fabs(ux - face->x) > reach || fabs(uy - face->y) > reach)
             continue;
-        float inside = (float)carn_area_inside(face, ux, uy);
+        float inside = (float)carn_person_inside(face, ux, uy);
         size_t end = x + w->block < w->from->width ? x + w->block : w->from->width;
         span->first = x < span->first ? x : span->first;
         span->last = end;

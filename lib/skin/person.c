@@ -1,4 +1,4 @@
-#include "skin/area.h"
+#include "skin/person.h"
 
 #include "base/maths.h"
 
@@ -62,7 +62,7 @@ static double off_ear(const struct carn_outline *face, double x, double y)
                  off_point(face, CARN_LEFT_EAR, x, y, ear, 0));
 }
 
-double carn_area_distance(const struct carn_outline *face, double x, double y)
+double carn_person_distance(const struct carn_outline *face, double x, double y)
 {
     double dx = x - face->x, dy = y - face->y;
     double u = (dx * face->right[0] + dy * face->right[1]) / face->across;
@@ -72,7 +72,7 @@ double carn_area_distance(const struct carn_outline *face, double x, double y)
     return beside > 0 ? own + beside * carn_rise(off_ear(face, x, y), EDGE_OUT, AROUND) : own;
 }
 
-double carn_area_inside(const struct carn_outline *face, double x, double y)
+double carn_person_inside(const struct carn_outline *face, double x, double y)
 {
     const double eye[2] = {EYE_W, EYE_H}, mouth[2] = {MOUTH_W, MOUTH_H};
     double dx = x - face->x, dy = y - face->y;
@@ -90,7 +90,7 @@ double carn_area_inside(const struct carn_outline *face, double x, double y)
     return inside * (1 - (1 - LIPS) * lips);
 }
 
-double carn_area_reach(const struct carn_outline *face)
+double carn_person_reach(const struct carn_outline *face)
 {
     double reach = OUTSIDE * most(face->across, face->down);
     for (int i = CARN_RIGHT_EAR; i <= CARN_LEFT_EAR; i++)
