@@ -43,13 +43,13 @@ fi
 check "no row at all, the card in another picture" carn-correct -B -n birk/neutral.curve birk.tif all.tif
 same "gives the same picture" all.tif birk.out.tif
 # What an earlier run left in the folder may be read, but not where it would be removed first.
-ls -lR birk | sort >listed
+find birk -printf "%p %i %s %l\n" | sort >listed
 refused "its own neutral curve, for the same folder" carn-correct -n birk/neutral.curve -w birk birk.tif again.tif
 says "is told with a way out" "^carn-correct: birk/neutral.curve: is one of the files that -w writes; copy it, or name another folder"
 refused "its own table of faces" carn-correct -p birk/found.patches -w birk birk.tif again.tif
 refused "by another name" carn-correct -p "$PWD/birk/../birk/found.patches" -w birk/. birk.tif again.tif
 refused "the picture that stands for the delivered one" carn-correct -w birk birk/delivered/birk.tif again.tif
-is "nothing is removed or written" "$(ls -lR birk | sort | diff - listed)$(ls again.tif 2>/dev/null)" ""
+is "nothing is removed or written" "$(find birk again.tif -printf "%p %i %s %l\n" 2>/dev/null | sort | diff - listed)" ""
 cp birk/neutral.curve own.curve
 check "a copy serves" carn-correct -B -n own.curve -w birk birk.tif again.tif
 same "with the same picture" again.tif birk.out.tif
