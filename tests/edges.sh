@@ -166,6 +166,13 @@ for form in UTF-16 UTF-16LE UTF-16BE; do
     refused "a table in $form" carn-score other
     says "is named" 'other: is UTF-16 text; a table is UTF-8 \(iconv -f UTF-16 -t UTF-8 makes one\)'
 done
+# Lines that end in CR alone, as some spreadsheets write them, would all be the header: a curve of no move.
+for table in "readings|carn-score" "neutral.curve|carn-curve-apply -c" "any.tsv|carn-sheet -p"; do
+    tr '\n' '\r' <"${table%|*}" >old
+    # shellcheck disable=SC2086 # a command and its option
+    refused "${table%|*} with lines that end in CR" ${table#*|} old <frames
+    says "is told so" "old: line 1 holds a carriage return; lines end in LF or CRLF, not in CR alone \(tr '.r' '.n' mends it\)"
+done
 paste readings readings >twice
 refused "a column that stands twice" carn-score twice
 says "is named with its line" "twice: line 1 has the column 'frame' twice"

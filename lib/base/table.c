@@ -102,6 +102,11 @@ static bool is_opening(const char *name)
 static int take_header(struct carn_table *table, char *line, size_t number, struct carn_error *err)
 {
     size_t columns = 1;
+    if (strchr(line, '\r') != NULL) /* or the whole file would be a header, and no row an error */
+        return carn_fail_at(err, CARN_INPUT, table->label,
+                            "line %zu holds a carriage return; lines end in LF or CRLF, not in CR "
+                            "alone (tr '\\r' '\\n' mends it)",
+                            number);
     for (const char *c = line; *c != '\0'; c++)
         columns += *c == '\t';
     if (columns > COLUMN_LIMIT)
