@@ -181,6 +181,12 @@ refused "a word for a number" carn-score word
 says "with file, line, column and text" "word: line 3, column 'L': 'light' is not a number"
 awk -F '\t' -v OFS='\t' 'NR == 3 { $13 = "120" } { print }' readings >high
 refused "an L* over 100" carn-score high
+# What no picture has is a slip, such as a point that was lost: never a figure.
+for wrong in L=-1 a=2000 b=-1001 cyan=-0.1 magenta=100.1 yellow=900 black=-5 spread=-0.1 pixels=-1 clipped=101 greened=-1 hue_spread=-2; do
+    awk -F '\t' -v OFS='\t' -v name="${wrong%=*}" -v value="${wrong#*=}" 'NR == 1 { for (i = 1; i <= NF; i++) h[$i] = i } NR == 3 { $h[name] = value } { print }' readings >wild
+    refused "a reading with $wrong" carn-score wild
+    says "is told with its line" "wild: line 3, column '${wrong%=*}': ${wrong#*=} is not .* to "
+done
 head -n 1 readings >header
 refused "a header alone" carn-score header
 refused "no such table" carn-score nowhere.tsv

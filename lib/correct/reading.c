@@ -128,25 +128,26 @@ static int take_numbers(const struct carn_table *table, size_t row, struct carn_
         const char *name;
         double *value;
         unsigned needed;
+        double least, most; /* what a picture can have, generously */
     } numbers[] = {
-        {"pixels", &pixels, 0},
-        {"red", &r->rgb[0], 0},
-        {"green", &r->rgb[1], 0},
-        {"blue", &r->rgb[2], 0},
-        {"X", &r->xyz.X, 0},
-        {"Y", &r->xyz.Y, 0},
-        {"Z", &r->xyz.Z, 0},
-        {"L", &r->lab.L, CARN_NEED_LAB | CARN_NEED_LIGHTNESS},
-        {"a", &r->lab.a, CARN_NEED_LAB},
-        {"b", &r->lab.b, CARN_NEED_LAB},
-        {"cyan", &r->inks.cyan, CARN_NEED_INKS},
-        {"magenta", &r->inks.magenta, CARN_NEED_INKS},
-        {"yellow", &r->inks.yellow, CARN_NEED_INKS},
-        {"black", &r->inks.black, 0},
-        {"spread", &r->spread, 0},
-        {"clipped", &r->clipped, 0},
-        {"hue_spread", &r->hue_spread, 0},
-        {"greened", &r->greened, 0},
+        {"pixels", &pixels, 0, 0, 1e15},
+        {"red", &r->rgb[0], 0, -10, 10},
+        {"green", &r->rgb[1], 0, -10, 10},
+        {"blue", &r->rgb[2], 0, -10, 10},
+        {"X", &r->xyz.X, 0, -1000, 1000},
+        {"Y", &r->xyz.Y, 0, -1000, 1000},
+        {"Z", &r->xyz.Z, 0, -1000, 1000},
+        {"L", &r->lab.L, CARN_NEED_LAB | CARN_NEED_LIGHTNESS, 0, 100},
+        {"a", &r->lab.a, CARN_NEED_LAB, -1000, 1000},
+        {"b", &r->lab.b, CARN_NEED_LAB, -1000, 1000},
+        {"cyan", &r->inks.cyan, CARN_NEED_INKS, 0, 100},
+        {"magenta", &r->inks.magenta, CARN_NEED_INKS, 0, 100},
+        {"yellow", &r->inks.yellow, CARN_NEED_INKS, 0, 100},
+        {"black", &r->inks.black, 0, 0, 100},
+        {"spread", &r->spread, 0, 0, 1000},
+        {"clipped", &r->clipped, 0, 0, 100},
+        {"hue_spread", &r->hue_spread, 0, 0, 1000},
+        {"greened", &r->greened, 0, 0, 100},
     };
     for (size_t i = 0; i < sizeof numbers / sizeof *numbers; i++) {
         int column = carn_table_find(table, numbers[i].name);
@@ -159,11 +160,12 @@ static int take_numbers(const struct carn_table *table, size_t row, struct carn_
             return -1;
         if (got == 0 && (numbers[i].needed & need) != 0)
             return carn_table_fail(table, row, column, err, "no value");
+        if (got > 0 &&
+            !(*numbers[i].value >= numbers[i].least && *numbers[i].value <= numbers[i].most))
+            return carn_table_fail(table, row, column, err, "%g is not %g to %g", *numbers[i].value,
+                                   numbers[i].least, numbers[i].most);
     }
-    r->pixels = pixels > 0 && pixels < 1e15 ? (size_t)pixels : 0;
-    if ((need & (CARN_NEED_LAB | CARN_NEED_LIGHTNESS)) != 0 && !(r->lab.L >= 0 && r->lab.L <= 100))
-        return carn_table_fail(table, row, carn_table_find(table, "L"), err,
-                               "L* of %g is not 0 to 100", r->lab.L);
+    r->pixels = (size_t)pixels;
     return 0;
 }
 
