@@ -39,5 +39,6 @@ is "with more room around the face" "$(carn-crop -p one.tsv -r 2 <a.pam | grep -
 status 1 "no face in the table" carn-crop -p none.tsv <a.pam
 refused "no row at all" carn-crop -p empty.tsv <a.pam
 refused "a width of 0" carn-crop -p one.tsv -w 0 <a.pam
+refused "a width that is not whole" carn-crop -p one.tsv -w 59.5 <a.pam
 refused "no table" carn-crop <a.pam
 finish

@@ -158,17 +158,15 @@ int main(int argc, char **argv)
                              .purpose = "Cuts the faces out of frames: a frame a face.",
                              .options = options};
     struct job job = {.width = WIDTH, .room = CARN_CROP_FACE, .tool = &tool, .err = &tool.err};
-    double width = WIDTH;
 
     /* arguments */
     int key, rc = 0;
     while (rc == 0 && (key = carn_tool_option(&tool, argc, argv)) != 0) {
         if (key < 0)
             return carn_tool_end(&tool);
-        rc = key == 'w' ? carn_tool_number(&tool, "width", 1, WIDEST, &width)
+        rc = key == 'w' ? carn_tool_whole(&tool, "width", 1, WIDEST, &job.width)
                         : carn_tool_number(&tool, "room", 0.1, 100, &job.room);
     }
-    job.width = (size_t)width;
     if (rc == 0 && carn_tool_no_operand(&tool, argc, argv) == 0 && patches == NULL)
         carn_fail(&tool.err, CARN_USAGE, "no patches given; see %s --help", tool.name);
 
