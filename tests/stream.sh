@@ -122,6 +122,13 @@ for value in 'depth 8' 'alpha associated' 'orientation 8' 'resolution 118.11%201
     check "'$value' is sound" carn-curve-apply -c same.curve <sound.pam
     is "and passes" "$(grep -acF "#@ $value" out)" 1
 done
+# An empty name is told as none, and names no file.
+printf 'P7\n#@ name \nWIDTH 1\nHEIGHT 1\nDEPTH 3\nMAXVAL 255\nENDHDR\nabc' >empty.pam
+check "a frame with an empty name" carn-weight-show <empty.pam
+says "is told as one without" "^carn-weight-show: note: -: no weight"
+head -c -1 empty.pam >broken
+refused_stream "an empty name in a frame cut short" ": <stdin>: "
+refused "an empty name names no file" carn-encode -t png '{name}' <empty.pam
 keys() { # N: a frame of so many keys
     printf 'P7\n#@ depth 8\n' && seq -f '#@ k%g v' 2 "$1" && printf 'WIDTH 1\nHEIGHT 1\nDEPTH 3\nMAXVAL 255\nENDHDR\nabc'
 }

@@ -42,7 +42,7 @@ struct header {
 /* What a message about the frame begins with. */
 static const char *called(const struct carn_frame *frame, const struct carn_in *in)
 {
-    return frame->label != NULL ? frame->label : carn_in_label(in);
+    return frame->label != NULL && frame->label[0] != '\0' ? frame->label : carn_in_label(in);
 }
 
 static int header_byte(struct header *h)

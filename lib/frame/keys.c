@@ -127,7 +127,7 @@ int carn_frame_set_blob(struct carn_frame *frame, const char *key, const void *b
 
 const char *carn_frame_name(const struct carn_frame *frame)
 {
-    return frame->label != NULL ? frame->label : "-";
+    return frame->label != NULL && frame->label[0] != '\0' ? frame->label : "-";
 }
 
 void carn_frame_clear(struct carn_frame *frame)

@@ -34,7 +34,8 @@ void *carn_frame_blob(const struct carn_frame *frame, const char *key, size_t *s
 int carn_frame_set_blob(struct carn_frame *frame, const char *key, const void *bytes, size_t size,
                         struct carn_error *err);
 
-/* The frame's name for messages and tables: the name key decoded, or "-". */
+/* The frame's name for messages and tables: the name key decoded, or "-" where it
+ * is missing or empty. */
 const char *carn_frame_name(const struct carn_frame *frame);
 
 /* The source's bits a sample from the depth key, 8 or 16. */

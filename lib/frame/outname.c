@@ -38,7 +38,7 @@ void carn_outnames_close(struct carn_outnames *names)
  * slash and is neither . nor .., before and after its suffix is taken off. */
 static const char *stem(const struct carn_frame *frame, size_t *length)
 {
-    const char *name = carn_frame_get(frame, "name") != NULL ? carn_frame_name(frame) : "";
+    const char *name = frame->label != NULL ? frame->label : "";
     const char *slash = strrchr(name, '/');
     const char *base = slash == NULL ? name : slash + 1;
     *length = carn_stem(base);
