@@ -46,8 +46,8 @@ due-neutral: $(CARDS:%=work/card/%/measured)
 due-measure: $(FRAMES:%=work/frame/%/measured)
 due-solve: $(GROUPS:%=work/group/%/solved)
 due-deliver: $(FRAMES:%=work/frame/%/delivered)
-work/reported: work/frames.tsv work/notes.tsv work/strays.tsv work/target $(CARDS:%=work/card/%/measured) $(FRAMES:%=work/frame/%/delivered)
+work/reported: work/frames.tsv work/tables.tsv work/notes.tsv work/strays.tsv work/target $(CARDS:%=work/card/%/measured) $(FRAMES:%=work/frame/%/delivered)
 	@$(BIN)/carn-job-report .
-work/audited: work/frames.tsv work/notes.tsv work/target $(GROUPS:%=work/group/%/solved) $(CARDS:%=work/card/%/measured)
+work/audited: work/frames.tsv work/tables.tsv work/notes.tsv work/target $(GROUPS:%=work/group/%/solved) $(CARDS:%=work/card/%/measured)
 	@$(BIN)/carn-job-report --audit .
 endif

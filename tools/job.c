@@ -188,7 +188,9 @@ static int make_plan(struct job *job)
 
 static int say_anew(struct job *job)
 {
-    size_t count = 0;
+    size_t count = 0, listed = 0;
+    for (size_t i = 0; i < job->plan.count; i++)
+        listed += job->plan.frames[i].listed ? 1 : 0;
     for (size_t i = 0; i < job->plan.note_count; i++) {
         printf("note: ");
         carn_show(stdout, job->plan.notes[i]);
@@ -196,7 +198,7 @@ static int say_anew(struct job *job)
     }
     if (carn_plan_compare(&job->plan, stdout, &count, &job->tool->err) != 0)
         return -1;
-    printf("%zu of %zu frames would be made anew or looked at again\n", count, job->plan.count);
+    printf("%zu of %zu frames would be made anew or looked at again\n", count, listed);
     return 0;
 }
 

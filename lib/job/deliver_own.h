@@ -62,6 +62,8 @@ const char *deliver_encoding(struct delivering *d);
  * one is wanted in any case. Gives its stage. */
 int deliver_add_proof(struct delivering *d, struct carn_run *run, int from, const char *name,
                       bool picture);
+/* Removes the pictures of faces that an earlier run made. */
+void deliver_drop_faces(struct delivering *d, const char *when);
 /* The faces of a stream at full size, for people to look at: a picture each, in the order of
  * faces.tsv. curve: what is still to be applied, or NULL. */
 void deliver_add_faces(struct delivering *d, struct carn_run *run, int from, const char *curve,

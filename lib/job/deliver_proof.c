@@ -49,18 +49,22 @@ int deliver_add_proof(struct delivering *d, struct carn_run *run, int from, cons
     return small;
 }
 
+void deliver_drop_faces(struct delivering *d, const char *when)
+{
+    char path[STEP_PATH];
+    for (size_t k = 1; k <= SKIN_PEOPLE; k++) {
+        snprintf(path, sizeof path, "report/pictures/%s.%s.face-%zu.jpg", d->step->id, when, k);
+        if (unlink(path) != 0)
+            break;
+    }
+}
+
 void deliver_add_faces(struct delivering *d, struct carn_run *run, int from, const char *curve,
                        const char *when)
 {
     struct carn_step *step = d->step;
     const char *faces = step_file(step, "faces.tsv");
-    for (size_t k = 1; k <= SKIN_PEOPLE;
-         k++) { /* those of an earlier run, which may have had more */
-        char path[STEP_PATH];
-        snprintf(path, sizeof path, "report/pictures/%s.%s.face-%zu.jpg", step->id, when, k);
-        if (unlink(path) != 0)
-            break;
-    }
+    deliver_drop_faces(d, when); /* an earlier run may have had more */
     if (!deliver_has_rows(faces))
         return;
     from = carn_run_add(run, from, NULL, step_program(step, "carn-crop"));
@@ -175,8 +179,10 @@ int deliver_prove(struct delivering *d, struct carn_error *err)
     if (step_run(step, &run, NULL) != 0)
         return -1;
     bool rows = deliver_has_rows(d->readings);
-    if (!rows)
+    if (!rows) { /* nor of an earlier run's */
+        (void)unlink(d->plain);
         return step_merge(none, 1, d->after, d->frame, NULL, NULL, err);
+    }
     if (score_plain(d) != 0)
         return -1;
     return score(d, "after", d->after);

@@ -3,6 +3,7 @@
 #include "job/plan_own.h"
 
 #include "base/text.h"
+#include "job/kept.h"
 
 #include <stdint.h>
 #include <stdlib.h>
@@ -17,6 +18,7 @@ struct anew {
 
 static int compare_cards(struct plan_writer *w, struct anew *anew)
 {
+    bool any = false;
     for (size_t i = 0; i < w->plan->count; i++) {
         const struct carn_plan_frame *f = &w->plan->frames[i];
         if (!f->shows_card)
@@ -24,8 +26,17 @@ static int compare_cards(struct plan_writer *w, struct anew *anew)
         w->reason[0] = '\0';
         if (plan_put_card(w, f) != 0)
             return -1;
-        anew->cards[i] = w->reason[0] != '\0' || plan_missing("card", f->id, "measured");
+        anew->cards[i] = w->reason[0] != '\0' || plan_card_is_due(f);
+        any = any || anew->cards[i];
     }
+    if (!carn_setting_is(w->plan->settings, CARN_SET_EQUALISE, "yes"))
+        return 0;
+    w->reason[0] = '\0';
+    if (plan_put_cards(w) != 0)
+        return -1;
+    for (size_t i = 0; (any || w->reason[0] != '\0' || plan_level_is_due()) && i < w->plan->count;
+         i++)
+        anew->cards[i] = true; /* all come to another level */
     return 0;
 }
 
@@ -41,8 +52,8 @@ static int compare_frames(struct plan_writer *w, struct anew *anew)
             return -1;
         if (f->card_at != SIZE_MAX && anew->cards[f->card_at])
             plan_reason(w, "its card is measured anew");
-        if (w->reason[0] == '\0' && plan_missing("frame", f->id, "measured"))
-            plan_reason(w, "not measured yet, or in trouble last time");
+        if (w->reason[0] == '\0' && plan_frame_is_due(w->plan, f))
+            plan_reason(w, "not measured yet, not to the end, or in trouble last time");
         if (w->reason[0] == '\0')
             continue;
         anew->frames[i] = carn_copy(w->reason, w->err);
@@ -60,6 +71,8 @@ static int compare_groups(struct plan_writer *w, struct anew *anew)
         w->reason[0] = '\0';
         if (plan_put_group(w, g) != 0)
             return -1;
+        if (w->reason[0] == '\0' && plan_group_is_due(w->plan, g))
+            plan_reason(w, "not solved yet, not to the end, or in trouble last time");
         if (w->reason[0] == '\0' || anew->groups[g] != NULL)
             continue;
         snprintf(text, sizeof text, "its group: %s", w->reason);
@@ -80,13 +93,13 @@ static int compare_delivery(struct plan_writer *w, const struct anew *anew, size
     if (own != NULL)
         return 0;
     snprintf(out, sizeof out, "out/%s", f->out);
-    if (access(out, F_OK) != 0)
+    if (access(out, F_OK) != 0 && !carn_kept_is_card(f->id))
         plan_reason(w, "no delivered file");
-    else if (w->reason[0] == '\0' && plan_missing("frame", f->id, "delivered"))
-        plan_reason(w, "not delivered yet, or in trouble last time");
     for (size_t k = 0; k < f->people; k++)
         if (anew->groups[f->group[k]] != NULL)
             plan_reason(w, anew->groups[f->group[k]]);
+    if (w->reason[0] == '\0' && plan_delivery_is_due(w->plan, f))
+        plan_reason(w, "not delivered yet, not to the end, or in trouble last time");
     return 0;
 }
 

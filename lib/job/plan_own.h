@@ -74,6 +74,16 @@ int plan_make_groups(struct carn_plan *plan, struct plan_ids *ids, struct carn_e
 int plan_note_alike(struct carn_plan *plan, const char *what, const char *const *names,
                     size_t count, struct carn_error *err);
 
+/* plan_due: will make do the step again although what is asked of it is as it was? That is so after
+ * a run that did not end, after trouble, and where a file that the step left is no longer there. */
+bool plan_card_is_due(const struct carn_plan_frame *f);
+bool plan_level_is_due(void);
+bool plan_frame_is_due(const struct carn_plan *plan, const struct carn_plan_frame *f);
+bool plan_group_is_due(const struct carn_plan *plan, size_t g);
+bool plan_delivery_is_due(const struct carn_plan *plan, const struct carn_plan_frame *f);
+/* Removes the stamps of steps of which not all is there any more. */
+void plan_forget(const struct carn_plan *plan);
+
 /* What is done with the plan: it is written to files, or (dry) compared with them. */
 struct plan_writer {
     const struct carn_plan *plan;
@@ -94,6 +104,8 @@ int plan_put_group(struct plan_writer *w, size_t g);
  * records, whose keys tell. */
 int plan_put(struct plan_writer *w, struct carn_page *page, const char *path, const char *what);
 void plan_reason(struct plan_writer *w, const char *reason);
+/* The list of cards, whose lightness EQUALISE joins. */
+int plan_put_cards(struct plan_writer *w);
 const char *plan_card_id(const struct plan_writer *w, const struct carn_plan_frame *frame);
 /* work/KIND/ID/FILE. */
 void plan_path(char path[CARN_ID + 64], const char *kind, const char *id, const char *file);

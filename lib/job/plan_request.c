@@ -203,6 +203,18 @@ int plan_put_card(struct plan_writer *w, const struct carn_plan_frame *frame)
                : put_patches(w, "card", frame->id, frame->card_patches);
 }
 
+int plan_put_cards(struct plan_writer *w)
+{
+    struct carn_page page;
+    if (carn_page_open(&page, w->err) != 0)
+        return -1;
+    fputs("id\n", page.to);
+    for (size_t i = 0; i < w->plan->count; i++)
+        if (w->plan->frames[i].shows_card)
+            fprintf(page.to, "%s\n", w->plan->frames[i].id);
+    return plan_put(w, &page, "work/cards.tsv", "which cards there are");
+}
+
 int plan_put_group(struct plan_writer *w, size_t g)
 {
     const struct carn_plan *plan = w->plan;

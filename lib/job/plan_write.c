@@ -2,12 +2,13 @@
 #define _XOPEN_SOURCE 700
 #include "job/plan_own.h"
 
+#include "job/record.h"
+
 #include <dirent.h>
 #include <errno.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 static int put_frames(struct plan_writer *w)
@@ -85,6 +86,8 @@ static int put_edges(struct plan_writer *w, const char *bin, const char *via)
     for (size_t g = 0; g < plan->groups; g++)
         fprintf(to, " %s", plan->group[g].id);
     fprintf(to, "\nLEVEL :=%s\n", equalise ? " work/level" : "");
+    if (equalise)
+        fputs("work/level: work/cards.tsv\n", to);
     for (size_t i = 0; i < plan->count; i++) {
         const struct carn_plan_frame *f = &plan->frames[i];
         if (f->shows_card && equalise)
@@ -102,6 +105,21 @@ static int put_edges(struct plan_writer *w, const char *bin, const char *via)
     return plan_put(w, &page, "work/edges.mk", "edges");
 }
 
+static bool is_wanted(const char *id, char **ids, size_t count)
+{
+    for (size_t low = 0, high = count; low < high;) {
+        size_t middle = (low + high) / 2;
+        int order = strcmp(ids[middle], id);
+        if (order == 0)
+            return true;
+        if (order < 0)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return false;
+}
+
 /* Folders of frames, cards and groups that are no longer in the job. */
 static void remove_others(const char *kind, char **ids, size_t count)
 {
@@ -110,20 +128,45 @@ static void remove_others(const char *kind, char **ids, size_t count)
     DIR *dir = opendir(path);
     const struct dirent *entry;
     while (dir != NULL && (entry = readdir(dir)) != NULL) {
-        bool wanted = strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0;
-        for (size_t low = 0, high = count; !wanted && low < high;) {
-            size_t middle = (low + high) / 2;
-            int order = strcmp(ids[middle], entry->d_name);
-            wanted = order == 0;
-            if (order < 0)
-                low = middle + 1;
-            else
-                high = middle;
-        }
-        if (!wanted) {
+        bool dots = strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0;
+        if (!dots && !is_wanted(entry->d_name, ids, count)) {
             snprintf(path, sizeof path, "work/%s/%s", kind, entry->d_name);
             carn_remove_folder(path);
         }
+    }
+    if (dir != NULL)
+        closedir(dir);
+}
+
+/* Pictures in the report of frames that are no longer in the job. Other files than ID.WHEN.jpg and
+ * ID.WHEN.face-N.jpg are not the job's. */
+static void remove_pictures(char **ids, size_t count)
+{
+    static const char *const whens[] = {".before.", ".after."};
+    DIR *dir = opendir("report/pictures");
+    const struct dirent *entry;
+    while (dir != NULL && (entry = readdir(dir)) != NULL) {
+        char id[300];
+        snprintf(id, sizeof id, "%s", entry->d_name);
+        char *end = strrchr(id, '.');
+        if (end == NULL || strcmp(end, ".jpg") != 0 || strspn(id, "0123456789") < 4)
+            continue;
+        end[1] = '\0';
+        char *face = strstr(id, ".face-"), *last = NULL;
+        while (face != NULL && strstr(face + 1, ".face-") != NULL)
+            face = strstr(face + 1, ".face-");
+        if (face != NULL && strspn(face + 6, "0123456789") + 7 == strlen(face))
+            face[1] = '\0';
+        for (size_t k = 0; k < 2 && last == NULL; k++) {
+            size_t n = strlen(id), m = strlen(whens[k]);
+            if (n > m && strcmp(id + n - m, whens[k]) == 0)
+                last = id + n - m;
+        }
+        if (last == NULL)
+            continue;
+        *last = '\0';
+        if (!is_wanted(id, ids, count))
+            (void)unlinkat(dirfd(dir), entry->d_name, 0);
     }
     if (dir != NULL)
         closedir(dir);
@@ -147,6 +190,8 @@ static int tidy_work(const struct carn_plan *plan, struct carn_error *err)
                 ids[count++] = plan->frames[i].id;
         qsort(ids, count, sizeof *ids, by_text);
         remove_others(kind == 0 ? "frame" : "card", ids, count);
+        if (kind == 0)
+            remove_pictures(ids, count);
     }
     for (count = 0; count < plan->groups; count++)
         ids[count] = plan->group[count].id;
@@ -156,32 +201,39 @@ static int tidy_work(const struct carn_plan *plan, struct carn_error *err)
     return 0;
 }
 
-/* A delivered picture that somebody removed or replaced is made again. */
-static void forget_missing(const struct carn_plan_frame *frame)
-{
-    char out[4200], path[CARN_ID + 64];
-    struct stat st;
-    snprintf(out, sizeof out, "out/%s", frame->out);
-    if (lstat(out, &st) == 0 && S_ISREG(st.st_mode))
-        return;
-    plan_path(path, "frame", frame->id, "delivered");
-    (void)unlink(path);
-}
-
-/* The report is made again when one of its tables or pages was removed. */
+/* The report is made again when one of its tables or pages was removed; an audit makes all but the
+ * first two. */
 static void forget_report(void)
 {
-    static const char *const names[] = {"summary.txt", "summary.tsv", "summary.json",
-                                        "before.tsv",  "frames.tsv",  "patches.tsv",
-                                        "facts.tsv",   "index.html",  "contact.html"};
+    static const char *const names[] = {
+        "after.tsv",  "provenance.tsv", "summary.txt", "summary.tsv", "summary.json", "before.tsv",
+        "frames.tsv", "patches.tsv",    "facts.tsv",   "index.html",  "contact.html"};
     char path[64];
     for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
         snprintf(path, sizeof path, "report/%s", names[i]);
         if (access(path, F_OK) == 0)
             continue;
         (void)unlink("work/reported");
-        (void)unlink("work/audited");
+        if (i >= 2)
+            (void)unlink("work/audited");
     }
+}
+
+/* work/tables.tsv: contact.html shows the rows of job.tsv, cells that nothing else reads among
+ * them, and the columns of patches.tsv. */
+static int put_tables(struct plan_writer *w)
+{
+    static const char *const names[] = {"job.tsv", "patches.tsv"};
+    struct carn_page page;
+    if (carn_page_open(&page, w->err) != 0)
+        return -1;
+    carn_record_begin(page.to);
+    for (size_t i = 0; i < 2; i++) {
+        char *text = carn_text(names[i], w->err);
+        carn_record_print(page.to, names[i], "%016llx", carn_text_sum(0, text != NULL ? text : ""));
+        free(text);
+    }
+    return plan_put(w, &page, "work/tables.tsv", "tables");
 }
 
 int carn_plan_write(const struct carn_plan *plan, const char *bin, const char *via,
@@ -202,9 +254,11 @@ int carn_plan_write(const struct carn_plan *plan, const char *bin, const char *v
             continue;
         if (plan_put_frame(&w, frame) != 0 || plan_put_delivery(&w, frame) != 0)
             return -1;
-        forget_missing(frame);
     }
+    plan_forget(plan);
     forget_report();
+    if (plan_put_cards(&w) != 0 || put_tables(&w) != 0)
+        return -1;
     for (size_t g = 0; g < plan->groups; g++)
         if (plan_put_group(&w, g) != 0)
             return -1;

@@ -123,6 +123,7 @@ int carn_step_neutral(struct carn_step *step, struct carn_error *err)
     const char *neutral = step_file(step, "neutral.tsv"), *stamp = step_file(step, "measured");
     const char *card = step_file(step, "card.tsv"), *made = step_file(step, "neutral.made");
     (void)unlink(stamp);
+    (void)unlink(step_file(step, "measured.notes"));
     char *failed = carn_step_failed(card, err), *level = NULL;
     if (failed != NULL)
         carn_fail(&step->why, CARN_INPUT, "%s", failed);

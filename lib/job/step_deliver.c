@@ -3,6 +3,7 @@
 #include "job/deliver_own.h"
 
 #include "correct/reading.h"
+#include "job/kept.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -12,12 +13,6 @@
 bool deliver_asked_is(const struct delivering *d, const char *key, const char *value)
 {
     return strcmp(deliver_asked(d, key), value) == 0;
-}
-
-static bool is_plain(const char *path)
-{
-    struct stat st;
-    return lstat(path, &st) == 0 && S_ISREG(st.st_mode);
 }
 
 static int put_in_place(struct delivering *d, struct carn_error *err)
@@ -51,8 +46,14 @@ static int deliver(struct delivering *d, struct carn_error *err)
         return -1;
     if (d->grounds.table == NULL)
         return carn_fail_from(&step->why, &d->no_grounds, NULL);
-    if (d->grounds.ground == CARN_GROUND_CARD) /* measured, not delivered */
+    if (d->as_it_is || d->grounds.ground == CARN_GROUND_CARD) {
+        deliver_drop_faces(d, "before");
+        deliver_drop_faces(d, "after");
+    }
+    if (d->grounds.ground == CARN_GROUND_CARD) { /* measured, not delivered */
+        (void)unlink(step_text(step, "report/pictures/%s.after.jpg", step->id));
         return step_merge(none, 1, d->after, d->frame, NULL, NULL, err);
+    }
     if (!d->as_it_is && deliver_find_people(d) != 0)
         return -1;
     struct carn_error ignored = {0}; /* carn-decode tells it */
@@ -72,16 +73,30 @@ static void clear_away(struct delivering *d)
     (void)unlink(d->new);
 }
 
-enum { INPUTS = 5 + 4 * SKIN_PEOPLE };
+enum { INPUTS = 8 + 4 * SKIN_PEOPLE };
 
-/* The tables that the picture is made from, its own and those of its groups; gives how many. */
+/* A frame without a curve is judged by the house's own aims themselves, not by what its group made
+ * of them. */
+static bool has_curve(struct delivering *d, const char *path)
+{
+    char *failed = carn_step_failed(path, &d->step->why);
+    bool has = failed == NULL && access(path, R_OK) == 0;
+    free(failed);
+    return has;
+}
+
+/* The tables that the picture is made from and judged by, its own and those of its groups; gives
+ * how many. */
 static size_t list_inputs(struct delivering *d, const char *paths[INPUTS])
 {
     struct carn_step *step = d->step;
     size_t count = 0;
+    bool curves = true;
     paths[count++] = step_file(step, "request.tsv");
     paths[count++] = step_file(step, "deliver.tsv");
     paths[count++] = step_file(step, "grounds.tsv");
+    paths[count++] = step_file(step, "faces.tsv");
+    paths[count++] = step_file(step, "squares.tsv");
     paths[count++] = d->readings;
     paths[count++] = d->neutral;
     for (size_t i = 0; i < d->groups; i++) {
@@ -90,9 +105,12 @@ static size_t list_inputs(struct delivering *d, const char *paths[INPUTS])
         paths[count++] = step_text(step, "%s/solved.tsv", group);
         paths[count++] = step_text(step, "%s/aim.tsv", group);
         paths[count++] = step_text(step, "%s/curve-%zu.tsv", group, curve);
+        curves = curves && has_curve(d, paths[count - 1]);
         if (!d->sure)
             paths[count++] = step_text(step, "%s/pooled-%zu.tsv", group, curve);
     }
+    if (!curves)
+        paths[count++] = "aims.tsv";
     return count;
 }
 
@@ -129,16 +147,6 @@ static void prepare(struct delivering *d, struct carn_error *err)
     d->as_it_is = carn_ground_is_as_it_is(d->grounds.ground);
 }
 
-/* Are the picture and what a page shows of it there? Of a card alone nothing is delivered. */
-static bool is_delivered(struct delivering *d)
-{
-    struct carn_step *step = d->step;
-    const char *picture = step_text(step, "report/pictures/%s.after.jpg", step->id);
-    return d->grounds.ground == CARN_GROUND_CARD ||
-           (is_plain(d->out) && access(picture, R_OK) == 0 &&
-            access(step_file(step, "made.tsv"), R_OK) == 0);
-}
-
 int carn_step_deliver(struct carn_step *step, struct carn_error *err)
 {
     struct delivering d = {.step = step,
@@ -149,10 +157,12 @@ int carn_step_deliver(struct carn_step *step, struct carn_error *err)
     prepare(&d, err);
     const struct step_made made = step_made(step, "delivered", inputs, list_inputs(&d, inputs));
     int rc;
-    if (step_is_made(&made, d.after, err) && is_delivered(&d)) {
+    if (step_is_made(&made, d.after, err) &&
+        carn_kept_delivered(step->id, deliver_asked(&d, "out"))) {
         rc = carn_touch(made.stamp, err) != 0 ? -1 : 1;
     } else {
         step_unmake(&made);
+        (void)unlink(step_file(step, "delivered.notes"));
         rc = deliver(&d, err);
         if (rc == 0)
             rc = step_keep_notes(step, "delivered.notes", err);

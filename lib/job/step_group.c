@@ -426,6 +426,7 @@ int carn_step_solve(struct carn_step *step, struct carn_error *err)
     int rc = collect(&s, err), trouble = 0;
     bool followed = false;
     (void)unlink(step_file(step, "aim.tsv"));
+    (void)unlink(step_file(step, "before.tsv"));
     if (rc == 0 && count_rows(&s, &sure) > 0)
         trouble = meet(&s, &followed, err) != 0;
     else if (rc == 0)

@@ -5,6 +5,7 @@
 #include "base/tone.h"
 #include "correct/reading.h"
 #include "job/grounds.h"
+#include "job/kept.h"
 #include "job/people.h"
 #include "job/picture.h"
 
@@ -258,13 +259,13 @@ int carn_step_measure(struct carn_step *step, struct carn_error *err)
     const char *const inputs[] = {step_file(step, "request.tsv"), step_file(step, "patches.tsv"),
                                   neutral};
     const struct step_made made = step_made(step, "measured", inputs, 3);
-    if (step_is_made(&made, m.readings, err) && access(m.picture, R_OK) == 0 &&
-        access(m.grounds, R_OK) == 0)
+    if (step_is_made(&made, m.readings, err) && carn_kept_measured(step->id))
         return carn_touch(made.stamp, err) != 0 ? -1 : 1;
     step_unmake(&made);
     (void)unlink(m.faces);
     (void)unlink(m.squares);
     (void)unlink(m.skin);
+    (void)unlink(step_file(step, "measured.notes"));
     int rc = measure(&m, err);
     if (rc == 0)
         rc = write_readings(&m, err);
