@@ -193,7 +193,8 @@ void report_notes(struct report *w)
     char n[32], words[64];
     for (size_t i = 0; i < w->story->count; i++) {
         take_notes(w, &w->story->frames[i], "measured.notes", &notes, &count);
-        take_notes(w, &w->story->frames[i], "delivered.notes", &notes, &count);
+        if (!w->audit) /* an earlier run's */
+            take_notes(w, &w->story->frames[i], "delivered.notes", &notes, &count);
     }
     for (size_t k = 0; k < count; k++) {
         snprintf(n, sizeof n, "%zu", notes[k].count);

@@ -107,7 +107,8 @@ int report_provenance(struct report *w)
         return -1;
     for (size_t i = 0; i < w->story->count; i++) {
         const struct carn_story_frame *f = &w->story->frames[i];
-        struct carn_table *made = f->card_only ? NULL : carn_kept_made(f->id);
+        bool none = f->card_only || (f->failed != NULL && !f->not_renewed);
+        struct carn_table *made = none ? NULL : carn_kept_made(f->id);
         if (made != NULL)
             put_made(page.to, f, made, &header);
         carn_table_close(made);
@@ -164,7 +165,7 @@ static void put_texts(FILE *to, const struct report *w, const struct carn_story_
         f->needs_person || failed || f->verdict >= CARN_UNSURE ? "yes" : "no",
         f->outlier ? "yes" : "no",
         picture(before, f, "before"),
-        picture(after, f, "after"),
+        w->audit ? "-" : picture(after, f, "after"),
         failed              ? f->failed
         : f->frozen != NULL ? f->frozen
                             : "-",
