@@ -167,6 +167,15 @@ void report_frame(struct report *w, const struct carn_story_frame *f)
                           "out/%s is the picture of an earlier run; it is kept", f->out);
         return;
     }
+    if (f->card_only && !w->audit) {
+        char out[4300];
+        snprintf(out, sizeof out, "out/%s", f->out);
+        if (access(out, F_OK) == 0)
+            report_person(w, false, "out/", "not asked for",
+                          "%s: of an earlier run, %s is a card alone now; `carn-job JOB tidy' "
+                          "removes it",
+                          f->out, f->name);
+    }
     if (f->as_it_is || f->card_only)
         return;
     if (none)

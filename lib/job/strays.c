@@ -4,6 +4,7 @@
 #include "base/table.h"
 #include "base/text.h"
 #include "job/files.h"
+#include "job/kept.h"
 
 #include <dirent.h>
 #include <errno.h>
@@ -42,8 +43,9 @@ static int by_text(const void *a, const void *b)
     return strcmp(*(char *const *)a, *(char *const *)b);
 }
 
-/* The files of out/ that no row asks for, sorted; the caller frees each and the list. */
-static int find_strays(const struct carn_plan *plan, char ***names, size_t *count,
+/* The files of out/ that no row asks for, sorted; the caller frees each and the list. tidy: also
+ * those of what the last run measured as a card alone, of which the report tells by itself. */
+static int find_strays(const struct carn_plan *plan, bool tidy, char ***names, size_t *count,
                        struct carn_error *err)
 {
     DIR *dir = opendir("out");
@@ -53,7 +55,7 @@ static int find_strays(const struct carn_plan *plan, char ***names, size_t *coun
     size_t asked_count = 0;
     int rc = asked != NULL ? 0 : -1;
     for (size_t i = 0; rc == 0 && i < plan->count; i++)
-        if (plan->frames[i].out != NULL)
+        if (plan->frames[i].out != NULL && !(tidy && carn_kept_is_card(plan->frames[i].id)))
             asked[asked_count++] = plan->frames[i].out;
     if (rc == 0)
         qsort(asked, asked_count, sizeof *asked, by_text);
@@ -97,7 +99,7 @@ int carn_strays_look(const struct carn_plan *plan, bool remove_them, FILE *to,
     char **names = NULL, path[4400];
     size_t count = 0;
     struct carn_page page;
-    if (find_strays(plan, &names, &count, err) != 0 || carn_page_open(&page, err) != 0)
+    if (find_strays(plan, remove_them, &names, &count, err) != 0 || carn_page_open(&page, err) != 0)
         return -1;
     struct carn_table *list = carn_table_read("work/.delivered", err);
     fputs("note\n", page.to);
