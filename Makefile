@@ -58,7 +58,7 @@ SECONDS = 60
 TARGETS =
 SCENEOBJ := $(patsubst tests/scene/%.c,$(B)/scene/%.o,$(wildcard tests/scene/*.c))
 # The longest first, so that the run does not end with one long test on one core.
-LONG := $(addprefix tests/,scenes.sh job.sh job-find.sh job-kill.sh job-hands.sh metadata.sh aims.sh patch-find.sh whole.sh \
+LONG := $(addprefix tests/,scenes.sh job.sh job-find.sh job-kill.sh job-again.sh job-hands.sh metadata.sh aims.sh patch-find.sh whole.sh \
     edges.sh corpora.sh job-names.sh job-settings.sh codec.sh faults.sh compare.sh follow.sh job-sweep.sh skin-weight.sh)
 SHELLTESTS := $(filter-out tests/lib.sh tests/%-lib.sh tests/ssh.sh,$(LONG) $(filter-out $(LONG),$(wildcard tests/*.sh)))
 # make test TESTS="codec curve": these alone.
