@@ -74,6 +74,13 @@ for frame in a.png.jpg a.tif a.png; do printf '%s\temre\tnorth\tnorth-emre-1.tif
 sed -i '1i FORMAT = jpg' bad/Makefile
 carn-job bad >out 2>err
 is "a.png.jpg, a.tif and a.png as JPEG" "$(cd bad/out && echo * '')" "a.jpg a.png-2.jpg a.png.jpg north-emre-1.jpg "
+sha256sum bad/out/a.jpg >approved
+sed -i '/^a\.tif/s/-$/yes/' bad/job.tsv
+{ head -n 1 bad/job.tsv && tail -n +2 bad/job.tsv | sort; } >x && mv x bad/job.tsv
+is "a.png comes before a.tif now, which is approved" "$(cut -f 1,5 bad/job.tsv | grep -n '^a\.' | tr '\t\n' '  ')" "2:a.png - 3:a.png.jpg - 4:a.tif yes "
+carn-job bad >out 2>err
+check "the approved picture is not written over" sha256sum -c --quiet approved
+is "and no file has another name" "$(cd bad/out && echo * '')" "a.jpg a.png-2.jpg a.png.jpg north-emre-1.jpg "
 
 # ---- settings and tables that cannot be ----
 rm -rf bad && cp -a plain bad

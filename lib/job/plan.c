@@ -169,6 +169,36 @@ static int fill_frames(struct carn_plan *plan, const struct plan_patches *index,
     return 0;
 }
 
+/* Would the frame have been delivered under this name, had others not had it first? */
+static bool may_be_called(const struct carn_plan_frame *frame, const char *file, const char *format)
+{
+    const char *dot = strrchr(file, '.');
+    size_t stem = carn_stem(frame->name);
+    if (strcmp(format, "same") == 0)
+        return strcmp(file, frame->name) == 0;
+    return strncmp(file, frame->name, stem) == 0 && dot != NULL && strcmp(dot + 1, format) == 0;
+}
+
+/* An approved picture keeps the name that it lies under in out/: when rows change places, a picture
+ * of the same stem would get it and be written over the approved one. */
+static int keep_approved(struct carn_plan *plan, struct carn_error *err)
+{
+    struct carn_table *made = carn_table_try("report/provenance.tsv");
+    int file = made != NULL ? carn_table_find(made, "file") : -1;
+    for (size_t i = 0; file >= 0 && i < plan->count; i++) {
+        struct carn_plan_frame *frame = &plan->frames[i];
+        if (!frame->approved || !frame->listed)
+            continue;
+        size_t row = carn_table_row(made, "frame", frame->name);
+        const char *name = row != SIZE_MAX ? carn_table_cell(made, row, file) : "";
+        if (carn_plain_name(name) &&
+            may_be_called(frame, name, plan->settings->value[CARN_SET_FORMAT]))
+            frame->out = carn_copy(name, err);
+    }
+    carn_table_close(made);
+    return err->kind == CARN_NONE ? 0 : -1;
+}
+
 int carn_plan_make(const struct carn_settings *settings, bool dry, struct carn_plan *plan,
                    struct carn_error *err)
 {
@@ -191,7 +221,9 @@ int carn_plan_make(const struct carn_settings *settings, bool dry, struct carn_p
         size_t listed = 0;
         while (listed < plan->count && plan->frames[listed].listed)
             listed++;
-        rc = carn_plan_out_names(plan->frames, listed, settings->value[CARN_SET_FORMAT], err);
+        rc = keep_approved(plan, err);
+        if (rc == 0)
+            rc = carn_plan_out_names(plan->frames, listed, settings->value[CARN_SET_FORMAT], err);
     }
     if (rc == 0)
         rc = note_alike(plan, err);

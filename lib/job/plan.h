@@ -70,7 +70,8 @@ void carn_plan_id(char id[CARN_ID], size_t number, const char *name);
  * caller frees; -1 with a message. */
 int carn_plan_people(const char *subject, char *names[CARN_PEOPLE], struct carn_error *err);
 
-/* What the files are called that are delivered: names[i] for frames in order, never one twice. */
+/* What the files are called that are delivered: names[i] for frames in order, never one twice. A
+ * frame that has a name already keeps it. */
 int carn_plan_out_names(struct carn_plan_frame *frames, size_t count, const char *format,
                         struct carn_error *err);
 

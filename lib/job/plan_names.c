@@ -98,8 +98,15 @@ int carn_plan_out_names(struct carn_plan_frame *frames, size_t count, const char
     taken.names = carn_alloc(taken.room, sizeof *taken.names, err);
     bool *waits = carn_alloc(count + 1, sizeof *waits, err);
     int rc = taken.names != NULL && waits != NULL ? 0 : -1;
+    for (size_t i = 0; rc == 0 && i < count; i++)
+        if (frames[i].out != NULL && !take(&taken, frames[i].out)) {
+            free(frames[i].out);
+            frames[i].out = NULL;
+        }
     for (size_t i = 0; rc == 0 && i < count; i++) {
         const char *name = frames[i].name;
+        if (frames[i].out != NULL)
+            continue;
         frames[i].out =
             same ? carn_copy(name, err) : out_name(name, carn_stem(name), "", format, err);
         if (frames[i].out == NULL) {
