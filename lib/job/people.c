@@ -99,7 +99,7 @@ static int name_strangers(const char *frame, size_t count, struct carn_people *p
     return 0;
 }
 
-static int match_found(const struct carn_table *patches, const char *frame, double least,
+static int match_found(const struct carn_table *patches, const char *frame,
                        struct carn_people *people, struct carn_error *err)
 {
     struct face *faces = carn_alloc(people->rows + 1, sizeof *faces, err);
@@ -109,12 +109,8 @@ static int match_found(const struct carn_table *patches, const char *frame, doub
     people->faces = count;
     qsort(faces, count, sizeof *faces, by_area);
     if (strcmp(people->names[0], "-") == 0 && count > 1) {
-        size_t sure = 0;
-        for (size_t i = 0; i < count; i++)
-            if (faces[i].confidence >= least)
-                faces[sure++] = faces[i];
-        wanted = sure > CARN_PEOPLE ? CARN_PEOPLE : sure > 0 ? sure : 1;
-        if (wanted > 1 && name_strangers(frame, wanted, people, err) != 0) {
+        wanted = count > CARN_PEOPLE ? CARN_PEOPLE : count;
+        if (name_strangers(frame, wanted, people, err) != 0) {
             free(faces);
             return -1;
         }
@@ -183,16 +179,14 @@ static int match_given(const struct carn_table *patches, struct carn_people *peo
 }
 
 int carn_people_match(const struct carn_table *patches, bool found, const char *subject,
-                      const char *frame, double least, struct carn_people *people,
-                      struct carn_error *err)
+                      const char *frame, struct carn_people *people, struct carn_error *err)
 {
     *people = (struct carn_people){0};
     int count = carn_plan_people(subject, people->names, err);
     people->count = count > 0 ? (size_t)count : 0;
     if (count < 0 || alloc_rows(patches, people, err) != 0)
         return -1;
-    return found ? match_found(patches, frame, least, people, err)
-                 : match_given(patches, people, err);
+    return found ? match_found(patches, frame, people, err) : match_given(patches, people, err);
 }
 
 void carn_people_clear(struct carn_people *people)

@@ -26,14 +26,13 @@ struct carn_people {
  * subject: the cell of job.tsv. frame: names people without a name (`frame#1`). found: the rows are
  * those of carn-patch-find, one face each (tone middle or all); else a person wrote them.
  * Found rows: with one name the largest face counts; with several the largest, as many as names,
- * from left to right; with none all of a confidence of at least `least`.
+ * from left to right; with none all.
  * Written rows: with one name all are that person's; with several a row is theirs whose name the
  * patch's name begins with, else they go by the order of faces.
  * -1 with a message when names and faces do not match.
  */
 int carn_people_match(const struct carn_table *patches, bool found, const char *subject,
-                      const char *frame, double least, struct carn_people *people,
-                      struct carn_error *err);
+                      const char *frame, struct carn_people *people, struct carn_error *err);
 void carn_people_clear(struct carn_people *people);
 
 /* The name of the person whose patch this is; "-" for nobody's. */

@@ -68,9 +68,8 @@ static int match_people(struct measuring *m, const char *path, bool found, struc
     struct carn_table *patches = carn_table_read(path, &step->why);
     if (patches == NULL)
         return -1;
-    double least = strtod(step_asked(step, "confidence"), NULL);
     int rc = carn_people_match(patches, found, step_asked(step, "subject"),
-                               step_asked(step, "frame"), least, &m->people, &step->why);
+                               step_asked(step, "frame"), &m->people, &step->why);
     if (rc == 0)
         rc = write_rows(patches, &m->people, true, m->faces, &m->have_faces, err);
     if (rc == 0)
