@@ -145,7 +145,8 @@ static void found(void)
             printf("# half side %g, tilt %g, at %g %g: %.3f\n", t.w, t.tilt, t.x, t.y,
                    card.confidence);
     }
-    tap_ok(good == all, "%d of %d cards are found, and the box lies inside, off the edges", good, all);
+    tap_ok(good == all, "%d of %d cards are found, and the box lies inside, off the edges", good,
+           all);
 }
 
 static void none(void)
