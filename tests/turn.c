@@ -351,7 +351,7 @@ static void test_tinted(void)
     }
     struct reference r = {0};
     struct carn_profile *profile = carn_profile_open(icc, size, 3, &err);
-    bool opened = profile != NULL && read_reference(icc, &r);
+    bool opened = icc != NULL && profile != NULL && read_reference(icc, &r);
     tap_ok(opened, "a profile with a tinted white opens %s", err.text);
     if (opened)
         test_turns("a tinted white", &r, profile, tones, 3, 0.02);
