@@ -82,31 +82,34 @@ static const char *find_input(const struct work *w, const char *path)
     return NULL;
 }
 
-/* Removes what an earlier run left there, unless some of it is to be read. */
-static int clear_folder(struct work *w)
+/* The files that an earlier run may have left there, by number; false behind the last. The curves
+ * of several people go on as long as there are some. */
+static bool own_file(const struct work *w, int number, char path[PATH_MAX])
 {
     static const char *const names[] = {"found.readings", "card.readings", "before.readings",
                                         "after.readings", "before.scored", "after.scored",
                                         "neutral.curve",  "skin.curve",    "found.patches",
                                         "skin.pbm",       "skin.readings"};
     enum { NAMES = sizeof names / sizeof *names };
+    if (number < NAMES)
+        snprintf(path, PATH_MAX, "%s/%s", w->asked->folder, names[number]);
+    else
+        snprintf(path, PATH_MAX, "%s/skin-%d.curve", w->asked->folder, number - NAMES + 1);
+    return number < NAMES || access(path, F_OK) == 0;
+}
+
+/* Removes them, unless some of them are to be read. */
+static int clear_folder(struct work *w)
+{
     const char *read = find_input(w, delivered_name(w));
     char path[PATH_MAX];
-    for (int pass = 0; pass < 2 && read == NULL; pass++) {
-        bool there = true;
-        for (int i = 0; (i < NAMES || there) && read == NULL; i++) {
-            if (i < NAMES)
-                snprintf(path, sizeof path, "%s/%s", w->asked->folder, names[i]);
-            else
-                snprintf(path, sizeof path, "%s/skin-%d.curve", w->asked->folder, i - NAMES + 1);
-            there = pass == 0 ? access(path, F_OK) == 0 : unlink(path) == 0;
-            if (pass == 0)
-                read = find_input(w, path);
-        }
-    }
+    for (int i = 0; read == NULL && own_file(w, i, path); i++)
+        read = find_input(w, path);
     if (read != NULL)
         return carn_fail_at(w->err, CARN_USAGE, read,
                             "is one of the files that -w writes; copy it, or name another folder");
+    for (int i = 0; own_file(w, i, path); i++)
+        (void)unlink(path);
     return w->err->kind == CARN_NONE ? 0 : -1;
 }
 
