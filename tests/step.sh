@@ -35,6 +35,13 @@ is "steps of one frame in trouble at once" "$(cat together)$(wc -l <mark)" 1
 echo same | tee kept >/dev/null && touch -d 2020-01-01 kept
 check "the same bytes" carn-step -k -o kept -- echo same
 is "leave a file its time" "$(date -r kept +%Y)" 2020
+# A pipe stands for /dev/null, which was renamed onto and removed.
+mkfifo pipe && mkdir folder
+for option in o s n f; do
+    refused "a pipe for -$option" timeout 20 carn-step -$option pipe -- sh -c 'echo note >&2; exit 2'
+    refused "a folder for -$option" carn-step -$option folder -- sh -c 'echo note >&2; exit 2'
+done
+is "is still there" "$([ -p pipe ] && [ -d folder ] && echo yes)" yes
 refused "no pipeline" carn-step -o x --
 refused "an empty stage" carn-step -- cat '|' '|' cat
 finish

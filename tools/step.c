@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 struct asked {
@@ -55,6 +56,19 @@ static int write_notes(const struct carn_run *run, const char *path, struct carn
         return -1;
     say(run, page.to);
     return carn_page_keep(&page, path, err) < 0 ? -1 : 0;
+}
+
+/* What is removed or renamed onto is a plain file, or not there: never a device, a pipe or a
+ * folder.
+ */
+static int check_names(const struct asked *asked, struct carn_error *err)
+{
+    const char *const names[] = {asked->output, asked->status, asked->notes, asked->failed};
+    struct stat st;
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++)
+        if (names[i] != NULL && stat(names[i], &st) == 0 && !S_ISREG(st.st_mode))
+            return carn_fail_at(err, CARN_INPUT, names[i], "is not a plain file");
+    return 0;
 }
 
 /* Renames the finished result; with -k not when the file has the same bytes. */
@@ -140,7 +154,8 @@ int main(int argc, char **argv)
     /* arguments */
     int key = carn_tool_option(&tool, argc, argv);
     bool go = key == 0 && tool.err.kind == CARN_NONE &&
-              take_stages(&run, argc - optind, argv + optind, &tool.err) == 0;
+              take_stages(&run, argc - optind, argv + optind, &tool.err) == 0 &&
+              check_names(&asked, &tool.err) == 0;
 
     /* data */
     if (go && asked.failed != NULL && access(asked.failed, F_OK) == 0) {
